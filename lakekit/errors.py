@@ -1,0 +1,44 @@
+"""Errors a user can mend: each says what is wrong, where, and how to mend it."""
+
+
+class LakekitError(ValueError):
+    """Bad input, told in one readable message; the command line exits with status 2.
+
+    Parameters
+    ----------
+    what : str
+        What is wrong, as one sentence without a full stop.
+    where : str, optional
+        File, key, row or time at which it is wrong.
+    mend : str, optional
+        What the user can do about it.
+    """
+
+    def __init__(self, what, *, where=None, mend=None):
+        self.what, self.where, self.mend = what, where, mend
+        message = f"{where}: {what}" if where else what
+        super().__init__(f"{message}. {mend}" if mend else message)
+
+
+class ClubError(LakekitError):
+    """A club folder, a lake file or club.toml."""
+
+
+class WeatherError(LakekitError):
+    """A weather record: missing, out of range, or with gaps too long to fill."""
+
+
+class ProbeError(LakekitError):
+    """Probe readings."""
+
+
+class TripsError(LakekitError):
+    """The trip log."""
+
+
+class TackleError(LakekitError):
+    """A tackle question without an answer, such as a depth that cannot be reached."""
+
+
+class NotebookError(LakekitError):
+    """A notebook with a wrong parameter, or a cell that failed."""
