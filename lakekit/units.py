@@ -34,7 +34,7 @@ UNITS = {
     "flow": {"m3/s": (1.0, 0.0), "cfs": (FOOT**3, 0.0), "L/s": (0.001, 0.0)},
 }
 
-_QUANTITY = re.compile(r"^\s*([+-]?(?:\d+(?:\.\d*)?|\.\d+|\d+\s*/\s*\d+)(?:e[+-]?\d+)?)\s*(.*?)\s*$",
+_QUANTITY = re.compile(r"^\s*(\d+\s*/\s*\d+|[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:e[+-]?\d+)?)\s*(.*?)\s*$",
                        re.IGNORECASE)
 
 

@@ -1,0 +1,19 @@
+"""Fixtures: the measured observations, where a checkout has them beside it."""
+
+import os
+from pathlib import Path
+
+import pytest
+
+
+@pytest.fixture(scope="session")
+def observations():
+    """Folder of open measured data; skipped where absent, failed where CI=true."""
+    default = Path(__file__).resolve().parents[2] / "shared" / "observations"
+    folder = Path(os.environ.get("LAKEKIT_OBSERVATIONS", default))
+    if not folder.is_dir():
+        reason = f"open observations not found at {folder}; set LAKEKIT_OBSERVATIONS"
+        if os.environ.get("CI") == "true":
+            pytest.fail(reason)
+        pytest.skip(reason)
+    return folder
