@@ -1,120 +1,243 @@
-"""A club folder as data: the club, its lakes and its boat."""
+"""Reads a club folder: club.toml, the lakes, the boat; and makes a new one."""
 
-from dataclasses import dataclass, field
+import shutil
+import tempfile
 from pathlib import Path
 
-import numpy as np
+from lakekit.constants import GRAVITY
+from lakekit.errors import ClubError
+from lakekit.fields import Problems, Table, load_toml, nearest
+from lakekit.lakefile import check_lake, describe_lake, read_lake
+from lakekit.records import Boat, Club, Flow, Lake, Line, Lure, Rod, Rules, WeatherSource
+from lakekit.resources import demo_folder, notebooks_folder, template_folder
+from lakekit.units import parse_quantity
+
+__all__ = [
+    "Boat", "Club", "Flow", "Lake", "Line", "Lure", "Rod", "Rules", "WeatherSource", "check_lake",
+    "describe_lake", "new_club", "read_club", "read_lake",
+]
+
+CLUB_KEYS = ("name", "units", "paper", "species", "log", "boat", "rods", "lines", "lures")
+LOG_KEYS = ("date_order", "columns")
+BOAT_KEYS = ("name", "beam", "anglers", "rods_per_angler", "speeds")
+ROD_KEYS = ("name", "length", "count")
+LINE_KEYS = ("name", "diameter", "material", "density", "strength")
+LURE_KEYS = ("name", "weight", "kind", "material", "drag_area", "tactics")
+LURE_KINDS = ("jig", "sinker", "spoon", "bait", "lipped", "float")
+
+# kg/m3, handbook values from memory (nylon 6, PVDF datasheet, UHMWPE fibre)
+LINE_DENSITY = {"nylon": 1130.0, "fluorocarbon": 1780.0, "braid": 970.0}
+LURE_MATERIALS = ("lead", "tungsten", "steel", "brass", "bismuth", "tin", "wood", "plastic",
+                  "foam", "feather", "bait")
 
 
-@dataclass(frozen=True)
-class WeatherSource:
-    """Where a lake's weather comes from: a station's id, "auto", or a file."""
+def read_club(folder=None):
+    """Read a club folder.
 
-    station: str | None = "auto"
-    file: Path | None = None
-    columns: dict = field(default_factory=dict)  # default column name -> name in the file
-    units: dict = field(default_factory=dict)  # default column name -> unit in the file
-    attribution: str | None = None
-    licence: str | None = None
+    Parameters
+    ----------
+    folder : path-like, optional
+        Folder with ``club.toml`` and ``lakes/``; default the demo club.
 
+    Returns
+    -------
+    Club
+        ``club.lakes[key]``: key = the lake file's stem, in file-name order.
 
-@dataclass(frozen=True)
-class Flow:
-    """Through-flow of a reservoir: monthly means, SI."""
-
-    inflow: np.ndarray | None = None  # (12,) m3/s
-    inflow_temperature: np.ndarray | None = None  # (12,) degC, None: from the air
-    release: np.ndarray | None = None  # (12,) m3/s, None: as much as flows in
-    release_depth: float | None = None  # m, None: over the top
-    aerator_depth: float | None = None  # m
-
-
-@dataclass(frozen=True)
-class Rules:
-    """A water's rules as the club last checked them; None where they are not written down."""
-
-    max_rods: int | None = None  # per angler
-    limits: str | None = None
-    closures: str | None = None
-    consumption_advice: str | None = None
-    checked: str | None = None  # ISO date
-
-
-@dataclass(frozen=True)
-class Lake:
-    """One lake: SI inside, 12 monthly values where a lake file may give months."""
-
-    key: str
-    name: str
-    latitude: float  # degrees north
-    longitude: float  # degrees east
-    time_zone: str  # IANA name
-    area: float  # m2 at full pond
-    max_depth: float  # m at full pond
-    elevation: float  # m above sea level
-    mean_depth: float  # m
-    longest_fetch: float  # m
-    depths: np.ndarray  # (k,) m below full pond, 0 to max_depth
-    areas: np.ndarray  # (k,) m2 at those depths, never widening downward
-    depth_area_source: str
-    secchi: np.ndarray  # (12,) m by month
-    secchi_source: str  # "measured", "lake file", "default for <fertility> water"
-    below_full_pond: np.ndarray  # (12,) m by month
-    fertility: str  # oligotrophic | mesotrophic | eutrophic | hypereutrophic
-    surroundings: str  # open | mixed | wooded | valley
-    weather: WeatherSource
-    flow: Flow | None = None
-    rules: Rules = Rules()
-    notes: tuple = ()  # what the reader assumed, as sentences for the user
+    Raises
+    ------
+    ClubError
+        At the first wrong field, naming file, key, what is wrong and how to mend it.
+    """
+    folder = demo_folder() if folder is None else Path(folder)
+    if not folder.is_dir():
+        raise ClubError("the club folder does not exist", where=str(folder),
+                        mend=f"Make one: lakekit new {folder}")
+    if not (folder / "club.toml").is_file():
+        raise ClubError("the folder holds no club.toml", where=str(folder),
+                        mend="Make a club folder with: lakekit new DIR")
+    problems = Problems()
+    table = Table(load_toml(folder / "club.toml", label="club.toml"), label="club.toml",
+                  problems=problems, known=CLUB_KEYS)
+    units = table.text("units", "us", choices=("us", "metric"))
+    name = table.text("name", required=True)
+    paper = table.text("paper", "letter" if units == "us" else "a4", choices=("letter", "a4"))
+    species = table.text("species", "crappie")
+    log = table.table("log", LOG_KEYS)
+    date_order = log.text("date_order", choices=("YMD", "MDY", "DMY"))
+    columns = log.data.get("columns", {})
+    if not isinstance(columns, dict) or not all(
+            isinstance(value, str) for value in columns.values()):
+        log.error("columns", "columns is not a table of texts",
+                  'Write under [log.columns]: fish = "How many?"')
+        columns = {}
+    boat = _boat(table)
+    problems.raise_first()
+    return Club(folder=folder, name=name, units=units, date_order=date_order, species=species,
+                boat=boat, lakes=_lakes(folder), log_columns=dict(columns), paper=paper)
 
 
-@dataclass(frozen=True)
-class Rod:
-    name: str
-    length: float  # m
-    count: int = 1
+def _lakes(folder):
+    paths = sorted((folder / "lakes").glob("*.toml"), key=lambda path: path.name.lower())
+    if not paths:
+        raise ClubError("the club has no lakes", where=str(folder / "lakes"),
+                        mend="Add a lake file such as lakes/my-lake.toml")
+    lakes, names = {}, {}
+    for path in paths:
+        lake = read_lake(path, club_folder=folder)
+        for spelling in {lake.name.casefold(), lake.key.casefold()}:
+            if spelling in names:
+                raise ClubError(f"the lake {lake.name!r} is also in lakes/{names[spelling]}.toml",
+                                where=f"lakes/{path.name}, key name",
+                                mend="Give each lake one file and a name of its own")
+            names[spelling] = lake.key
+        lakes[lake.key] = lake
+    return lakes
 
 
-@dataclass(frozen=True)
-class Line:
-    name: str
-    diameter: float  # m
-    density: float  # kg/m3
-    strength: float | None = None  # N, if known
+def _boat(table):
+    boat = table.table("boat", BOAT_KEYS)
+    beam = boat.quantity("beam", "length", 1.8, low=0.4, high=6.0,
+                         hint='The width of the boat: beam = "6 ft"')
+    anglers = boat.number("anglers", 2, low=1, high=12, whole=True)
+    rods_per_angler = boat.number("rods_per_angler", 1, low=1, high=30, whole=True)
+    speeds = _speeds(boat)
+    rods = tuple(
+        Rod(name=rod.text("name", required=True),
+            length=rod.quantity("length", "length", low=0.3, high=12.0, required=True),
+            count=rod.number("count", 1, low=1, high=50, whole=True))
+        for rod in table.tables("rods", ROD_KEYS))
+    lines = tuple(_line(line) for line in table.tables("lines", LINE_KEYS))
+    lures = tuple(
+        Lure(name=lure.text("name", required=True),
+             mass=lure.quantity("weight", "mass", low=1e-5, high=5.0, required=True,
+                                hint='Write the unit: weight = "1/16 oz"'),
+             kind=lure.text("kind", choices=LURE_KINDS, required=True),
+             material=lure.text("material", "lead", choices=LURE_MATERIALS),
+             drag_area=_drag_area(lure), tactics=lure.texts("tactics"))
+        for lure in table.tables("lures", LURE_KEYS))
+    for key, entries in (("rods", rods), ("lines", lines), ("lures", lures)):
+        seen = set()
+        for number, entry in enumerate(entries, 1):
+            if entry.name is not None and entry.name.casefold() in seen:
+                table.error(f"{key}[{number}].name", f"{entry.name!r} is listed twice",
+                            "Give each a name of its own")
+            seen.add((entry.name or "").casefold())
+    return Boat(name=boat.text("name", "the boat"), beam=beam, anglers=anglers,
+                rods_per_angler=rods_per_angler, speeds=speeds, rods=rods, lines=lines,
+                lures=lures)
 
 
-@dataclass(frozen=True)
-class Lure:
-    """A lure or sinker whose weight the user knows."""
-
-    name: str
-    mass: float  # kg
-    kind: str  # jig | sinker | spoon | bait | lipped | float
-    material: str = "lead"
-    drag_area: float | None = None  # m2, None: from mass and material as a sphere
-    tactics: tuple = ()
-
-
-@dataclass(frozen=True)
-class Boat:
-    name: str
-    beam: float  # m
-    anglers: int
-    rods_per_angler: int
-    speeds: tuple  # (slowest, fastest) m/s it can hold
-    rods: tuple = ()
-    lines: tuple = ()
-    lures: tuple = ()
+def _speeds(boat):
+    """Slowest and fastest speed the boat holds [m/s]; 0.2 to 1.5 m/s is common practice."""
+    default = (0.2, 1.5)
+    if "speeds" not in boat:
+        return default
+    raw = boat.data["speeds"]
+    example = 'Write speeds = ["0.4 mph", "3 mph"], slowest first'
+    if not isinstance(raw, list) or len(raw) != 2:
+        boat.error("speeds", f"{raw!r} is not two speeds", example)
+        return default
+    try:
+        slow, fast = (parse_quantity(value, "speed") for value in raw)
+    except ValueError as error:
+        boat.error("speeds", str(error))
+        return default
+    if not 0 <= slow < fast <= 8:
+        boat.error("speeds", f"{raw!r} does not run from a slow speed to a faster one up to 8 m/s",
+                   example)
+        return default
+    return slow, fast
 
 
-@dataclass(frozen=True)
-class Club:
-    folder: Path
-    name: str
-    units: str  # "us" | "metric"
-    date_order: str | None  # "YMD" | "MDY" | "DMY" for the log; None: ISO dates only
-    species: str  # default species
-    boat: Boat
-    lakes: dict  # key -> Lake, in file-name order
-    log_columns: dict = field(default_factory=dict)  # default column -> name in the log file
-    paper: str = "letter"  # "letter" | "a4"
+def _line(line):
+    material = line.text("material", choices=tuple(LINE_DENSITY))
+    density = line.number("density", low=500, high=9000, hint="In kg/m3; water is 1000")
+    if density is None:
+        density = LINE_DENSITY.get(material)
+        if density is None and not {"material", "density"} & set(line.data):
+            line.error("material", "neither material nor density is given",
+                       f'Write material = one of {", ".join(LINE_DENSITY)}')
+    strength = line.quantity("strength", "mass", low=0.1, high=200.0,
+                             hint='The breaking load on the spool: strength = "8 lb"')
+    return Line(name=line.text("name", required=True),
+                diameter=line.quantity("diameter", "length", low=3e-5, high=0.003, required=True,
+                                       hint='From the spool: diameter = "0.28 mm"'),
+                density=density, strength=None if strength is None else strength * GRAVITY)
+
+
+def _drag_area(lure):
+    return lure.number("drag_area", low=1e-7, high=0.1, hint="In m2, drag coefficient included")
+
+
+def new_club(folder):
+    """Make a club folder with commented templates and copies of the notebooks.
+
+    The folder appears whole or not at all; files that exist are never overwritten.
+
+    Parameters
+    ----------
+    folder : path-like
+        A folder that does not exist yet, or is empty.
+
+    Returns
+    -------
+    list of pathlib.Path
+        What was written, in name order.
+
+    Raises
+    ------
+    ClubError
+        When the folder holds anything, or cannot be written.
+    """
+    folder = Path(folder)
+    if folder.exists() and not folder.is_dir():
+        raise ClubError("there is a file of that name", where=str(folder),
+                        mend="Choose another name")
+    if folder.is_dir() and any(folder.iterdir()):
+        raise ClubError("the folder is not empty", where=str(folder),
+                        mend="Choose a new name; nothing was changed")
+    sources = [(path, path.relative_to(template_folder()))
+               for path in sorted(template_folder().rglob("*"))
+               if path.is_file() and "__pycache__" not in path.parts]
+    sources += [(path, Path("notebooks") / path.name)
+                for path in sorted(notebooks_folder().glob("*.ipynb"))]
+    try:
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        draft = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", dir=folder.parent))
+    except OSError as error:
+        raise ClubError(f"the folder cannot be made ({error.strerror})", where=str(folder),
+                        mend="Choose a place you may write to") from None
+    try:
+        for source, relative in sources:
+            (draft / relative).parent.mkdir(parents=True, exist_ok=True)
+            shutil.copyfile(source, draft / relative)
+        (draft / "weather").mkdir(exist_ok=True)
+        draft.chmod(0o755)
+        if folder.is_dir():
+            folder.rmdir()
+        draft.rename(folder)
+    except OSError as error:
+        raise ClubError(f"the folder cannot be written ({error.strerror})", where=str(folder),
+                        mend="Choose a place you may write to") from None
+    finally:
+        shutil.rmtree(draft, ignore_errors=True)
+    return [folder / relative for relative in sorted(relative for _, relative in sources)]
+
+
+def find_lake(club, word):
+    """Key of the lake a user means by a key or a name, whatever the capitals.
+
+    Raises
+    ------
+    ClubError
+        When no lake has that key or name; the nearest is named.
+    """
+    low = " ".join(str(word).split()).casefold()
+    for key, lake in club.lakes.items():
+        if low in (key.casefold(), lake.name.casefold()):
+            return key
+    near = nearest(word, [*club.lakes, *(lake.name for lake in club.lakes.values())])
+    raise ClubError(f"the club has no lake {word!r}", where=str(club.folder),
+                    mend=f"Did you mean {near}?" if near
+                    else f"Its lakes: {', '.join(club.lakes)}")

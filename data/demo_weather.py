@@ -1,0 +1,166 @@
+"""Invented hourly weather of a temperate continental place, from a seed: fronts, spells, gaps."""
+
+import numpy as np
+import pandas as pd
+from scipy.signal import lfilter
+
+SEED = 20260331
+START, END = "2013-01-01 00:00", "2026-03-31 23:00"
+LOCAL = -6  # hours from UTC to local standard time
+STATION_PRESSURE = 991.0  # hPa, mean at the height of the lakes
+CLOUD_OUTAGES = (("2019-04-22", "2019-05-19"), ("2022-08-09", "2022-08-30"))
+COLUMNS = ("time", "air_temp_c", "rel_hum_pct", "wind_ms", "pressure_hpa", "cloud_pct",
+           "precip_mm")
+
+
+def invent_weather(start=START, end=END, *, seed=SEED, outages=True):
+    """Hourly weather from ``start`` to ``end`` (UTC, ends included); the same seed, the same hours.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Columns ``COLUMNS``; hours of an outage of the whole station are absent.
+    """
+    time = pd.date_range(start, end, freq="h")
+    rng = np.random.default_rng(seed)
+    n = len(time)
+    day = (time.dayofyear + (time.hour + LOCAL) / 24).to_numpy()
+    hour = ((time.hour + LOCAL) % 24).to_numpy()
+    summer = 0.5 + 0.5 * np.cos(2 * np.pi * (day - 201) / 365.25)  # 0 mid-January, 1 mid-July
+
+    spell = _hot_spells(time, rng)
+    front = _fronts(n, summer, spell, rng)
+
+    month_mood = _slow(n, 24 * 25, rng) * 1.3
+    weather_mood = _slow(n, 55, rng) * (3.1 - 1.5 * summer)
+    level = (11.0 + 13.7 * np.cos(2 * np.pi * (day - 201) / 365.25) + month_mood + weather_mood
+             + front["air"] + 3.2 * spell)
+
+    cover = _slow(n, 10, rng) * 1.15 - 0.15 + 0.45 * (0.5 - summer) + front["cloud"] - 1.6 * spell
+    cover += 0.5 * summer * np.exp(-(((hour - 15.5) / 3.0) ** 2)) - 0.25 * summer
+    cloud = 1 / (1 + np.exp(-2.3 * cover))
+    eighths = np.round(cloud * 8)
+
+    swing = (3.1 + 2.0 * summer) * (1.3 - 0.75 * _smooth(cloud, 8))
+    beat = np.cos(2 * np.pi * (hour - 15.2) / 24) + 0.18 * np.cos(4 * np.pi * (hour - 15.2) / 24)
+    air = level + swing * beat + _slow(n, 3, rng) * 0.4
+
+    depression = np.clip(4.3 + 2.2 * _slow(n, 40, rng) - 0.45 * front["air"] * (front["air"] < 0)
+                         - 2.2 * np.clip(front["cloud"], 0, 1.5) + 1.4 * spell, 0.6, 14)
+    dew = np.minimum(level - depression, 24.5 + 0.25 * (level - 24.5))
+    humidity = np.clip(100 * _vapour(dew) / _vapour(air), 14, 100)
+
+    season_wind = 3.35 + 0.75 * np.cos(2 * np.pi * (day - 85) / 365.25)
+    daily_wind = 1 + (0.22 + 0.2 * summer) * np.cos(2 * np.pi * (hour - 14.5) / 24)
+    gust = np.exp(0.42 * _slow(n, 9, rng) - 0.09)
+    wind = season_wind * daily_wind * gust * (1 - 0.5 * spell) * 0.86 + front["wind"]
+    wind = np.clip(wind + 0.25 * rng.standard_normal(n), 0, None)
+    wind[wind < 0.45] = 0.0
+
+    pressure = (STATION_PRESSURE + _slow(n, 45, rng) * (5.2 - 2.7 * summer) + front["pressure"]
+                + 2.0 * (0.5 - summer) + 1.5 * spell
+                + 0.7 * np.cos(4 * np.pi * (hour - 10) / 24))
+
+    shower = (rng.random(n) < 0.012 * summer * np.exp(-(((hour - 16) / 3.5) ** 2)) * (1 - spell))
+    rain = front["rain"] + shower * rng.gamma(0.8, 6.0, n)
+    rain[rain < 0.15] = 0.0
+
+    table = pd.DataFrame({
+        "time": time, "air_temp_c": np.round(air, 1), "rel_hum_pct": np.round(humidity),
+        "wind_ms": np.round(wind, 1), "pressure_hpa": np.round(pressure, 1),
+        "cloud_pct": eighths * 12.5, "precip_mm": np.round(rain, 1),
+    })
+    return _outages(table, rng) if outages else table
+
+
+def _slow(n, hours, rng):
+    """Red noise of unit variance that forgets in about ``hours`` (first-order autoregression)."""
+    keep = np.exp(-1 / hours)
+    noise = rng.standard_normal(n) * np.sqrt(1 - keep**2)
+    noise[0] /= np.sqrt(1 - keep**2)
+    return lfilter([1.0], [1.0, -keep], noise)
+
+
+def _smooth(values, hours):
+    keep = np.exp(-1 / hours)
+    return lfilter([1 - keep], [1.0, -keep], values, zi=[keep * values[0]])[0]
+
+
+def _vapour(celsius):
+    return 6.112 * np.exp(17.62 * celsius / (243.12 + celsius))
+
+
+def _hot_spells(time, rng):
+    """Share 0-1 of a hot calm spell at each hour: one to four a summer, three to nine days."""
+    strength = np.zeros(len(time))
+    stamp = ((time - time[0]) / pd.Timedelta(hours=1)).to_numpy()
+    for year in range(time[0].year, time[-1].year + 1):
+        for _ in range(rng.integers(1, 5)):
+            start = pd.Timestamp(f"{year}-06-05") + pd.Timedelta(hours=float(rng.uniform(0, 2350)))
+            length = rng.uniform(72, 216)
+            begin = (start - time[0]) / pd.Timedelta(hours=1)
+            rise = 1 / (1 + np.exp(-np.clip((stamp - begin) / 10, -30, 30)))
+            fall = 1 / (1 + np.exp(-np.clip((begin + length - stamp) / 7, -30, 30)))
+            strength = np.maximum(strength, rise * fall)
+    return strength
+
+
+def _fronts(n, summer, spell, rng):
+    """What passing cold fronts add to each variable; hot calm spells hold them off."""
+    added = {name: np.zeros(n) for name in ("air", "cloud", "wind", "pressure", "rain")}
+    at = float(rng.uniform(10, 90))
+    while at < n + 100:
+        hour = int(min(at, n - 1))
+        warm = summer[hour]
+        force = min(rng.gamma(4.0, 0.25), 2.2)
+        peak = rng.uniform(3.6, 6.6)
+        wet = rng.gamma(1.3, 9.0 + 7.0 * warm)
+        lasts = rng.uniform(3, 6 + 7 * (1 - warm))
+        if spell[hour] < 0.5:
+            _add_front(added, at, n, warm=warm, force=force, peak=peak, wet=wet, lasts=lasts)
+        at += 40 + rng.gamma(2.2, 34.0 + 34.0 * warm)
+    return added
+
+
+def _add_front(added, at, n, *, warm, force, peak, wet, lasts):
+    begin, end = max(0, int(at) - 80), min(n, int(at) + 170)
+    if begin >= end:
+        return
+    hours = np.arange(begin, end) - at
+    part = slice(begin, end)
+    before = hours < 0
+    fall = force * (8.5 - 4.0 * warm)
+    ahead = 0.35 * fall * np.exp(hours / 22)
+    behind = -0.65 * fall * (1 - 1.54 * np.exp(-hours / 4)) * np.exp(-hours / 42)
+    added["air"][part] += np.where(before, ahead, behind)
+    depth = force * (11.0 - 5.5 * warm)
+    trough = -depth * np.exp(-np.abs(hours) / np.where(before, 20.0, 8.0))
+    ridge = 0.5 * depth * np.exp(-(((hours - 42) / 24) ** 2))
+    added["pressure"][part] += trough + ridge
+    blow = peak * force**0.5
+    added["wind"][part] += np.where(
+        before, 0.55 * blow * np.exp(hours / 9), blow * np.exp(-np.clip(hours, 0, None) / 13))
+    added["cloud"][part] += 1.7 * np.exp(-(((hours + 3) / 11) ** 2)) - 0.7 * np.exp(
+        -(((hours - 34) / 18) ** 2))
+    raining = np.exp(-(((hours - 0.5) / (0.5 * lasts)) ** 2))
+    added["rain"][part] += wet * raining / max(raining.sum(), 1.0)
+
+
+def _outages(table, rng):
+    """Take out hours and days as a real station does; whole weeks of cloud in two years."""
+    time = table["time"]
+    keep = np.ones(len(table), dtype=bool)
+    years = len(table) / 8766
+    safe = len(table) - 24 * 14  # the last two weeks stay whole
+    for count, shortest, longest in ((22 * years, 1, 6), (2.2 * years, 14, 66)):
+        for _ in range(round(count)):
+            begin = int(rng.integers(24 * 14, max(safe, 24 * 14 + 1)))
+            keep[begin : begin + int(rng.integers(shortest, longest + 1))] = False
+    for name, count in (("wind_ms", 3 * years), ("rel_hum_pct", 2 * years),
+                        ("cloud_pct", 12 * years), ("precip_mm", 3 * years)):
+        for _ in range(round(count)):
+            begin = int(rng.integers(24 * 14, max(safe, 24 * 14 + 1)))
+            table.loc[begin : begin + int(rng.integers(0, 9)), name] = np.nan
+    for first, last in CLOUD_OUTAGES:
+        table.loc[(time >= first) & (time < last), "cloud_pct"] = np.nan
+    return table[keep].reset_index(drop=True)

@@ -1,0 +1,53 @@
+"""Makes the demo club's files that are numbers: weather, trips, probe readings, running depths.
+
+    python data/make_demo.py            everything, into data/demo
+    python data/make_demo.py weather    only the weather (also: trips, probe, running)
+
+All of it is invented from fixed seeds; a second run writes the same bytes.
+"""
+
+import gzip
+import io
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).resolve().parent))
+
+from demo_weather import invent_weather
+
+DEMO = Path(__file__).resolve().parent / "demo"
+WEATHER_FILE = "weather/prairie-airfield.csv.gz"
+
+
+def gzip_bytes(text):
+    """Text as gzip, the same bytes every time (no name, no time of writing)."""
+    buffer = io.BytesIO()
+    with gzip.GzipFile(filename="", mode="wb", fileobj=buffer, compresslevel=9, mtime=0) as file:
+        file.write(text.encode())
+    return buffer.getvalue()
+
+
+def weather_text(table):
+    """An hourly weather table as CSV text in the default columns."""
+    out = table.copy()
+    out["time"] = out["time"].dt.strftime("%Y-%m-%d %H:%M")
+    out["rel_hum_pct"] = out["rel_hum_pct"].astype("Int64")
+    return out.to_csv(index=False, lineterminator="\n")
+
+
+def write(name, content):
+    """Write one file of the demo club, bytes or text."""
+    path = DEMO / name
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_bytes(content if isinstance(content, bytes) else content.encode())
+    print(f"{path.stat().st_size / 1024:8.0f} kB  {path}")
+
+
+def main(parts):
+    """Make the parts asked for, all where none is named."""
+    if not parts or "weather" in parts:
+        write(WEATHER_FILE, gzip_bytes(weather_text(invent_weather())))
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])

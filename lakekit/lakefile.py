@@ -1,0 +1,425 @@
+"""Reads and checks a lake file; what it leaves out is filled with a stated default."""
+
+from datetime import datetime
+from pathlib import Path
+from zoneinfo import ZoneInfo, available_timezones
+
+import numpy as np
+
+from lakekit.depth_area import depth_area_from_depths, read_depth_area, trapezoid_volume
+from lakekit.fields import Problems, Table, load_toml, nearest
+from lakekit.records import Flow, Lake, Rules, WeatherSource
+from lakekit.units import UNITS, depth_text, express
+
+LAKE_KEYS = (
+    "name", "latitude", "longitude", "time_zone", "area", "max_depth", "elevation", "mean_depth",
+    "longest_fetch", "depth_area", "secchi", "below_full_pond", "fertility", "surroundings",
+    "weather", "flow", "rules",
+)
+WEATHER_KEYS = ("station", "file", "columns", "units", "attribution", "licence")
+WEATHER_COLUMNS = (
+    "time", "air_temp_c", "rel_hum_pct", "dew_point_c", "wind_ms", "wind_height_m",
+    "pressure_hpa", "cloud_pct", "sunshine_min", "shortwave_wm2", "longwave_wm2", "precip_mm",
+)
+FLOW_KEYS = ("inflow", "inflow_temperature", "release", "release_depth", "aerator")
+RULES_KEYS = ("max_rods", "limits", "closures", "consumption_advice", "checked")
+FERTILITY = ("oligotrophic", "mesotrophic", "eutrophic", "hypereutrophic")
+SURROUNDINGS = ("open", "mixed", "wooded", "valley")
+
+SMALLEST_AREA = 1000.0  # m2; below it the area was most likely written without its unit
+LARGEST_AREA = 1e9  # m2
+DEEPEST = 300.0  # m
+
+# Secchi depth [m] where the file gives none: the geometric middle of each class of Carlson's
+# (1977, Limnol. Oceanogr. 22:361-369) trophic state index, whose bounds 40, 50 and 70 are Secchi
+# depths of 4, 2 and 0.5 m (class bounds from memory); the open-ended classes span one octave.
+DEFAULT_SECCHI = {"oligotrophic": 5.7, "mesotrophic": 2.8, "eutrophic": 1.0,
+                  "hypereutrophic": 0.35}
+SECCHI_BOUNDS = (4.0, 2.0, 0.5)  # m, between the four classes
+
+# Mean over maximum depth where the file gives no mean depth: 0.46, the average of natural lakes
+# (Neumann 1959, J. Fish. Res. Board Can. 16:923-927, 107 lakes; from memory).
+MEAN_TO_MAX_DEPTH = 0.46
+# Longest fetch over the diameter of a circle of the same area: 1.4, an ellipse twice as long as
+# wide (sqrt 2, computed).
+FETCH_TO_DIAMETER = 1.4
+LONGEST_FETCH_TO_DIAMETER = 10.0  # a ribbon 79 times as long as wide; beyond it a unit is wrong
+
+
+def read_lake(path, *, club_folder):
+    """Read one lake file.
+
+    Parameters
+    ----------
+    path : path-like
+        The lake's TOML file; its stem is the lake's key.
+    club_folder : path-like
+        Folder against which ``depth_area`` and ``weather.file`` are looked up.
+
+    Returns
+    -------
+    Lake
+
+    Raises
+    ------
+    ClubError
+        Naming file, key, what is wrong and how to mend it, and how many more errors there are.
+    """
+    lake, problems = _parse_lake(Path(path), Path(club_folder))
+    problems.raise_first()
+    return lake
+
+
+def check_lake(path, *, club_folder=None):
+    """Check one lake file and list everything worth telling its owner.
+
+    Parameters
+    ----------
+    path : path-like
+    club_folder : path-like, optional
+        Default: the folder above ``lakes/``, else the file's own.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Columns where, severity (error | warning | note), finding, mend; empty when all is given
+        and sound.
+
+    Raises
+    ------
+    ClubError
+        When the file is missing or no TOML.
+    """
+    path = Path(path)
+    if club_folder is None:
+        parent = path.resolve().parent
+        club_folder = parent.parent if parent.name == "lakes" else parent
+    return _parse_lake(path, Path(club_folder))[1].table()
+
+
+def _parse_lake(path, club_folder):
+    label = f"{path.parent.name}/{path.name}" if path.parent.name == "lakes" else path.name
+    problems = Problems()
+    table = Table(load_toml(path, label=label), label=label, problems=problems, known=LAKE_KEYS)
+    name = table.text("name", required=True)
+    latitude = table.number("latitude", low=-90, high=90, required=True,
+                            hint="Degrees north, such as latitude = 40.1")
+    longitude = table.number("longitude", low=-180, high=180, required=True,
+                             hint="Degrees east, negative in the Americas: longitude = -89.2")
+    zone = _time_zone(table, longitude)
+    area = table.quantity("area", "area", low=SMALLEST_AREA, high=LARGEST_AREA, required=True,
+                          hint='Write the unit: area = "310 acres"')
+    max_depth = table.quantity("max_depth", "length", low=0.5, high=DEEPEST, required=True,
+                               hint='Write the unit: max_depth = "34 ft"')
+    elevation = table.quantity("elevation", "length", low=-450, high=6000)
+    if elevation is None:
+        elevation = 0.0
+        if "elevation" not in table:
+            _note(table, "elevation", "elevation is not given: sea level is assumed, which raises "
+                  "air pressure and oxygen by 1.2 % for each 100 m")
+    mean_depth = table.quantity("mean_depth", "length", low=0.1, high=DEEPEST)
+    if mean_depth is not None and max_depth is not None and mean_depth > max_depth:
+        table.error("mean_depth", f"mean_depth {table.data['mean_depth']!r} is more than max_depth "
+                    f"{table.data['max_depth']!r}", "The mean depth is volume over area")
+        mean_depth = None
+    fetch = _fetch(table, area)
+    basin = _basin(table, club_folder, area, max_depth, mean_depth)
+    secchi, secchi_source, fertility = _clarity(table, max_depth)
+    below = _below_full_pond(table, max_depth)
+    surroundings = table.text("surroundings", choices=SURROUNDINGS)
+    if "surroundings" not in table:
+        _note(table, "surroundings", 'surroundings is not given: "mixed" is assumed')
+    weather = _weather(table, club_folder)
+    flow = _flow(table, max_depth)
+    rules = _rules(table)
+    if problems.errors:
+        return None, problems
+    depths, areas, mean_depth, source = basin
+    return Lake(
+        key=path.stem, name=name, latitude=float(latitude), longitude=float(longitude),
+        time_zone=zone, area=float(areas[0]), max_depth=float(depths[-1]),
+        elevation=float(elevation), mean_depth=float(mean_depth), longest_fetch=float(fetch),
+        depths=depths, areas=areas, depth_area_source=source, secchi=secchi,
+        secchi_source=secchi_source, below_full_pond=below, fertility=fertility,
+        surroundings=surroundings or "mixed", weather=weather, flow=flow, rules=rules,
+        notes=tuple(row["finding"] for row in problems.rows),
+    ), problems
+
+
+def _note(table, key, finding, mend=None):
+    table.problems.add("note", table.where(key), finding, mend)
+
+
+def _warn(table, key, finding, mend=None):
+    table.problems.add("warning", table.where(key), finding, mend)
+
+
+def _time_zone(table, longitude):
+    name = table.text("time_zone", required=True)
+    if name is None:
+        return None
+    zones = available_timezones()
+    if name not in zones:
+        table.error("time_zone", f"{name!r} is not an IANA time zone",
+                    f"Did you mean {_nearest_zone(name, zones)}?")
+        return None
+    if longitude is not None:
+        zone = ZoneInfo(name)
+        winter, summer = (zone.utcoffset(datetime(2024, month, 1)) for month in (1, 7))
+        hours = min(winter, summer).total_seconds() / 3600
+        gap = abs((longitude / 15 - hours + 12) % 24 - 12)
+        if gap > 4:
+            flipped = abs((-longitude / 15 - hours + 12) % 24 - 12)
+            mend = (f"Did you mean longitude = {-longitude:g}?" if flipped <= 4
+                    else "Mend one of the two")
+            table.error("longitude", f"longitude {longitude:g} is {gap:.0f} hours away from the "
+                        f"time zone {name}", mend)
+    return name
+
+
+def _nearest_zone(name, zones):
+    spoken = {"eastern": "America/New_York", "central": "America/Chicago",
+              "mountain": "America/Denver", "pacific": "America/Los_Angeles",
+              "et": "America/New_York", "ct": "America/Chicago", "mt": "America/Denver",
+              "pt": "America/Los_Angeles", "cst": "America/Chicago", "cdt": "America/Chicago",
+              "pst": "America/Los_Angeles", "mdt": "America/Denver", "edt": "America/New_York"}
+    low = name.strip().lower()
+    first = low.split()[0] if low.split() else ""
+    if first in spoken and "/" not in low:
+        return spoken[first]
+    found = nearest(name.strip().replace(" ", "_"), sorted(zones))
+    cities = {zone.rsplit("/", 1)[-1]: zone for zone in sorted(zones) if "/" in zone}
+    city = nearest(low.rsplit("/", 1)[-1].replace(" ", "_"), cities)
+    if "/" not in name and city is not None:
+        return cities[city]
+    return found or (cities[city] if city else "Etc/UTC")
+
+
+def _fetch(table, area):
+    fetch = table.quantity("longest_fetch", "length", low=10.0, high=1e5)
+    if area is None:
+        return None
+    diameter = 2 * np.sqrt(area / np.pi)
+    if fetch is None:
+        if "longest_fetch" not in table:
+            fetch = FETCH_TO_DIAMETER * diameter
+            _note(table, "longest_fetch", f"longest_fetch is not given: {fetch:.0f} m assumed, "
+                  f"{FETCH_TO_DIAMETER} times the diameter of a circle of this area")
+        return fetch
+    raw = table.data["longest_fetch"]
+    if fetch > LONGEST_FETCH_TO_DIAMETER * diameter:
+        table.error("longest_fetch", f"longest_fetch {raw!r} is longer than a lake of this area "
+                    f"can well be: {area / fetch:.0f} m wide on average",
+                    "Check the units of longest_fetch and area; fetch is one straight line of "
+                    "open water")
+    elif fetch > LONGEST_FETCH_TO_DIAMETER / 2 * diameter:
+        _warn(table, "longest_fetch", f"longest_fetch {raw!r} leaves the lake "
+              f"{area / fetch:.0f} m wide on average", "Fetch is one straight line of open water")
+    return fetch
+
+
+def _basin(table, club_folder, area, max_depth, mean_depth):
+    if area is None or max_depth is None:
+        return None
+    if "depth_area" in table:
+        name = table.text("depth_area")
+        if name is None:
+            return None
+        read = read_depth_area(_club_file(club_folder, name), label=name, table=table,
+                               area=area, max_depth=max_depth)
+        if read is None:
+            return None
+        depths, areas = read
+        mean = trapezoid_volume(depths, areas) / areas[0]
+        if mean_depth is not None and abs(mean - mean_depth) > 0.15 * mean:
+            _warn(table, "mean_depth", f"mean_depth is {mean_depth:.1f} m but the depth table "
+                  f"makes it {mean:.1f} m; the table is used")
+        return depths, areas, mean, f"depth table {name}"
+    if mean_depth is None:
+        if "mean_depth" in table:
+            return None
+        mean_depth = MEAN_TO_MAX_DEPTH * max_depth
+        _note(table, "mean_depth", f"mean_depth is not given: {mean_depth:.1f} m assumed, "
+              f"{MEAN_TO_MAX_DEPTH} of the maximum depth as in the average natural lake")
+        source = "built from area and maximum depth, mean depth assumed"
+    else:
+        source = "built from area, mean depth and maximum depth"
+    depths, areas = depth_area_from_depths(area, mean_depth, max_depth)
+    _note(table, "depth_area", f"no depth table: a smooth basin {source}")
+    return depths, areas, mean_depth, source
+
+
+def _club_file(club_folder, name):
+    inside = club_folder / name
+    beside = club_folder / "lakes" / name
+    return beside if beside.is_file() and not inside.is_file() else inside
+
+
+def _clarity(table, max_depth):
+    fertility = table.text("fertility", choices=FERTILITY)
+    secchi, given = table.monthly("secchi", "length", low=0.05, high=30.0,
+                                  hint="Secchi depths run from 0.05 to 30 m")
+    if secchi is not None:
+        if max_depth is not None and secchi.max() > max_depth:
+            table.error("secchi", f"secchi {secchi.max():.1f} m is deeper than the lake "
+                        f"({max_depth:.1f} m)", "Check its unit")
+        if given < 12:
+            _note(table, "secchi", f"secchi is given for {given} of 12 months: "
+                  + ("the same all year" if given == 1 else "the others are interpolated"))
+        if fertility is None:
+            summer = secchi[5:9].mean() if _north(table) else secchi[[11, 0, 1, 2]].mean()
+            fertility = FERTILITY[sum(summer < bound for bound in SECCHI_BOUNDS)]
+            if "fertility" not in table:
+                _note(table, "fertility", f"fertility is not given: {fertility}, from the summer "
+                      f"Secchi depth of {summer:.1f} m")
+        return secchi, "lake file", fertility
+    if fertility is None:
+        if "fertility" not in table:
+            _note(table, "fertility", "fertility is not given: eutrophic is assumed")
+        fertility = "eutrophic"
+    depth = DEFAULT_SECCHI[fertility]
+    if max_depth is not None:
+        depth = min(depth, max_depth)
+    if "secchi" not in table:
+        _note(table, "secchi", f"secchi is not given: {depth:.1f} m assumed, usual for "
+              f"{fertility} water", "Lower a white plate on a tape and write down where it fades")
+    return np.full(12, depth), f"default for {fertility} water", fertility
+
+
+def _north(table):
+    latitude = table.data.get("latitude", 0)
+    return isinstance(latitude, str) or latitude >= 0
+
+
+def _below_full_pond(table, max_depth):
+    high = np.inf if max_depth is None else 0.9 * max_depth
+    below, given = table.monthly("below_full_pond", "length", low=0.0, high=high,
+                                 hint="At least a tenth of the greatest depth must stay wet")
+    if below is None:
+        return np.zeros(12)
+    if given < 12:
+        _note(table, "below_full_pond", f"below_full_pond is given for {given} of 12 months: "
+              + ("the same all year" if given == 1 else "the others are interpolated"))
+    return below
+
+
+def _weather(table, club_folder):
+    source = table.table("weather", WEATHER_KEYS)
+    columns = source.table("columns", WEATHER_COLUMNS)
+    units = source.table("units", WEATHER_COLUMNS)
+    for part in (columns, units):
+        for key, value in part.data.items():
+            if not isinstance(value, str):
+                part.error(key, f"{value!r} is not a text", f'Write {key} = "..."')
+    file = source.text("file")
+    station = source.data.get("station")
+    if station is not None and not (isinstance(station, str) and station.strip()):
+        source.error("station", f"{station!r} is not a text", 'Write station = "auto" or its id')
+    if file is not None and station is not None:
+        source.error("station", "both file and station are given", "Keep one of them")
+    path = None
+    if file is not None:
+        path = club_folder / file
+        if not path.is_file():
+            beside = [entry.name for entry in path.parent.glob("*")] if path.parent.is_dir() else []
+            near = nearest(path.name, beside)
+            source.error("file", f"weather file {file} does not exist in {club_folder}",
+                         f"Did you mean {Path(file).parent.as_posix()}/{near}?" if near
+                         else "Put it there, or mend its name")
+        station = None
+    elif station is None:
+        station = "auto"
+        if "station" not in source:
+            _note(table, "weather", "no weather source is given: the nearest station is asked for")
+    return WeatherSource(station=station, file=path, columns=dict(columns.data),
+                         units=dict(units.data), attribution=source.text("attribution"),
+                         licence=source.text("licence"))
+
+
+def _flow(table, max_depth):
+    if "flow" not in table:
+        return None
+    flow = table.table("flow", FLOW_KEYS)
+    deepest = DEEPEST if max_depth is None else max_depth
+    hint = "It must lie within the lake"
+    inflow, _ = flow.monthly("inflow", "flow", low=0.0)
+    temperature, _ = flow.monthly("inflow_temperature", "temperature", low=0.0, high=40.0)
+    release, _ = flow.monthly("release", "flow", low=0.0)
+    release_depth = flow.quantity("release_depth", "length", low=0.0, high=deepest, hint=hint)
+    aerator = flow.quantity("aerator", "length", low=0.0, high=deepest, hint=hint)
+    if inflow is None and "inflow" not in flow:
+        for key in ("inflow_temperature", "release", "release_depth"):
+            if key in flow:
+                flow.error(key, f"{key} is given without an inflow", 'Add inflow = "20 cfs"')
+                break
+    return Flow(inflow=inflow, inflow_temperature=temperature, release=release,
+                release_depth=release_depth, aerator_depth=aerator)
+
+
+def _rules(table):
+    rules = table.table("rules", RULES_KEYS)
+    read = Rules(
+        max_rods=rules.number("max_rods", low=1, high=30, whole=True,
+                              hint="Rods per angler, such as max_rods = 2"),
+        limits=rules.text("limits"), closures=rules.text("closures"),
+        consumption_advice=rules.text("consumption_advice"), checked=rules.day("checked"))
+    if rules.data and read.checked is None and "checked" not in rules:
+        _warn(table, "rules", "the rules do not say when they were checked",
+              "Add checked = 2026-02-14 under [rules]")
+    return read
+
+
+def describe_lake(lake, units):
+    """A lake as the reader understood it, for the user to check.
+
+    Parameters
+    ----------
+    lake : Lake
+    units : str
+        "us" or "metric".
+
+    Returns
+    -------
+    list of (label, text)
+    """
+    us = units == "us"
+
+    def length(value):
+        if us:
+            return f"{express(value, 'mi', 'length'):.1f} mi"
+        return f"{value / 1000:.1f} km"
+
+    area = (f"{express(lake.area, 'acres', 'area'):,.0f} acres" if us
+            else f"{express(lake.area, 'ha', 'area'):,.0f} ha")
+    volume = lake.area * lake.mean_depth
+    rules = lake.rules
+    rows = [
+        ("Name", lake.name),
+        ("Place", f"{abs(lake.latitude):.3f}°{'N' if lake.latitude >= 0 else 'S'} "
+         f"{abs(lake.longitude):.3f}°{'E' if lake.longitude >= 0 else 'W'}, {lake.time_zone}"),
+        ("Elevation", depth_text(lake.elevation, units)),
+        ("Area at full pond", area),
+        ("Depth", f"at most {depth_text(lake.max_depth, units)}, on average "
+         f"{depth_text(lake.mean_depth, units)}"),
+        ("Depth and area", lake.depth_area_source),
+        ("Volume", f"{volume / (UNITS['area']['acre'][0] * UNITS['length']['ft'][0]):,.0f} acre-ft"
+         if us else f"{volume / 1e6:.2f} million m3"),
+        ("Longest fetch", length(lake.longest_fetch)),
+        ("Below full pond", _span(lake.below_full_pond, units)),
+        ("Secchi depth", f"{_span(lake.secchi, units)} ({lake.secchi_source})"),
+        ("Fertility", lake.fertility),
+        ("Surroundings", lake.surroundings),
+        ("Weather", f"file {lake.weather.file.name}" if lake.weather.file
+         else f"station {lake.weather.station}"),
+        ("Through-flow", "not given" if lake.flow is None or lake.flow.inflow is None
+         else f"{lake.flow.inflow.mean():.2f} m3/s on average"),
+        ("Rods allowed", f"{rules.max_rods} an angler" if rules.max_rods else "not written down"),
+        ("Rules checked", rules.checked or "not written down"),
+    ]
+    return rows
+
+
+def _span(values, units):
+    low, high = (depth_text(value, units, digits=1 if units == "us" else 0)
+                 for value in (values.min(), values.max()))
+    return low if low == high else f"{low.split()[0]} to {high} by month"

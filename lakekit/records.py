@@ -1,0 +1,120 @@
+"""The records a club folder is read into: the club, its lakes and its boat (all SI)."""
+
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+
+
+@dataclass(frozen=True)
+class WeatherSource:
+    """Where a lake's weather comes from: a station's id, "auto", or a file."""
+
+    station: str | None = "auto"
+    file: Path | None = None
+    columns: dict = field(default_factory=dict)  # default column name -> name in the file
+    units: dict = field(default_factory=dict)  # default column name -> unit in the file
+    attribution: str | None = None
+    licence: str | None = None
+
+
+@dataclass(frozen=True)
+class Flow:
+    """Through-flow of a reservoir: monthly means, SI."""
+
+    inflow: np.ndarray | None = None  # (12,) m3/s
+    inflow_temperature: np.ndarray | None = None  # (12,) degC, None: from the air
+    release: np.ndarray | None = None  # (12,) m3/s, None: as much as flows in
+    release_depth: float | None = None  # m, None: over the top
+    aerator_depth: float | None = None  # m
+
+
+@dataclass(frozen=True)
+class Rules:
+    """A water's rules as the club last checked them; None where they are not written down."""
+
+    max_rods: int | None = None  # per angler
+    limits: str | None = None
+    closures: str | None = None
+    consumption_advice: str | None = None
+    checked: str | None = None  # ISO date
+
+
+@dataclass(frozen=True)
+class Lake:
+    """One lake: SI inside, 12 monthly values where a lake file may give months."""
+
+    key: str
+    name: str
+    latitude: float  # degrees north
+    longitude: float  # degrees east
+    time_zone: str  # IANA name
+    area: float  # m2 at full pond
+    max_depth: float  # m at full pond
+    elevation: float  # m above sea level
+    mean_depth: float  # m
+    longest_fetch: float  # m
+    depths: np.ndarray  # (k,) m below full pond, 0 to max_depth
+    areas: np.ndarray  # (k,) m2 at those depths, never widening downward
+    depth_area_source: str
+    secchi: np.ndarray  # (12,) m by month
+    secchi_source: str  # "measured", "lake file", "default for <fertility> water"
+    below_full_pond: np.ndarray  # (12,) m by month
+    fertility: str  # oligotrophic | mesotrophic | eutrophic | hypereutrophic
+    surroundings: str  # open | mixed | wooded | valley
+    weather: WeatherSource
+    flow: Flow | None = None
+    rules: Rules = Rules()
+    notes: tuple = ()  # what the reader assumed, as sentences for the user
+
+
+@dataclass(frozen=True)
+class Rod:
+    name: str
+    length: float  # m
+    count: int = 1
+
+
+@dataclass(frozen=True)
+class Line:
+    name: str
+    diameter: float  # m
+    density: float  # kg/m3
+    strength: float | None = None  # N, if known
+
+
+@dataclass(frozen=True)
+class Lure:
+    """A lure or sinker whose weight the user knows."""
+
+    name: str
+    mass: float  # kg
+    kind: str  # jig | sinker | spoon | bait | lipped | float
+    material: str = "lead"
+    drag_area: float | None = None  # m2, None: from mass and material as a sphere
+    tactics: tuple = ()
+
+
+@dataclass(frozen=True)
+class Boat:
+    name: str
+    beam: float  # m
+    anglers: int
+    rods_per_angler: int
+    speeds: tuple  # (slowest, fastest) m/s it can hold
+    rods: tuple = ()
+    lines: tuple = ()
+    lures: tuple = ()
+
+
+@dataclass(frozen=True)
+class Club:
+    folder: Path
+    name: str
+    units: str  # "us" | "metric"
+    date_order: str | None  # "YMD" | "MDY" | "DMY" for the log; None: ISO dates only
+    species: str  # default species
+    boat: Boat
+    lakes: dict  # key -> Lake, in file-name order
+    log_columns: dict = field(default_factory=dict)  # default column -> name in the log file
+    paper: str = "letter"  # "letter" | "a4"
