@@ -120,7 +120,7 @@ def test_layered_only_beyond_two_degrees():
     for difference, layered in [(1.999, False), (2.0, False), (2.001, True)]:
         layers = stratification(dataset(15.0 + difference * (z < 5.0), z))
         assert bool(layers.stratified) is layered
-        assert bool(layers.thermocline_depth.notna()) is layered
+        assert bool(np.isfinite(float(layers.thermocline_depth))) is layered
 
 
 @pytest.mark.parametrize("where", [2.0, 3.3, 5.05, 7.7])
