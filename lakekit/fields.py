@@ -64,7 +64,7 @@ def _syntax_mend(line):
 
 
 def nearest(word, known):
-    """The entry of ``known`` spelt most like ``word``, whatever the capitals; None if none is near."""
+    """The entry of ``known`` spelt most like ``word``, capitals aside; None if none is near."""
     by_lower = {entry.lower(): entry for entry in known}
     near = get_close_matches(str(word).lower(), list(by_lower), n=1, cutoff=0.55)
     return by_lower[near[0]] if near else None

@@ -26,7 +26,7 @@ def demo_folder():
 
 
 def notebooks_folder():
-    """Folder of the notebooks: ``notebooks`` of a checkout, ``lakekit/share/notebooks`` of a wheel."""
+    """Folder of the notebooks, ``lakekit/share/notebooks`` in an installed wheel."""
     return _shared_folder("notebooks", "notebooks", "season.ipynb")
 
 
