@@ -1,0 +1,9 @@
+"""Open weather records to the hourly forcing of a lake."""
+
+from lakekit.weather.forcing import coverage, fill_method, prepare_forcing
+from lakekit.weather.sky import solar_elevation, sun_times
+from lakekit.weather.source import lake_weather
+from lakekit.weather.tables import read_weather
+
+__all__ = ["coverage", "fill_method", "lake_weather", "prepare_forcing", "read_weather",
+           "solar_elevation", "sun_times"]

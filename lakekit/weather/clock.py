@@ -1,0 +1,142 @@
+"""Time stamps of a weather file to UTC: nothing in local time passes unless it is said."""
+
+import re
+from zoneinfo import ZoneInfo, available_timezones
+
+import numpy as np
+import pandas as pd
+
+from lakekit.errors import WeatherError
+
+_OFFSET = r"(?:Z|[+-]\d{2}:?\d{2})$"
+_ISO = re.compile(r"^\d{4}[-/]?\d{2}[-/]?\d{2}(?:[T ]\d{2}(?::?\d{2}(?::?\d{2}(?:\.\d+)?)?)?)?"
+                  r"(?:Z|[+-]\d{2}:?\d{2})?$")
+_FIXED = re.compile(r"^(?:UTC|GMT)\s*([+-])\s*(\d{1,2})(?::?(\d{2}))?$", re.IGNORECASE)
+_LOCAL_HEADER = re.compile(r"(^|[^a-z])(local|lst|ldt|est|edt|cst|cdt|mst|mdt|pst|pdt|cet|cest|bst)"
+                           r"([^a-z]|$)", re.IGNORECASE)
+
+
+def read_zone(text, *, where):
+    """Read what a lake file says of the time column.
+
+    Parameters
+    ----------
+    text : str
+        "UTC", an IANA zone, "UTC-6" for a logger that keeps standard time, each optionally
+        followed by ", end of hour".
+
+    Returns
+    -------
+    zone : str, pandas.Timedelta or None
+        IANA name, a fixed offset from UTC, or None for UTC.
+    ends : bool
+        Whether a label is the end of its interval.
+    """
+    name, _, rest = text.partition(",")
+    name, rest = name.strip(), rest.strip().lower()
+    if rest not in ("", "end of hour", "start of hour"):
+        raise WeatherError(f"time = {text!r} cannot be read", where=where,
+                           mend='Write a zone, then ", end of hour" if labels end their hour.')
+    ends = rest == "end of hour"
+    if name.upper() in ("UTC", "GMT", "Z", ""):
+        return None, ends
+    fixed = _FIXED.match(name)
+    if fixed:
+        sign, hours, minutes = fixed.groups()
+        shift = pd.Timedelta(hours=int(hours), minutes=int(minutes or 0))
+        return (shift if sign == "+" else -shift), ends
+    if name not in available_timezones():
+        raise WeatherError(f"time zone {name!r} is not known", where=where,
+                           mend='Write "UTC", an IANA name such as "America/Chicago", or a fixed '
+                                'offset such as "UTC-6".')
+    return name, ends
+
+
+def to_utc(text, zone, *, where, header, row):
+    """Turn a column of time stamps into UTC without a zone.
+
+    Parameters
+    ----------
+    text : (n,) Series of str
+    zone : str, Timedelta or None
+        From :func:`read_zone`.
+    where : str
+        File, for messages.
+    header : str
+        The column's name in the file.
+    row : (n,) int array
+        Row in the file, for messages.
+
+    Returns
+    -------
+    DatetimeIndex, naive, nanoseconds
+
+    Raises
+    ------
+    WeatherError
+        Local time not said; a stamp that is no ISO date and time; a local hour that the clock
+        change skips or repeats.
+    """
+    text = text.fillna("").astype(str).str.strip()
+    values = text.to_numpy(dtype=object)
+    if zone is None and _LOCAL_HEADER.search(header) and "utc" not in header.lower():
+        raise WeatherError(
+            f"column {header!r} looks like local time, and weather must be in UTC", where=where,
+            mend='Say what it is under [weather.units]: time = "America/Chicago", or time = '
+                 '"UTC-6" for a logger that keeps standard time all year, or time = "UTC".')
+    shapes = text.str.len().drop_duplicates().index
+    for i in shapes:
+        if not _ISO.match(values[i]):
+            _bad_time(values[i], row[i], where)
+    offsets = text.str.contains(_OFFSET, regex=True) & text.str.contains(":")
+    if offsets.any() and not offsets.all():
+        i = int(np.flatnonzero(offsets.to_numpy() != offsets.iloc[0])[0])
+        raise WeatherError(f"row {row[i]}: {values[i]!r} and {values[0]!r} differ in having an "
+                           f"offset from UTC", where=where, mend="Write all times alike.")
+    parsed = pd.to_datetime(text, format="ISO8601", utc=True, errors="coerce")
+    if parsed.isna().any():
+        i = int(np.flatnonzero(parsed.isna().to_numpy())[0])
+        _bad_time(values[i], row[i], where, count=int(parsed.isna().sum()))
+    stamps = pd.DatetimeIndex(parsed).tz_localize(None)
+    if zone is not None and not offsets.all():
+        stamps = _from_local(stamps, zone, where=where, row=row)
+    return stamps.as_unit("ns")
+
+
+def _from_local(stamps, zone, *, where, row):
+    if isinstance(zone, pd.Timedelta):
+        return stamps - zone
+    mend = 'A logger that keeps standard time all year is told by time = "UTC-6" (its own offset).'
+    tz = ZoneInfo(zone)
+    try:
+        aware = stamps.tz_localize(tz, ambiguous="NaT", nonexistent="NaT")
+    except (ValueError, TypeError) as problem:
+        raise WeatherError(f"times do not fit zone {zone}: {problem}", where=where,
+                           mend=mend) from problem
+    odd = np.flatnonzero(aware.isna())
+    if odd.size:
+        first = stamps[odd]
+        skipped = pd.isna(first.tz_localize(tz, ambiguous=np.ones(first.size, bool),
+                                            nonexistent="NaT"))
+        if skipped.any():
+            i = odd[int(np.flatnonzero(skipped)[0])]
+            raise WeatherError(f"row {row[i]}: {stamps[i]} does not exist in {zone}: the clocks "
+                               f"went forward ({int(skipped.sum())} such rows)", where=where,
+                               mend=mend)
+        summer = ~pd.Series(first).duplicated(keep="first").to_numpy()
+        lone = ~pd.Series(first).duplicated(keep=False).to_numpy()
+        if lone.any():
+            i = odd[int(np.flatnonzero(lone)[0])]
+            raise WeatherError(f"row {row[i]}: {stamps[i]} happens twice in {zone}, as the clocks "
+                               f"go back, but stands once in the file "
+                               f"({int(lone.sum())} such rows)", where=where, mend=mend)
+        flags = np.zeros(stamps.size, dtype=bool)
+        flags[odd] = summer
+        aware = stamps.tz_localize(tz, ambiguous=flags, nonexistent="NaT")
+    return aware.tz_convert("UTC").tz_localize(None)
+
+
+def _bad_time(value, row, where, count=1):
+    more = f" ({count} such rows)" if count > 1 else ""
+    raise WeatherError(f"row {row}: {value!r} is not a date and time{more}", where=where,
+                       mend="Write 2025-07-31 14:00 (year, month, day; UTC; start of the hour).")
