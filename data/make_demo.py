@@ -13,6 +13,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
+from demo_trips import invent_trips
 from demo_weather import invent_weather
 
 DEMO = Path(__file__).resolve().parent / "demo"
@@ -35,6 +36,17 @@ def weather_text(table):
     return out.to_csv(index=False, lineterminator="\n")
 
 
+# Depths at which the boat's lipped lure was found to run (invented, measured over a known flat).
+RUNNING = """\
+lure,line_out_ft,speed_mph,depth_ft
+2 in lipped lure,40,1.8,6.5
+2 in lipped lure,60,1.8,8.5
+2 in lipped lure,80,1.6,10
+2 in lipped lure,80,2.0,10.5
+2 in lipped lure,110,1.8,12
+"""
+
+
 def write(name, content):
     """Write one file of the demo club, bytes or text."""
     path = DEMO / name
@@ -45,8 +57,14 @@ def write(name, content):
 
 def main(parts):
     """Make the parts asked for, all where none is named."""
-    if not parts or "weather" in parts:
-        write(WEATHER_FILE, gzip_bytes(weather_text(invent_weather())))
+    every = not parts
+    weather = invent_weather()
+    if every or "weather" in parts:
+        write(WEATHER_FILE, gzip_bytes(weather_text(weather)))
+    if every or "trips" in parts:
+        write("trips.csv", invent_trips(weather).to_csv(index=False, lineterminator="\n"))
+    if every or "running" in parts:
+        write("running.csv", RUNNING)
 
 
 if __name__ == "__main__":

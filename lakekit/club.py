@@ -25,10 +25,10 @@ LINE_KEYS = ("name", "diameter", "material", "density", "strength")
 LURE_KEYS = ("name", "weight", "kind", "material", "drag_area", "tactics")
 LURE_KINDS = ("jig", "sinker", "spoon", "bait", "lipped", "float")
 
-# kg/m3, handbook values from memory (nylon 6, PVDF datasheet, UHMWPE fibre)
-LINE_DENSITY = {"nylon": 1130.0, "fluorocarbon": 1780.0, "braid": 970.0}
-LURE_MATERIALS = ("lead", "tungsten", "steel", "brass", "bismuth", "tin", "wood", "plastic",
-                  "foam", "feather", "bait")
+# kg/m3; the same figures, with their sources, as in lakekit.tackle.materials (a test compares)
+LINE_DENSITY = {"nylon": 1140.0, "fluorocarbon": 1780.0, "braid": 970.0, "polyester": 1380.0}
+LURE_MATERIALS = ("lead", "tungsten", "bismuth", "copper", "nickel", "iron", "steel", "brass",
+                  "tin", "zinc", "glass", "plastic", "wood", "foam", "bait")
 
 
 def read_club(folder=None):
