@@ -223,7 +223,7 @@ def svg_text(figure, *, prefix=""):
         figure.savefig(stream, format="svg", metadata=nothing)
     text = stream.getvalue()
     text = text[text.index("<svg") :]
-    text = re.sub(r"(-?\d+\.\d\d)\d+", r"\1", text)
+    text = re.sub(r' d="[^"]*"', lambda match: re.sub(r"(\.\d\d)\d+", r"\1", match[0]), text)
     if prefix:
         text = re.sub(r'\bid="', f'id="{prefix}', text)
         text = re.sub(r'(href="#|url\(#)', rf"\g<1>{prefix}", text)

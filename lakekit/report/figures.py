@@ -533,3 +533,23 @@ def front_alt(before, after, guide):
     for state in (before, after):
         said += [f"{state['label']}:", *_state_words(state, guide["units"])]
     return " ".join(said)
+
+
+def water_facts(state, units):
+    """The water of a state in a few words each: water, thermocline, oxygen, band."""
+    column = _Column(None, state, units, top=0, bottom=1, left=0, right=1)
+    entry, band = column.thermocline(), column.band()
+    zone, floor = column.oxygen_zone()
+    chance = state["layered"]["chance"]
+    if entry and chance >= 0.2:
+        thermocline = depth_text(entry["median"], units)
+        water = f"thermocline {thermocline}" if chance >= 0.8 else f"at times layered, {thermocline}"
+    else:
+        water = thermocline = "mixed"
+    oxygen = "no limit"
+    if zone:
+        oxygen = f"low from {depth_text(zone[0], units)}"
+    elif floor is not None:
+        oxygen = f"gone below {depth_text(floor, units)}"
+    return {"water": water, "thermocline": thermocline, "oxygen": oxygen,
+            "band": _span_text(*band, units) if band else "no good band"}
