@@ -1,0 +1,15 @@
+"""The lake as a water column: heat, mixing, ice, light and oxygen, by depth and hour."""
+
+from .basin import Basin, make_basin
+from .parameters import default_parameters, draw_parameters
+from .run import end_state, run_parameters, simulate
+
+__all__ = [
+    "Basin",
+    "default_parameters",
+    "draw_parameters",
+    "end_state",
+    "make_basin",
+    "run_parameters",
+    "simulate",
+]

@@ -1,0 +1,122 @@
+"""Through-flow of a reservoir, and an aerator's reach."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from .basin import monthly_to_hourly
+from .compiled import compiled
+
+AERATOR_DIFFUSIVITY = 2e-3  # m2/s above a running bubble plume: mixes 5 m in a few hours
+FAST_TURNOVER_DAYS = 60.0  # residence below which unknown through-flow spoils the column
+
+
+@dataclass(frozen=True)
+class HourlyFlow:
+    """Hourly inflow and release [m3/s], inflow temperature [degC], depths [m below full pond]."""
+
+    inflow: np.ndarray
+    inflow_temperature: np.ndarray
+    release: np.ndarray
+    release_depth: float
+    aerator_depth: float
+
+
+def inflow_temperature(air_temperature, *, start=None, days=5.0):
+    """Temperature of a stream from that of the air.
+
+    Parameters
+    ----------
+    air_temperature : array (t,) [degC], hourly
+    start : float, optional [degC], the stream before the first hour
+    days : float, memory of the stream
+
+    Returns
+    -------
+    array (t,) [degC], never below 0.5
+
+    Notes
+    -----
+    The air's exponentially weighted mean of the days before (common practice for small streams);
+    without ``start`` it begins at the mean of the first such span.
+    """
+    air = np.asarray(air_temperature, float)
+    weight = 1.0 / (24.0 * days)
+    smooth = np.empty_like(air)
+    value = air[: max(1, int(24 * days))].mean() if start is None else start
+    for index, now in enumerate(air):
+        value = max(value + weight * (now - value), 0.5)
+        smooth[index] = value
+    return smooth
+
+
+def hourly_flow(flow, times, air_temperature, *, stream=None):
+    """A lake file's monthly flow carried to hours; all zero without one.
+
+    Parameters
+    ----------
+    flow : Flow or None
+    times : array (t,) datetime64
+    air_temperature : array (t,) [degC]
+    stream : float, optional [degC], the inflow before the first hour
+
+    Returns
+    -------
+    HourlyFlow
+    """
+    zero = np.zeros(len(times))
+    if flow is None or (flow.inflow is None and flow.release is None):
+        aerator = flow.aerator_depth if flow is not None else None
+        return HourlyFlow(zero, zero, zero, 0.0, aerator or 0.0)
+    first = flow.inflow if flow.inflow is not None else flow.release
+    last = flow.release if flow.release is not None else flow.inflow
+    if flow.inflow_temperature is not None:
+        warmth = monthly_to_hourly(flow.inflow_temperature, times)
+    else:
+        warmth = inflow_temperature(air_temperature, start=stream)
+    return HourlyFlow(
+        inflow=monthly_to_hourly(first, times),
+        inflow_temperature=warmth,
+        release=monthly_to_hourly(last, times),
+        release_depth=flow.release_depth or 0.0,
+        aerator_depth=flow.aerator_depth or 0.0,
+    )
+
+
+@compiled
+def neutral_layer(temperature, densities, top, inflow_density):
+    """Layer whose water is as heavy as the inflow: the first not lighter, else the last."""
+    for i in range(top, temperature.size):
+        if densities[i] >= inflow_density:
+            return i
+    return temperature.size - 1
+
+
+@compiled
+def route(top, entry, outlet, amount, release, up, down, sink):
+    """Move one hour's through-flow between layers that keep their volume.
+
+    Parameters
+    ----------
+    top, entry, outlet : int, the top layer and those of inflow and release
+    amount, release : float [m3] in the hour
+    up, down, sink : array (n,) [m3], filled: water across the face below each layer, and out
+
+    Notes
+    -----
+    What is not released rises to the surface layer, and what the release lacks is drawn from it:
+    the surface layer then holds the difference, which the water level takes out or makes good.
+    """
+    up[:] = 0.0
+    down[:] = 0.0
+    sink[:] = 0.0
+    for i in range(top, entry):
+        up[i] += amount
+    for i in range(top, outlet):
+        down[i] += release
+    for i in range(top, max(entry, outlet)):
+        shared = min(up[i], down[i])
+        up[i] -= shared
+        down[i] -= shared
+    sink[outlet] += release
+    sink[top] += amount - release

@@ -1,0 +1,327 @@
+"""Simulate a lake: from a lake file and hourly weather to temperature and oxygen by depth."""
+
+import os
+from concurrent.futures import ThreadPoolExecutor
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from ..errors import WeatherError
+from ..weather.forcing import prepare_forcing
+from ..weather.sun import solar_elevation
+from . import kernel
+from .basin import area_at, make_basin, monthly_to_hourly, volume_below
+from .flow import hourly_flow
+from .light import albedo, attenuation
+from .oxygen import FERTILITY
+from .parameters import as_array, as_dataset, draw_parameters
+from .water import oxygen_saturation, saturation_vapour_pressure
+
+HOUR = pd.Timedelta("1h")
+YEAR_HOURS = 8760
+SNOW_AIR = 0.5  # degC: colder precipitation falls as snow
+INFLOW_OXYGEN = 0.9  # of saturation, common practice for a small stream
+
+BUDGET_NAMES = {
+    "shortwave_in": (kernel.SHORT_IN, "shortwave absorbed by the lake"),
+    "net_longwave": (kernel.LONG_NET, "longwave from the sky less that sent up"),
+    "latent_heat": (kernel.LATENT, "heat gained by condensation less evaporation"),
+    "sensible_heat": (kernel.SENSIBLE, "sensible heat gained from the air"),
+    "sediment_heat": (kernel.SEDIMENT, "heat gained from the sediment"),
+    "snow_heat": (kernel.SNOW_IN, "latent heat of snow fallen on ice"),
+    "flow_heat": (kernel.FLOW_HEAT, "heat brought by inflow less that released"),
+    "level_heat": (kernel.LEVEL_HEAT, "heat of the water that moved the level"),
+    "heat_residual": (kernel.HEAT_LEFT, "change of heat content not explained by the terms"),
+}
+OXYGEN_NAMES = {
+    "oxygen_gas_exchange": (kernel.GAS, "oxygen gained from the air"),
+    "oxygen_production": (kernel.MADE, "oxygen made in the light"),
+    "oxygen_demand": (kernel.TAKEN, "oxygen taken by water and sediment, negative"),
+    "oxygen_flow": (kernel.FLOW_GAS, "oxygen brought by inflow less that released"),
+    "oxygen_level": (kernel.LEVEL_GAS, "oxygen of the water that moved the level"),
+    "oxygen_residual": (kernel.OXYGEN_LEFT, "change of oxygen not explained by the terms"),
+}
+
+
+def hourly_forcing(lake, forcing, basin, *, stream=None):
+    """The kernel's forcing: array (hours, 16) of a prepared weather Dataset and the lake's months.
+
+    Raises
+    ------
+    WeatherError
+        When a value is not finite: the kernel would carry it through the whole column.
+    """
+    times = forcing["time"].values
+    air = forcing["air_temperature"].values.astype(float)
+    pressure = forcing["air_pressure"].values.astype(float)
+    shortwave = np.maximum(forcing["shortwave"].values.astype(float), 0.0)
+    elevation = solar_elevation(
+        times + np.timedelta64(30, "m"), lake.latitude, lake.longitude
+    )
+    level = monthly_to_hourly(lake.below_full_pond, times)
+    flow = hourly_flow(lake.flow, times, air, stream=stream)
+    out = np.empty((times.size, kernel.FORCING_COLUMNS))
+    out[:, kernel.AIR] = air
+    out[:, kernel.VAPOUR] = (
+        saturation_vapour_pressure.py_func(air) * forcing["relative_humidity"].values / 100.0
+    )
+    out[:, kernel.PRESSURE] = pressure
+    out[:, kernel.WIND] = forcing["wind_speed"].values
+    out[:, kernel.SHORTWAVE] = shortwave
+    out[:, kernel.ALBEDO] = albedo(elevation, shortwave)
+    out[:, kernel.LONGWAVE] = forcing["longwave"].values
+    snow = np.where(air < SNOW_AIR, forcing["precipitation"].values, 0.0)
+    out[:, kernel.SNOWFALL] = snow / kernel.SNOW_DENSITY
+    out[:, kernel.CLARITY] = attenuation(monthly_to_hourly(lake.secchi, times))
+    out[:, kernel.LEVEL] = level
+    if np.ptp(lake.below_full_pond) == 0.0:
+        out[:, kernel.SURFACE] = area_at(basin, level[0])
+        out[:, kernel.STORED] = volume_below(basin, level[0])
+    else:
+        out[:, kernel.SURFACE] = area_at(basin, level)
+        out[:, kernel.STORED] = volume_below(basin, level)
+    # layers hold at least a litre, so that their sum may exceed the curve's volume
+    out[:, kernel.STORED] += basin.volumes.sum() - basin.table_volumes[0]
+    out[:, kernel.INFLOW] = flow.inflow
+    out[:, kernel.WARMTH] = flow.inflow_temperature
+    out[:, kernel.GAS_IN] = INFLOW_OXYGEN * oxygen_saturation.py_func(
+        np.maximum(flow.inflow_temperature, 0.0), pressure
+    )
+    out[:, kernel.RELEASE] = flow.release
+    bad = ~np.isfinite(out).all(axis=1)
+    if bad.any():
+        raise WeatherError(
+            f"{int(bad.sum())} of {bad.size} hours are not finite after preparation",
+            where=f"{lake.key}, first at {pd.Timestamp(times[bad.argmax()])}",
+            mend="check the weather record and the lake file's monthly values",
+        )
+    rates = np.array([*FERTILITY[lake.fertility], flow.release_depth, flow.aerator_depth])
+    return out, rates
+
+
+def _first_state(forcing, basin, members):
+    """Mixed water at the air's first fortnight, saturated with oxygen; mud as warm as the year."""
+    layers = basin.layers
+    water = max(float(forcing[: 14 * 24, kernel.AIR].mean()), 4.0)
+    gas = float(oxygen_saturation.py_func(water, forcing[0, kernel.PRESSURE]))
+    mud = max(float(forcing[:, kernel.AIR].mean()), 4.0)
+    top = int(np.searchsorted(basin.faces, forcing[0, kernel.LEVEL], side="right")) - 1
+    return {
+        "temperature": np.full((members, layers), water),
+        "oxygen": np.full((members, layers), gas),
+        "sediment": np.full((members, 2, layers), 0.5 * (water + mud)),
+        "crust": np.zeros((members, 2)),
+        "top": np.full(members, min(top, layers - 2), np.int64),
+    }
+
+
+def _state_arrays(state, members, layers):
+    def read(name):
+        values = np.array(state[name].values, float)
+        if values.shape[0] == 1 and members > 1:
+            values = np.repeat(values, members, axis=0)
+        return np.ascontiguousarray(values)
+
+    arrays = {name: read(name) for name in ("temperature", "oxygen", "sediment", "crust")}
+    arrays["top"] = read("top").astype(np.int64)
+    if arrays["temperature"].shape != (members, layers):
+        raise WeatherError(
+            f"the saved state has {arrays['temperature'].shape} members and layers, "
+            f"the run {(members, layers)}",
+            mend="start again from the weather's beginning",
+        )
+    return arrays
+
+
+def _march(forcing, slots, values, rates, basin, targets, state, outputs):
+    """March every member, in as many threads as there are processors; each member alone."""
+    layers = basin.layers
+    layout = np.zeros((4, layers + 1))
+    layout[0], layout[1] = basin.faces, basin.face_areas
+    layout[2, :layers], layout[3, :layers] = basin.centres, basin.volumes
+
+    def one(m):
+        part = slice(m, m + 1)
+        kernel.march(
+            forcing, slots, values[part], rates, layout, targets, state["temperature"][part],
+            state["oxygen"][part], state["sediment"][part], state["crust"][part],
+            state["top"][part], outputs[0][part], outputs[1][part], outputs[2][part],
+        )  # fmt: skip
+
+    members = values.shape[0]
+    workers = min(members, os.cpu_count() or 1)
+    if workers == 1:
+        for m in range(members):
+            one(m)
+    else:
+        one(0)
+        with ThreadPoolExecutor(workers) as threads:
+            list(threads.map(one, range(1, members)))
+
+
+def _output_slots(times, every, longitude):
+    """Slot of each hour's end state: every hour, or noon of local standard time."""
+    ends = pd.DatetimeIndex(times) + HOUR
+    if every == "1h":
+        chosen = np.ones(ends.size, bool)
+    else:
+        noon = (12 - round(longitude / 15.0)) % 24
+        chosen = np.asarray(ends.hour == noon)
+    slots = np.where(chosen, np.cumsum(chosen) - 1, -1).astype(np.int64)
+    return slots, ends[chosen]
+
+
+def simulate(
+    lake, weather, *, parameters=None, members=1, seed=0, state=None, every="1D"
+):
+    """Compute a lake's temperature and oxygen by depth through a weather record.
+
+    Parameters
+    ----------
+    lake : Lake
+    weather : Dataset, hourly, raw or from ``prepare_forcing``
+    parameters : Dataset on ``member``, optional
+        Else ``members`` drawn from the stated ranges with ``seed``; member 0 is central.
+    members : int
+    seed : int
+    state : Dataset, optional
+        :func:`end_state` of a run that ends where this weather begins. Without one the first
+        year, where there is a whole one, is run twice to forget how it started.
+    every : "1D" for the state at 12:00 of local standard time, "1h" for every hour
+
+    Returns
+    -------
+    Dataset
+        ``water_temperature`` [degC] and ``dissolved_oxygen`` [mg/L] on (member, time, depth
+        below the day's surface); ice, stress and budgets on (member, time): means since the
+        output before, in W/m2 and g/m2/d of full-pond area.
+
+    Raises
+    ------
+    WeatherError
+        When the record cannot be prepared, or a saved state does not fit.
+    """
+    if every not in ("1D", "1h"):
+        raise WeatherError(f"every={every!r} is not known", mend='use "1D" or "1h"')
+    forcing = prepare_forcing(weather, lake)
+    basin = make_basin(lake)
+    if parameters is None:
+        parameters = draw_parameters(lake, members, seed)
+    values = as_array(parameters)
+    members = values.shape[0]
+    stream = float(state["stream"]) if state is not None else None
+    hourly, rates = hourly_forcing(lake, forcing, basin, stream=stream)
+    times = forcing["time"].values
+    spun = 0
+    if state is None:
+        arrays = _first_state(hourly, basin, members)
+        spun = YEAR_HOURS if times.size >= YEAR_HOURS - 24 else 0
+        if spun:
+            nowhere = np.full(min(spun, times.size), -1, np.int64)
+            nothing = (
+                np.empty((members, 0, 0)),
+                np.empty((members, 0, 0)),
+                np.empty((members, 0, kernel.BUDGET_COLUMNS)),
+            )
+            _march(
+                hourly[: nowhere.size], nowhere, values, rates, basin, np.empty(0), arrays, nothing
+            )
+            arrays["top"][:] = _first_state(hourly, basin, members)["top"]
+    else:
+        arrays = _state_arrays(state, members, basin.layers)
+    slots, stamps = _output_slots(times, every, lake.longitude)
+    shape = (members, stamps.size, basin.layers)
+    outputs = (
+        np.empty(shape), np.empty(shape), np.empty((*shape[:2], kernel.BUDGET_COLUMNS))
+    )  # fmt: skip
+    _march(hourly, slots, values, rates, basin, basin.centres, arrays, outputs)
+    spans = np.diff(np.flatnonzero(slots >= 0), prepend=-1) * kernel.HOUR
+    run = _as_run(lake, basin, parameters, outputs, stamps, spans, hourly, slots, arrays)
+    run["state_time"] = times[-1] + np.timedelta64(1, "h")
+    run.attrs["spin_up_hours"] = spun
+    run.attrs["output"] = every
+    for name in ("source", "attribution", "licence"):
+        if name in forcing.attrs:
+            run.attrs[f"weather_{name}"] = str(forcing.attrs[name])
+    return run
+
+
+def _as_run(lake, basin, parameters, outputs, stamps, spans, hourly, slots, arrays):
+    temperature, balance, budget = outputs
+    full = basin.face_areas[0]
+    level = hourly[slots >= 0, kernel.LEVEL]
+    data = {
+        "water_temperature": (
+            ("member", "time", "depth"), temperature,
+            {"units": "degC", "standard_name": "sea_water_temperature",
+             "long_name": "water temperature"},
+        ),
+        "dissolved_oxygen": (
+            ("member", "time", "depth"), np.maximum(balance, 0.0),
+            {"units": "mg L-1", "long_name": "dissolved oxygen"},
+        ),
+        "ice_thickness": (
+            ("member", "time"), budget[..., kernel.ICE],
+            {"units": "m", "standard_name": "sea_ice_thickness", "long_name": "ice thickness"},
+        ),
+        "wind_stress": (
+            ("member", "time"), budget[..., kernel.STRESS],
+            {"units": "N m-2", "long_name": "mean wind stress on the water"},
+        ),
+        "heat_content": (
+            ("member", "time"), budget[..., kernel.HEAT] / full,
+            {"units": "J m-2", "long_name": "heat above 0 degC, ice counted as its latent heat"},
+        ),
+        "oxygen_content": (
+            ("member", "time"), budget[..., kernel.OXYGEN] / full,
+            {"units": "g m-2", "long_name": "oxygen less the debt of reduced substances"},
+        ),
+        "surface_below_full_pond": (
+            ("time",), level, {"units": "m", "long_name": "water surface below full pond"},
+        ),
+        "area": (
+            ("depth",), area_at(basin, basin.centres + float(np.median(level))),
+            {"units": "m2", "long_name": "area of the lake at depth"},
+        ),
+    }  # fmt: skip
+    for name, (column, meaning) in BUDGET_NAMES.items():
+        attrs = {"units": "W m-2", "long_name": f"{meaning}, mean since the output before"}
+        data[name] = (("member", "time"), budget[..., column] / (full * spans), attrs)
+    for name, (column, meaning) in OXYGEN_NAMES.items():
+        attrs = {"units": "g m-2 d-1", "long_name": f"{meaning}, mean since the output before"}
+        data[name] = (("member", "time"), budget[..., column] / (full * spans) * 86400.0, attrs)
+    data["state_temperature"] = (("member", "layer"), arrays["temperature"])
+    data["state_oxygen"] = (("member", "layer"), arrays["oxygen"])
+    data["state_sediment"] = (("member", "slab", "layer"), arrays["sediment"])
+    data["state_crust"] = (("member", "crust"), arrays["crust"])
+    data["state_stream"] = ((), hourly[-1, kernel.WARMTH])
+    data["state_top"] = (("member",), arrays["top"])
+    for name in parameters.data_vars:
+        data[f"parameter_{name}"] = ("member", np.atleast_1d(parameters[name].values))
+    coords = {
+        "member": np.arange(temperature.shape[0]),
+        "time": ("time", stamps, {"standard_name": "time"}),
+        "depth": (
+            "depth", basin.centres,
+            {"units": "m", "positive": "down", "standard_name": "depth",
+             "long_name": "depth below the water surface of the day"},
+        ),
+    }  # fmt: skip
+    attrs = {"Conventions": "CF-1.11", "title": f"Water column of {lake.name}", "lake": lake.key}
+    return xr.Dataset(data, coords=coords, attrs=attrs)
+
+
+def end_state(run):
+    """The state at the end of a run, to pass as ``state`` with the weather that follows."""
+    names = ("temperature", "oxygen", "sediment", "crust", "top", "stream", "time")
+    return xr.Dataset({name: run[f"state_{name}"] for name in names}).drop_vars(
+        ["depth"], errors="ignore"
+    )
+
+
+def run_parameters(run):
+    """The parameters a run was made with, as :func:`simulate` takes them."""
+    names = [name for name in run.data_vars if name.startswith("parameter_")]
+    stacked = np.column_stack([run[name].values for name in names])
+    return as_dataset(stacked)
