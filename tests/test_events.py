@@ -1,0 +1,172 @@
+"""Onset, break-up, recovery and turnover put into invented layers are read back."""
+
+import numpy as np
+import pandas as pd
+import pytest
+import xarray as xr
+
+from lakekit.strata import events, front_effects, season_dates
+from lakekit.strata.events import THRESHOLDS, without_blips
+
+
+def layers_of(flags, *, start="2020-01-01", **more):
+    flags = np.atleast_2d(np.asarray(flags, dtype=bool))
+    time = pd.date_range(f"{start}T18:00", periods=flags.shape[1], freq="D")
+    dims = ("member", "time")
+    data = {"stratified": (dims, flags)}
+    for name, values in more.items():
+        data[name] = (dims, np.broadcast_to(np.asarray(values), flags.shape).copy())
+    return xr.Dataset(data, coords={"time": time})
+
+
+def runs(length, *spans):
+    flags = np.zeros(length, dtype=bool)
+    for a, b in spans:
+        flags[a:b] = True
+    return flags
+
+
+def test_every_threshold_says_where_it_comes_from():
+    for name, (value, unit, meaning, source) in THRESHOLDS.items():
+        assert value > 0 and unit and meaning, name
+        assert "no source" in source, name
+
+
+def test_blips_close_and_drop_but_ends_stay():
+    flags = runs(60, (0, 2), (10, 12), (20, 40), (42, 50), (58, 60))
+    expected = runs(60, (0, 2), (20, 50), (58, 60))
+    np.testing.assert_array_equal(without_blips(flags, 5), expected)
+    both = without_blips(np.array([flags, ~flags]), 5)
+    np.testing.assert_array_equal(both[0], expected)
+
+
+def test_events_of_a_season_with_one_break():
+    flags = runs(366, (100, 102), (120, 200), (212, 300))
+    table = events(layers_of(flags))
+    day = pd.Timestamp("2020-01-01T18:00")
+    assert list(table["kind"]) == ["onset", "break_up", "recovery", "turnover"]
+    assert list((table["time"] - day).dt.days) == [120, 200, 212, 300]
+    assert table["days"][2] == 12.0
+    assert table["days"].isna().sum() == 3
+    dates = season_dates(layers_of(flags))
+    assert len(dates) == 1
+    assert (dates["onset"][0] - day).days == 120
+    assert (dates["turnover"][0] - day).days == 300
+    assert dates["breaks"][0] == 1
+    assert dates["layered_days"][0] == 2 + 80 + 88
+
+
+def test_years_and_members_are_apart():
+    first = runs(731, (120, 300), (480, 660))
+    second = runs(731, (130, 310))
+    dates = season_dates(layers_of(np.array([first, second])))
+    assert list(dates["member"]) == [0, 0, 1, 1]
+    assert list(dates["year"]) == [2020, 2021, 2020, 2021]
+    assert dates["onset"].isna().tolist() == [False, False, False, True]
+    row = season_dates(layers_of(second))
+    assert row["onset"][0] == dates["onset"][2]
+
+
+def test_southern_seasons_run_over_the_new_year():
+    layers = layers_of(runs(500, (80, 300)), start="2020-07-01")
+    layers.attrs["latitude"] = -36.0
+    dates = season_dates(layers)
+    assert list(dates["year"]) == [2020, 2021]
+    assert dates["onset"][0].year == 2020
+    assert dates["turnover"][0].year == 2021
+    layers.attrs["latitude"] = 36.0
+    assert season_dates(layers)["turnover"].isna()[0]
+
+
+def test_colder_water_above_is_no_layer():
+    flags = runs(366, (10, 60), (120, 300))
+    layers = layers_of(flags, inverse=runs(366, (10, 60)))
+    assert (season_dates(layers)["onset"][0]).month == 4
+
+
+def test_a_season_cut_off_has_no_turnover():
+    dates = season_dates(layers_of(runs(250, (120, 250))))
+    assert dates["turnover"].isna()[0]
+    dates = season_dates(layers_of(runs(250, (0, 150))))
+    assert dates["onset"].isna()[0]
+
+
+def front(start, end):
+    return pd.DataFrame({"start": [pd.Timestamp(start)], "end": [pd.Timestamp(end)]})
+
+
+def test_a_front_breaks_the_layers_and_each_part_comes_back_at_its_pace():
+    n = 60
+    day = np.arange(n)
+    gone = (day >= 21) & (day < 30)
+    floor = np.where((day >= 21) & (day < 42), np.nan, 4.0)
+    skin = np.where((day >= 20) & (day < 23), 0.1, 1.5)
+    thermocline = np.where(gone, np.nan, 3.0)
+    layers = layers_of(
+        ~gone,
+        thermocline_depth=thermocline,
+        oxygen_floor_depth=floor,
+        surface_skin=skin,
+        mixed_layer_depth=np.where(gone, 8.0, 2.5),
+        surface_temperature=np.where(gone, 20.0, 24.0),
+    )
+    effect = front_effects(front("2020-01-21T20:00", "2020-01-22T06:00"), layers).iloc[0]
+    assert effect["layered_before"] and effect["broke"] and not effect["deepened"]
+    assert effect["thermocline_before"] == 3.0 and np.isnan(effect["deepening"])
+    assert effect["mixed_after"] - effect["mixed_before"] == 5.5
+    assert effect["surface_fall"] == 4.0
+    # noon states stand at 18:00 UTC, the front ended at 06:00 on day 21
+    assert effect["thermocline_days"] == pytest.approx(9.5, abs=1e-9)
+    assert effect["skin_days"] == pytest.approx(2.5, abs=1e-9)
+    assert effect["floor_lost"] and effect["floor_days"] == pytest.approx(21.5, abs=1e-9)
+
+
+def test_a_front_deepens_or_does_nothing():
+    n = 60
+    day = np.arange(n)
+    thermocline = np.where((day > 20) & (day < 28), 4.2, 3.0)
+    layers = layers_of(np.ones(n, bool), thermocline_depth=thermocline)
+    effect = front_effects(front("2020-01-21T20:00", "2020-01-22T06:00"), layers).iloc[0]
+    assert effect["deepened"] and not effect["broke"]
+    assert effect["deepening"] == pytest.approx(1.2, abs=1e-9)
+    assert effect["thermocline_days"] == pytest.approx(7.5, abs=1e-9)
+    calm = front_effects(front("2020-01-11T20:00", "2020-01-12T06:00"), layers).iloc[0]
+    assert not calm["deepened"] and calm["thermocline_days"] == 0.0
+    assert np.isnan(calm["floor_days"]) and np.isnan(calm["skin_days"])
+
+
+def test_no_recovery_within_the_horizon_is_infinite_and_no_layers_is_nan():
+    flags = np.array([runs(80, (0, 20)), runs(80)])
+    layers = layers_of(flags, thermocline_depth=np.where(flags, 3.0, np.nan))
+    effects = front_effects(front("2020-01-20T20:00", "2020-01-21T06:00"), layers)
+    assert effects["broke"].tolist() == [True, False]
+    assert effects["thermocline_days"][0] == np.inf
+    assert np.isnan(effects["thermocline_days"][1])
+
+
+def test_fronts_outside_the_layers_are_left_out():
+    layers = layers_of(np.ones(30, bool), thermocline_depth=3.0)
+    table = pd.concat(
+        [
+            front("2019-12-20", "2019-12-21"),
+            front("2020-01-10", "2020-01-11"),
+            front("2020-01-29", "2020-02-05"),
+        ],
+        ignore_index=True,
+    )
+    assert front_effects(table, layers)["front"].unique().tolist() == [1]
+    assert len(front_effects(table.iloc[:1], layers)) == 0
+
+
+def test_a_member_alone_and_a_row_agree():
+    rng = np.random.default_rng(3)
+    flags = without_blips(rng.random((3, 200)) > 0.4, 3)
+    depth = np.where(flags, rng.uniform(2.0, 5.0, flags.shape), np.nan)
+    layers = layers_of(flags, thermocline_depth=depth, oxygen_floor_depth=depth + 1.0)
+    table = pd.DataFrame({"start": layers.time.to_index()[10:160:15] + pd.Timedelta(hours=2)})
+    table["end"] = table["start"] + pd.Timedelta(hours=14)
+    whole = front_effects(table, layers)
+    for member in range(3):
+        alone = front_effects(table, layers.isel(member=[member])).drop(columns="member")
+        mine = whole[whole["member"] == member].drop(columns="member").reset_index(drop=True)
+        pd.testing.assert_frame_equal(alone, mine)
