@@ -1,12 +1,14 @@
 """Where the sun stands: elevation by the hour, and the day's rising and setting."""
 
 from dataclasses import dataclass
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pandas as pd
-from pvlib import irradiance, solarposition
+from pvlib import solarposition
 
 SOLAR_CONSTANT = 1361.0  # W/m2 (Kopp & Lean 2011, Geophys. Res. Lett. 38:L01706: 1360.8 +- 0.5)
+HORIZON = 0.8333  # degrees below which the upper limb has set, refraction included
 
 
 def _as_times(times):
@@ -26,12 +28,12 @@ def _daily_sun(times, latitude, longitude):
     spot = solarposition.get_solarposition(noons, 0.0, 0.0, altitude=0.0, method="nrel_numpy")
     declination = np.arcsin(np.cos(np.radians(spot["elevation"].to_numpy()))
                             * np.cos(np.radians(spot["azimuth"].to_numpy())))
-    extra = irradiance.get_extra_radiation(noons, solar_constant=SOLAR_CONSTANT, method="spencer")
+    distance = np.asarray(solarposition.nrel_earthsun_distance(noons, how="numpy"))
     at = (times - noons[0]) / pd.Timedelta("1D")
     day = np.arange(noons.size, dtype=np.float64)
     declination = np.interp(at, day, declination)
     equation = np.interp(at, day, spot["equation_of_time"].to_numpy())
-    factor = np.interp(at, day, np.asarray(extra) / SOLAR_CONSTANT)
+    factor = np.interp(at, day, distance**-2.0)
     return declination, equation, factor
 
 
@@ -135,16 +137,28 @@ def sun_times(date, latitude, longitude, time_zone):
 
     References
     ----------
-    Reda & Andreas 2004, through pvlib: upper limb with 34' of refraction. The algorithm's own
-    printed sunset belongs to the UTC day; here each event is the one of the local date.
+    The sun's centre 0.8333 degrees below the horizon: 16' of radius and 34' of refraction, as in
+    Reda & Andreas 2004. That algorithm's printed sunset belongs to the UTC day, so in the
+    Americas it is the evening before; here each event is found within the local date.
     """
-    day = pd.Timestamp(date).normalize()
-    noons = pd.date_range(day - pd.Timedelta("1D"), periods=3, freq="D", tz="UTC")
-    events = solarposition.sun_rise_set_transit_spa(noons, latitude, longitude)
-    result = {}
-    for name, column in (("sunrise", "sunrise"), ("noon", "transit"), ("sunset", "sunset")):
-        utc = pd.DatetimeIndex(pd.to_datetime(events[column].dropna(), utc=True))
-        local = utc.tz_convert(time_zone)
-        same = local[local.tz_localize(None).normalize() == day]
-        result[name] = same[0].round("s") if len(same) else None
-    return result
+    midnight = pd.Timestamp(date).normalize()
+    zone = ZoneInfo(time_zone)
+    start, stop = (day.tz_localize(zone, nonexistent="shift_forward", ambiguous=True)
+                   .tz_convert("UTC") for day in (midnight, midnight + pd.Timedelta("1D")))
+    minutes = pd.date_range(start, stop, freq="5min").tz_localize(None)
+    elevation = solar_elevation(minutes, latitude, longitude)
+    _, equation, _ = _daily_sun(_as_times(minutes), latitude, longitude)
+    angle = (_hour_angle(_as_times(minutes), longitude, equation) + np.pi) % (2 * np.pi) - np.pi
+
+    def crossing(height, towards):
+        here = np.flatnonzero((height[:-1] * towards < 0) & (height[1:] * towards >= 0)
+                              & (np.abs(np.diff(height)) < 3.0))
+        if not here.size:
+            return None
+        i = here[0]
+        part = height[i] / (height[i] - height[i + 1])
+        moment = minutes[i] + part * (minutes[i + 1] - minutes[i])
+        return moment.tz_localize("UTC").tz_convert(zone).round("s")
+
+    return {"sunrise": crossing(elevation + HORIZON, 1), "noon": crossing(np.degrees(angle), 1),
+            "sunset": crossing(elevation + HORIZON, -1)}

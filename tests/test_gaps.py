@@ -1,0 +1,121 @@
+"""Holes: bounded, flagged, refused past the limit."""
+
+import numpy as np
+import pandas as pd
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from lakekit.errors import WeatherError
+from lakekit.weather.gaps import (
+    LIMITS,
+    fill,
+    from_nearby_days,
+    holes,
+    in_short_holes,
+    interpolate_short,
+    refuse,
+)
+from lakekit.weather.schema import INTERPOLATED, MEASURED, NEARBY_DAYS
+
+DAYS = 80
+TIME = pd.date_range("2024-04-01", periods=DAYS * 24, freq="h")
+DAY = np.repeat(np.arange(DAYS, dtype=float), 24)
+SERIES = DAY + np.tile(np.arange(24) / 100, DAYS)  # says its own day and hour
+
+
+def with_hole(start, stop):
+    values = SERIES.copy()
+    values[start:stop] = np.nan
+    return values
+
+
+def test_holes_are_found():
+    start, stop, length = holes([True, False, True, True, False, True])
+    assert start.tolist() == [0, 2, 5]
+    assert stop.tolist() == [1, 4, 6]
+    assert length.tolist() == [1, 2, 1]
+    assert in_short_holes([True, False, True, False, True, True, False, True], 1).tolist() == [
+        False, False, True, False, False, False, False, False]
+
+
+def test_short_holes_are_bridged_by_a_line():
+    values = np.array([1.0, np.nan, np.nan, 4.0, np.nan, np.nan, np.nan, 8.0])
+    filled, where = interpolate_short(values, 2)
+    assert filled[:4] == pytest.approx([1, 2, 3, 4])
+    assert np.isnan(filled[4:7]).all()
+    assert where.tolist() == [False, True, True, False, False, False, False, False]
+
+
+def test_long_holes_take_the_same_hour_of_mirrored_days():
+    filled, where = from_nearby_days(with_hole(40 * 24, 44 * 24), 21)
+    assert where.sum() == 96
+    assert np.floor(filled[40 * 24 : 44 * 24 : 24]).tolist() == [39, 38, 45, 44]
+    assert (filled[where] % 1) == pytest.approx(SERIES[where] % 1, abs=1e-9)  # the same hour
+
+
+def test_a_hole_that_starts_within_a_day_keeps_the_hour():
+    filled, where = from_nearby_days(with_hole(40 * 24 + 7, 43 * 24 + 3), 21)
+    assert (filled[where] % 1) == pytest.approx(SERIES[where] % 1, abs=1e-9)
+
+
+@pytest.mark.parametrize(("start", "stop"), [(0, 72), (DAYS * 24 - 72, DAYS * 24)])
+def test_open_ends_take_the_days_there_are(start, stop):
+    filled, methods = fill(with_hole(start, stop), "air_temperature", TIME)
+    assert np.isfinite(filled).all()
+    assert (methods[start:stop] == NEARBY_DAYS).all()
+
+
+def test_methods_and_limits_by_variable():
+    values = with_hole(100, 103)
+    values[200:250] = np.nan
+    filled, methods = fill(values, "wind_speed", TIME)
+    assert (methods[100:103] == INTERPOLATED).all()
+    assert (methods[200:250] == NEARBY_DAYS).all()
+    assert (np.delete(methods, np.r_[100:103, 200:250]) == MEASURED).all()
+    assert np.isfinite(filled).all()
+    filled, _ = fill(values, "precipitation", TIME)  # rain is never drawn as a line
+    assert filled[100] != pytest.approx((values[99] + values[103]) / 2, abs=1e-6)
+
+
+def test_a_hole_past_the_limit_is_refused_with_dates_and_share():
+    values = with_hole(20 * 24, 42 * 24)
+    filled, _ = fill(values, "air_temperature", TIME)
+    assert np.isnan(filled).sum() == 22 * 24
+    with pytest.raises(WeatherError) as caught:
+        refuse(values, filled, "air_temperature", TIME, where="station X")
+    message = str(caught.value)
+    assert "station X: air temperature is missing for 27.5%" in message
+    assert "2024-04-21 00:00 to 2024-05-12 23:00" in message
+    assert "22.0 days" in message
+
+
+def test_many_small_holes_are_refused_by_share():
+    values = SERIES.copy()
+    values[::4] = np.nan
+    filled, _ = fill(values, "wind_speed", TIME)
+    with pytest.raises(WeatherError, match="25.0% of 2024-04-01 to 2024-06-19"):
+        refuse(values, filled, "wind_speed", TIME, where="w")
+
+
+def test_nothing_at_all_is_refused():
+    with pytest.raises(WeatherError, match="no wind speed in the record at all"):
+        refuse(np.full(48, np.nan), np.full(48, np.nan), "wind_speed", TIME[:48], where="w")
+
+
+@settings(max_examples=100, deadline=None)
+@given(st.lists(st.tuples(st.integers(0, DAYS * 24 - 1), st.integers(1, 700)), max_size=6),
+       st.sampled_from(list(LIMITS)))
+def test_whatever_is_missing_no_filled_hour_is_unflagged(cuts, variable):
+    values = SERIES.copy()
+    for start, length in cuts:
+        values[start : start + length] = np.nan
+    filled, methods = fill(values, variable, TIME)
+    missing = np.isnan(values)
+    assert np.array_equal(filled[~missing], values[~missing])
+    changed = missing & ~np.isnan(filled)
+    assert (methods[changed] != MEASURED).all()
+    assert (methods[~missing] == MEASURED).all()
+    start, _, length = holes(np.isnan(filled))
+    if LIMITS[variable].nearby and not missing.all() and len(length) and (~missing).sum() > 24 * 60:
+        assert length.max() > LIMITS[variable].nearby * 24 - 24
