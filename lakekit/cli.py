@@ -1,0 +1,223 @@
+"""The command line: thin. It checks input, calls the package or a notebook, and says what it wrote.
+
+Exit status: 0; 2 for the user's input (one readable message, no traceback); 1 for our own faults.
+"""
+
+import argparse
+import json
+import sys
+import traceback
+from pathlib import Path
+
+from lakekit import __version__
+from lakekit.errors import LakekitError
+
+
+def main(arguments=None):
+    """Run one command; returns the exit status."""
+    parser = build_parser()
+    try:
+        options = parser.parse_args(arguments)
+    except SystemExit as stop:
+        return int(stop.code or 0)
+    if not hasattr(options, "run"):
+        parser.print_help()
+        return 2
+    try:
+        result = options.run(options)
+    except LakekitError as error:
+        print(f"lakekit: {error}", file=sys.stderr)
+        return 2
+    except KeyboardInterrupt:
+        print("lakekit: stopped; earlier reports are untouched", file=sys.stderr)
+        return 1
+    except Exception as error:
+        traceback.print_exc()
+        print(
+            f"lakekit: this is a fault of lakekit's own ({type(error).__name__}); "
+            "the lines above say where",
+            file=sys.stderr,
+        )
+        return 1
+    if options.json:
+        print(json.dumps(result, indent=2, ensure_ascii=False, default=str))
+    return 0
+
+
+def build_parser():
+    """The parser of every command, also read by the tests of the README."""
+    shared = argparse.ArgumentParser(add_help=False)
+    shared.add_argument("--club", metavar="DIR", help="the club folder (default: the demo)")
+    shared.add_argument("--out", metavar="DIR", default="reports", help="where reports go")
+    shared.add_argument("--json", action="store_true", help="print the result as JSON")
+
+    parser = argparse.ArgumentParser(
+        prog="lakekit", description="Month-by-month tactic guides for small lakes."
+    )
+    parser.add_argument("--version", action="version", version=f"lakekit {__version__}")
+    commands = parser.add_subparsers(title="commands", metavar="COMMAND")
+
+    def command(name, run, text):
+        sub = commands.add_parser(name, parents=[shared], help=text, description=text)
+        sub.set_defaults(run=run)
+        return sub
+
+    new = command("new", run_new, "make a club folder with templates and notebooks")
+    new.add_argument("folder", metavar="DIR")
+
+    season = command("season", run_season, "the guide, month by month")
+    season.add_argument("lakes", metavar="LAKE", nargs="*", help="default: every lake of the club")
+    season.add_argument("--start", metavar="YYYY-MM", help="default: the month after the record")
+    season.add_argument("--months", metavar="N", type=int, default=12, help="1 to 24, default 12")
+
+    front = command("front", run_front, "what a front did, and what comes next")
+    front.add_argument("lake", metavar="LAKE", nargs="?", help="default: the club's first lake")
+    front.add_argument("--since", metavar="DATE", help="default: the last front in the record")
+    front.add_argument("--wind", metavar="SPEED", help='a what-if storm\'s wind, such as "25 mph"')
+    front.add_argument("--hours", type=float, help="how long it blows")
+    front.add_argument("--air", metavar="TEMP", help='its air temperature, such as "55 F"')
+    front.add_argument("--rain", metavar="DEPTH", help='its rain, such as "2 in"')
+
+    briefing = command("briefing", run_briefing, "the club's printed briefing")
+    briefing.add_argument("lakes", metavar="LAKE", nargs="*", help="default: every lake")
+    briefing.add_argument("--month", metavar="YYYY-MM", help="default: the month after the record")
+
+    weather = command("weather", run_weather, "pull and check weather, report its coverage")
+    weather.add_argument("lakes", metavar="LAKE", nargs="*", help="default: every lake")
+
+    trips = command("trips", run_trips, "check a trip log, then show its rates")
+    trips.add_argument("file", metavar="FILE", nargs="?", help="default: the club's log")
+    trips.add_argument("--paper", action="store_true", help="print a blank log sheet instead")
+
+    lake = command("lake", run_lake, "check a lake file")
+    lake.add_argument("file", metavar="FILE", nargs="?", help="default: every lake of the club")
+
+    from lakekit.tackle.commands import add_tackle_commands
+
+    add_tackle_commands(commands, shared)
+    return parser
+
+
+def _club(options):
+    from lakekit.club import read_club
+    from lakekit.resources import demo_folder
+
+    return read_club(Path(options.club) if options.club else demo_folder())
+
+
+def _say(line):
+    print(line, file=sys.stderr, flush=True)
+
+
+def _lakes(club, names):
+    from lakekit.report.guide import find_lake
+
+    return [find_lake(club, name).key for name in names] or list(club.lakes)
+
+
+def run_new(options):
+    from lakekit.club import new_club
+
+    written = new_club(Path(options.folder))
+    if not options.json:
+        print(f"A club folder is ready in {options.folder}. Next: open club.toml, then one file in")
+        print(f"lakes/, and check it with: lakekit lake --club {options.folder}")
+    return {"folder": options.folder, "files": [str(path) for path in written]}
+
+
+def _run_notebook(options, notebook, parameters):
+    """Run one notebook on the options' club and output folder; what it wrote, as text paths."""
+    from lakekit.report.notebooks import run_notebook, written_paths
+
+    shared = {"club_folder": options.club or "", "out": str(Path(options.out).resolve())}
+    node = run_notebook(notebook, {**shared, **parameters}, progress=_say)
+    return [str(path) for path in written_paths(node)]
+
+
+def _tell(options, paths):
+    if not options.json:
+        for path in paths:
+            print(path)
+
+
+def run_season(options):
+    from lakekit.report.guide import season_months
+
+    lakes = _lakes(_club(options), options.lakes)
+    season_months("2000-01-01", options.start, options.months)
+    written = {}
+    for number, key in enumerate(lakes, 1):
+        _say(f"[{number} of {len(lakes)}] {key}")
+        parameters = {"lake": key, "start": options.start or "", "months": options.months}
+        written[key] = _run_notebook(options, "season", parameters)
+    _tell(options, [path for paths in written.values() for path in paths])
+    return written
+
+
+def run_front(options):
+    from lakekit.report.front import what_if_storm
+
+    club = _club(options)
+    key = _lakes(club, [options.lake] if options.lake else [])[0]
+    storm = what_if_storm(
+        wind=options.wind, hours=options.hours, air=options.air, rain=options.rain
+    )
+    written = _run_notebook(
+        options, "front", {"lake": key, "since": options.since or "", "storm": storm or {}}
+    )
+    _tell(options, written)
+    return {key: written}
+
+
+def run_briefing(options):
+    from lakekit.report.guide import season_months
+
+    lakes = _lakes(_club(options), options.lakes)
+    season_months("2000-01-01", options.month, 1)
+    written = _run_notebook(options, "briefing", {"lakes": lakes, "month": options.month or ""})
+    _tell(options, written)
+    return {"briefing": written}
+
+
+def run_weather(options):
+    from lakekit.report.coverage import weather_report
+
+    club = _club(options)
+    reports = {key: weather_report(club, key, progress=_say) for key in _lakes(club, options.lakes)}
+    if not options.json:
+        for report in reports.values():
+            print("\n".join(report["lines"]))
+    return reports
+
+
+def run_trips(options):
+    from lakekit.report.logbook import log_report, write_log_sheet
+
+    club = _club(options)
+    if options.paper:
+        path = write_log_sheet(club, Path(options.out))
+        _tell(options, [path])
+        return {"sheet": str(path)}
+    report = log_report(club, Path(options.file) if options.file else None, progress=_say)
+    if not options.json:
+        print("\n".join(report["lines"]))
+    return report
+
+
+def run_lake(options):
+    from lakekit.club import describe_lake, read_lake
+
+    club = _club(options)
+    if options.file:
+        lakes = [read_lake(Path(options.file), club_folder=club.folder)]
+    else:
+        lakes = list(club.lakes.values())
+    described = {lake.key: describe_lake(lake, club.units) for lake in lakes}
+    if not options.json:
+        for lake in lakes:
+            print(lake.name)
+            for label, text in described[lake.key]:
+                print(f"  {label}: {text}")
+            for note in lake.notes:
+                print(f"  note: {note}")
+    return {key: dict(rows) for key, rows in described.items()}

@@ -1,0 +1,259 @@
+"""One month of a season guide: what its water does, which band holds fish, which tactics suit."""
+
+import numpy as np
+import pandas as pd
+
+from lakekit.hazards import hazards_for_month
+from lakekit.report.logbook import log_answers, log_text
+from lakekit.report.sunlight import light_text, month_light, sun_text
+from lakekit.report.wording import (
+    BAND_REASONS,
+    NOT_KNOWN,
+    layered_text,
+    oxygen_text,
+    sentence,
+    spread_text,
+    temperature_spread_text,
+)
+from lakekit.tactics.advise import advise
+from lakekit.tactics.band import fish_band
+from lakekit.tactics.book import read_book
+from lakekit.tactics.phase import PHASE_NAMES, month_phase
+from lakekit.units import depth_range_text, depth_text
+
+LAYERED = 0.5  # share of a month's days from which it is told as layered
+LAYER_NAMES = (
+    ("thermocline", "thermocline_depth", "Thermocline"),
+    ("mixed_layer", "mixed_layer_depth", "Warm mixed layer, down to"),
+)
+
+
+def month_page(club, knowledge, month, phases):
+    """One month of the guide, as data.
+
+    Parameters
+    ----------
+    club : lakekit.club.Club
+    knowledge : lakekit.report.knowledge.LakeKnowledge
+    month : xarray.Dataset
+        One month of ``lakekit.strata.odds.monthly_odds``.
+    phases : (n,) array of str
+        The month's daily season phases.
+
+    Returns
+    -------
+    dict
+        See DEVELOPERS.md, "The guide as data".
+    """
+    lake, species = knowledge.lake, knowledge.species
+    units, first = club.units, pd.Timestamp(month["month"].values)
+    years, hindcast = int(month["years"]), str(month["basis"].values) == "hindcast"
+    phase, all_phases = month_phase(phases)
+    chance = float(month["layered_chance"])
+    layered = chance >= LAYERED
+    bottom = lake.max_depth - lake.below_full_pond[first.month - 1]
+    depths = month["depth"].values
+    temperature = month["temperature"].transpose("quantile", "depth").values
+    oxygen = month["oxygen"].transpose("quantile", "depth").values
+    floor = month["oxygen_floor_depth"].values
+    floor_chance = float(month["oxygen_floor_depth_chance"])
+    has_floor = floor_chance >= LAYERED
+    band = fish_band(
+        depths,
+        temperature[1],
+        oxygen_floor=floor[1] if has_floor else np.nan,
+        mixed_layer_depth=float(month["mixed_layer_depth"].values[1]),
+        layered=layered,
+        phase=phase,
+        warm=species.warm,
+        bottom=bottom,
+    )
+    light = month_light(lake, first)
+    surface = month["surface_temperature"].values
+    tactics = advise(
+        read_book(),
+        club,
+        lake,
+        phase=phase,
+        band=band,
+        bottom=bottom,
+        ice_chance=float(month["ice_chance"]),
+        surface_temperature=float(surface[2]),
+        answers=log_answers(knowledge, phase, first.month),
+        cards=knowledge.cards,
+    )
+    layer_text = layered_text(chance, float(month["layered_years"]), years, hindcast=hindcast)
+    return {
+        "month": f"{first:%Y-%m}",
+        "title": f"{first:%B %Y}",
+        "label": f"{first:%b}",
+        "basis": "hindcast" if hindcast else "odds",
+        "basis_text": _basis_text(hindcast, years, knowledge),
+        "years": years,
+        "headline": _headline(month, band, layered, phase, units, years),
+        "phase": {
+            "key": phase,
+            "name": PHASE_NAMES[phase],
+            "text": _phase_text(all_phases, species),
+        },
+        "layered": {"chance": chance, "text": sentence(layer_text)},
+        "depths": _depth_rows(month, units, years, layered)
+        + [
+            {
+                "key": "oxygen_floor",
+                "name": "Oxygen",
+                **_spread(floor if has_floor else np.full(3, np.nan)),
+                "text": sentence(
+                    oxygen_text(
+                        floor[1],
+                        float(month["oxygen_4_depth"].values[1]),
+                        float(month["oxygen_2_depth"].values[1]),
+                        floor_chance,
+                        units,
+                        years=years,
+                    )
+                ),
+            }
+        ],
+        "surface": {
+            **_spread(month["surface_temperature"].values),
+            "text": temperature_spread_text(
+                month["surface_temperature"].values, units, years=years
+            ),
+        },
+        "sun": {"text": sun_text(light)},
+        "light": {
+            **{when: light[when] for when in ("dawn", "midday", "dusk")},
+            "text": light_text(light, units),
+        },
+        "oxygen_zone": {
+            "top": _number(month["oxygen_4_depth"].values[1]) if has_floor else None,
+            "middle": _number(floor[1]) if has_floor else None,
+            "bottom": _number(month["oxygen_2_depth"].values[1]) if has_floor else None,
+        },
+        "band": {
+            "top": _number(band.top),
+            "bottom": _number(band.bottom),
+            "good": band.good,
+            "text": _band_text(band, units),
+        },
+        "tilt": None,
+        "profile": {
+            "depth": depths.tolist(),
+            "temperature": _curves(temperature),
+            "oxygen": _curves(oxygen) if np.isfinite(oxygen).any() else None,
+            "bottom": float(bottom),
+        },
+        "tactics": tactics,
+        "log_text": log_text(knowledge, phase, first.month),
+        "front_text": _front_text(month, units, years, layered),
+        "not_known": _not_known(lake),
+        "cautions": hazards_for_month(lake, first.month, **_hazard_facts(month, lake)),
+    }
+
+
+def _number(value):
+    return None if value is None or not np.isfinite(value) else float(value)
+
+
+def _spread(quantiles):
+    return dict(zip(("low", "median", "high"), map(_number, quantiles), strict=True))
+
+
+def _curves(quantiles):
+    return {
+        name: [_number(value) for value in row]
+        for name, row in zip(("low", "median", "high"), quantiles, strict=True)
+    }
+
+
+def _depth_rows(month, units, years, layered):
+    rows = []
+    for key, variable, name in LAYER_NAMES:
+        quantiles = month[variable].values if layered else np.full(3, np.nan)
+        text = spread_text(quantiles, units, years=years) if layered else "none: mixed"
+        rows.append({"key": key, "name": name, **_spread(quantiles), "text": text})
+    return rows
+
+
+def _basis_text(hindcast, years, knowledge):
+    if hindcast:
+        return "Hindcast: this month's own weather"
+    if years == 1:
+        return "Odds from 1 past year's weather"
+    return f"Odds from {years} past years' weather"
+
+
+def _band_text(band, units):
+    reason = BAND_REASONS[band.reason]
+    if band.top is None:
+        return sentence(reason)
+    where = depth_range_text(band.top, band.bottom, units)
+    return sentence(f"{where}: {reason}")
+
+
+def _headline(month, band, layered, phase, units, years):
+    if phase == "spawn":
+        lead = "Spawning time: look at cover and shallow wood first, coves before the main lake"
+    elif layered:
+        depth = depth_text(float(month["thermocline_depth"].values[1]), units)
+        lead = f"Layered, with the thermocline near {depth}"
+    elif float(month["ice_chance"]) > 0.5:
+        lead = "Ice possible; the water under it is cold and still"
+    else:
+        lead = "Mixed from top to bottom on most days"
+    if band.top is None or not band.good:
+        return f"{sentence(lead)} {sentence(BAND_REASONS[band.reason])}"
+    if phase == "spawn":
+        return sentence(lead)
+    where = depth_range_text(band.top, band.bottom, units)
+    return (
+        f"{sentence(lead)} Look between {where}."
+        if "-" in where
+        else (f"{sentence(lead)} Look near {where}.")
+    )
+
+
+def _phase_text(phases, species):
+    names = [PHASE_NAMES[phase] for phase in phases]
+    text = names[0] if len(names) == 1 else f"from {names[0]} to {names[-1]}"
+    if "spawn" in phases:
+        low, high = species.nest_depth
+        text += (
+            f"; {species.name} nests lie {100 * low:.0f}-{100 * high:.0f} cm deep, coves warm first"
+        )
+    return sentence(text)
+
+
+def _front_text(month, units, years, layered):
+    chance = float(month["front_chance"])
+    if not layered or not np.isfinite(chance) or chance < 0.05:
+        return None
+    deepening = float(month["front_deepening"].values[1])
+    days = month["recovery_days"].values
+    text = f"A front deepens or breaks the layers in {round(100 * chance)} % of such months"
+    if years < 10:
+        text = f"A front deepened or broke the layers in {round(chance * years)} of {years} years"
+    if np.isfinite(deepening):
+        text += f", by about {depth_text(deepening, units)}"
+    if np.isfinite(days[1]):
+        text += f"; the layers are usually back in {days[1]:.0f} days ({days[0]:.0f}-{days[2]:.0f})"
+    return sentence(text)
+
+
+def _not_known(lake):
+    rows = [list(row) for row in NOT_KNOWN]
+    if lake.flow is None:
+        rows.append(
+            ["Inflow", "through-flow is not in the lake file: after heavy rain trust your eyes"]
+        )
+    return rows
+
+
+def _hazard_facts(month, lake):
+    surface = month["surface_temperature"].values
+    return {
+        "water_temperature": (float(surface[0]), float(surface[2])),
+        "ice_chance": float(month["ice_chance"]),
+        "layered": float(month["layered_chance"]) >= LAYERED,
+    }

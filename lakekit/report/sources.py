@@ -1,0 +1,32 @@
+"""What every guide says of how it was made, from what, and with what care it is to be used."""
+
+METHOD = (
+    "The lake is computed as a water column: heat, wind mixing, light, ice and oxygen, hour by "
+    "hour, on its own depth-area curve, from the weather record named at the foot of each page.",
+    "Months up to the record's end are a hindcast under their own weather. Later months are odds: "
+    "the last state of the lake run forward under each past year's weather (Day 1985).",
+    "The thermocline is the middle of the steepest density step across one metre, where top and "
+    "bottom differ by more than 2 °C.",
+    "Oxygen: no sourced limit was found for crappie, so 2 to 4 mg/L is shown as a zone and 3 mg/L "
+    "as its middle.",
+    "Tactics come from a table of common practice; their order comes from the club's own log, or "
+    "there is none. An angler picks the tactic that suits the day, and a log cannot undo that.",
+)
+
+SOURCES = (
+    "Day 1985, J. Water Resour. Plann. Manage. 111:157-170 (from memory): past years' weather as "
+    "equally likely futures.",
+    "Siefert 1968, Trans. Am. Fish. Soc. 97:252-259: white crappie spawning temperatures and nest "
+    "depths.",
+    "Hayward & Arnold 1996, Trans. Am. Fish. Soc. 125:132-138: white crappie in warm water.",
+    "Proc. SEAFWA 1974, Arbuckle and Eufaula reservoirs: white crappie pressed towards the "
+    "thermocline by oxygen-poor water.",
+    "Tanaka et al. 2001, Metrologia 38:301-309: density of water.",
+)
+
+CAUTIONS = (
+    "Check the official forecast and any warning before you launch, and again on the water.",
+    "Local rules, closures and the skipper's judgement come before anything printed here.",
+    "Leave the water at the first thunder and wait 30 minutes after the last.",
+    "Depths are estimates for open water; placement to the foot is never promised.",
+)

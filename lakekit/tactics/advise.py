@@ -1,0 +1,131 @@
+"""Which tactics suit a month or a day, how deep to run each, and how to set it up."""
+
+from lakekit.errors import TackleError
+from lakekit.tackle.setups import setup_for
+from lakekit.tactics.band import working_depth
+from lakekit.units import depth_range_text
+
+SPAWN_PLACES = ("cover", "bank", "edge")
+ICE_CHANCE = 0.2  # share of years or days from which ice fishing is listed at all
+PLACE_WORDS = {
+    "open": "open water", "edge": "edges and drop-offs", "cover": "wood, brush and docks",
+    "bank": "along the bank", "ice": "through the ice",
+}  # fmt: skip
+ALMOST_ALWAYS_CAUGHT_DEEP = 7.5  # m: from about here fish brought up fast suffer (common practice)
+HOT = 26.0  # degC at the surface, from which released fish suffer (common practice, no source)
+
+
+def advise(book, club, lake, *, phase, band, bottom, ice_chance, surface_temperature, answers=None,
+           cards=None):
+    """The tactics that suit, best first where the log can tell, each with its set-up.
+
+    Parameters
+    ----------
+    book : dict of str to lakekit.tactics.book.Tactic
+    club : lakekit.club.Club
+        Its boat's gear makes the set-ups; its units word them.
+    lake : lakekit.club.Lake
+        Its legal rods cap the boat's.
+    phase : str
+        The season phase the month is told by.
+    band : lakekit.tactics.band.Band
+        Depths that can hold fish.
+    bottom : float
+        Deepest water [m].
+    ice_chance : float
+        Chance of ice, 0 to 1.
+    surface_temperature : float
+        Warmest usual surface temperature [degC].
+    answers : dict, optional
+        Tactic key to ``{"value": fish per boat-hour, "text": sentence}`` from the log; tactics
+        without a value come after those with one. None: no log, and no order.
+    cards : dict, optional
+        Running-depth cards by lure, from the club's own measured points.
+
+    Returns
+    -------
+    list of dict
+        As in the guide: ``key``, ``name``, ``rank`` (None when unranked), ``top``, ``bottom`` [m],
+        ``depth_text``, ``place``, ``setup``, ``log``, ``why``, ``caution``.
+    """
+    rows = []
+    for tactic in book.values():
+        if phase not in tactic.phases or (tactic.needs_ice and ice_chance < ICE_CHANCE):
+            continue
+        depths = working_depth(tactic.depth_rule(phase), band, bottom=bottom)
+        if depths is None:
+            continue
+        rows.append(_row(tactic, club, depths, phase=phase, band=band, cards=cards,
+                         surface_temperature=surface_temperature, answers=answers))
+    return _ranked(rows)
+
+
+def unsuited(book, *, phase, band, bottom):
+    """Tactics the season suits but whose reach the band is out of, by key."""
+    return [
+        tactic.key
+        for tactic in book.values()
+        if phase in tactic.phases
+        and not tactic.needs_ice
+        and working_depth(tactic.depth_rule(phase), band, bottom=bottom) is None
+    ]
+
+
+def _row(tactic, club, depths, *, phase, band, cards, surface_temperature, answers):
+    top, base = depths
+    answer = (answers or {}).get(tactic.key, {})
+    places = tactic.places
+    if phase == "spawn":
+        places = tuple(p for p in SPAWN_PLACES if p in places) or places
+    within = tactic.depth_rule(phase).within
+    return {
+        "key": tactic.key,
+        "name": tactic.name,
+        "rank": None,
+        "value": answer.get("value"),
+        "top": top,
+        "bottom": base,
+        "depth_text": depth_range_text(top, base, club.units),
+        "place": ", ".join(PLACE_WORDS[place] for place in places),
+        "setup": _setup_text(tactic, club, top, base, cards),
+        "how": tactic.how,
+        "log": answer.get("text", "Suits season and gear, unranked."),
+        "why": _why(within, band),
+        "caution": _caution(base, band, surface_temperature),
+    }
+
+
+def _setup_text(tactic, club, top, base, cards):
+    try:
+        setup = setup_for(
+            tactic.motion, top, base, club.boat, speed=tactic.speed, tactic=tactic.key,
+            gear=tactic.gear, cards=cards,
+        )  # fmt: skip
+    except TackleError as error:
+        return str(error)
+    text = setup.text(club.units)
+    alternatives = setup.alternatives_text(club.units)
+    return f"{text} {alternatives[0]}" if alternatives and not setup.possible else text
+
+
+def _why(within, band):
+    if within == "cover":
+        return "works the cover itself, whatever the open water does"
+    return "runs in the band that can hold fish" if band.good else "runs where fish are pressed"
+
+
+def _caution(base, band, surface_temperature):
+    if band.reason == "warm_and_squeezed":
+        return "Fish squeezed between warm and airless water rarely live after release: leave them."
+    if surface_temperature >= HOT and base > ALMOST_ALWAYS_CAUGHT_DEEP:
+        return "Deep fish brought up through hot water die after release: keep your limit, then stop."
+    if surface_temperature >= HOT and band.reason == "above_oxygen_floor":
+        return "In hot water fish fight to exhaustion fast: land them quickly, keep them wet."
+    return None
+
+
+def _ranked(rows):
+    known = sorted((row for row in rows if row["value"] is not None), key=lambda r: -r["value"])
+    for rank, row in enumerate(known, 1):
+        row["rank"] = rank
+    return known + [row for row in rows if row["value"] is None]
