@@ -133,7 +133,8 @@ def _outing(number, day, smooth, rng):
         clock = max(clock, 9.0)
     rows = []
     for tactic in tactics:
-        hours = float(rng.choice([0.5, 1, 1.5, 2, 2.5, 3, 4], p=[.06, .14, .18, .26, .16, .14, .06]))
+        hours = float(rng.choice([0.5, 1, 1.5, 2, 2.5, 3, 4],
+                                 p=[0.06, 0.14, 0.18, 0.26, 0.16, 0.14, 0.06]))
         rows.append(_row(number, day, clock, hours, lake, phase, tactic, anglers, angler, luck,
                          surface, rng))
         clock += hours
@@ -195,46 +196,46 @@ def _blemish(log, rng):
     """The slips of real logs, each at fixed places so that a reader's findings can be counted."""
     log = log.copy()
     for at in range(len(log)):  # names as people write them
-        tactic = log.at[at, "tactic"]
+        tactic = log.loc[at, "tactic"]
         chance = rng.random()
         if chance < 0.22:
-            log.at[at, "tactic"] = str(rng.choice(USUAL[tactic][5]))
+            log.loc[at, "tactic"] = str(rng.choice(USUAL[tactic][5]))
         elif chance < 0.3:
-            log.at[at, "tactic"] = tactic.replace("_", " ").title()
+            log.loc[at, "tactic"] = tactic.replace("_", " ").title()
         chance = rng.random()
         if chance < 0.06:
-            log.at[at, "lake"] = log.at[at, "lake"].upper()
+            log.loc[at, "lake"] = log.loc[at, "lake"].upper()
         elif chance < 0.12:
-            log.at[at, "lake"] = log.at[at, "lake"].lower()
+            log.loc[at, "lake"] = log.loc[at, "lake"].lower()
         elif chance < 0.18:
-            log.at[at, "lake"] = next(k for k, v in LAKES.items() if v == log.at[at, "lake"])
+            log.loc[at, "lake"] = next(k for k, v in LAKES.items() if v == log.loc[at, "lake"])
     for at in rng.choice(len(log), 9, replace=False):
-        log.at[at, "start"] = ""
+        log.loc[at, "start"] = ""
     for at in rng.choice(len(log), 5, replace=False):
-        log.at[at, "rods"] = ""
+        log.loc[at, "rods"] = ""
     metric = (log["angler"] == "Kingfisher") & (log.index % 2 == 0)  # one of them thinks metric
     for old, new, change in (("catch_depth_ft", "catch_depth_m", lambda v: v * 0.3048),
                              ("surface_temp_F", "surface_temp_C", lambda v: (v - 32) / 1.8)):
         some = metric & (log[old] != "")
         log.loc[some, new] = [f"{change(float(value)):.1f}" for value in log.loc[some, old]]
         log.loc[some, old] = ""
-    log.at[11, "date"] = log.at[11, "date"].replace("-", "/")
-    log.at[23, "start"] = "6.30 pm"
-    log.at[37, "hours"] = "1:30"
-    log.at[48, "hours"], log.at[48, "fish"] = "0", "0"  # no effort
-    log.at[61, "hours"] = ""
-    log.at[74, "fish"] = ""
-    log.at[87, "surface_temp_F"] = "212"
-    log.at[99, "hours"] = "150 min"
-    log.at[112, "fish"] = "1200"  # impossible
-    log.at[126, "lake"] = "Teel Mrsh Lake"
-    log.at[139, "date"] = log.at[139, "date"].replace("202", "205", 1)  # in the future
-    log.at[151, "catch_depth_ft"] = "240"
-    log.at[164, "kept"], log.at[164, "fish"] = "5", "3"
-    log.at[177, "tactic"] = "vertcal jig"
+    log.loc[11, "date"] = log.loc[11, "date"].replace("-", "/")
+    log.loc[23, "start"] = "6.30 pm"
+    log.loc[37, "hours"] = "1:30"
+    log.loc[48, "hours"], log.loc[48, "fish"] = "0", "0"  # no effort
+    log.loc[61, "hours"] = ""
+    log.loc[74, "fish"] = ""
+    log.loc[87, "surface_temp_F"] = "212"
+    log.loc[99, "hours"] = "150 min"
+    log.loc[112, "fish"] = "1200"  # impossible
+    log.loc[126, "lake"] = "Teel Mrsh Lake"
+    log.loc[139, "date"] = log.loc[139, "date"].replace("202", "205", 1)  # in the future
+    log.loc[151, "catch_depth_ft"] = "240"
+    log.loc[164, "kept"], log.loc[164, "fish"] = "5", "3"
+    log.loc[177, "tactic"] = "vertcal jig"
     twin = log.iloc[[69]]
     half = pd.DataFrame([dict.fromkeys(HEADER, "") for _ in range(3)])
-    half.at[0, "date"], half.at[0, "lake"] = log.at[131, "date"], log.at[131, "lake"]
-    half.at[1, "notes"] = "lost the green jig box, ask at the ramp"
+    half.loc[0, "date"], half.loc[0, "lake"] = log.loc[131, "date"], log.loc[131, "lake"]
+    half.loc[1, "notes"] = "lost the green jig box, ask at the ramp"
     return pd.concat([log.iloc[:70], twin, log.iloc[70:132], half, log.iloc[132:]],
                      ignore_index=True)

@@ -10,7 +10,7 @@ from lakekit.units import convert
 
 DEPTH_COLUMNS = {"depth_m": "m", "depth_ft": "ft"}
 AREA_COLUMNS = {"area_m2": "m2", "area_ha": "ha", "area_acres": "acres"}
-_POINTS = 101  # of a built table: its trapezoid volume is within 0.1 % of the exact one
+_POINTS = 101  # of a built table, denser toward the bottom: volume within 0.1 % of the exact one
 
 
 def trapezoid_volume(depths, areas):
@@ -36,9 +36,9 @@ def depth_area_from_depths(area, mean_depth, max_depth):
     -------
     (depths, areas) : two (101,) arrays [m], [m2]
     """
-    fraction = np.linspace(0.0, 1.0, _POINTS)
+    above_bottom = np.linspace(1.0, 0.0, _POINTS) ** 2
     exponent = max_depth / mean_depth - 1.0
-    return fraction * max_depth, area * (1.0 - fraction) ** exponent
+    return (1.0 - above_bottom) * max_depth, area * above_bottom**exponent
 
 
 def read_depth_area(path, *, label, table, area, max_depth):

@@ -66,7 +66,9 @@ def _syntax_mend(line):
 def nearest(word, known):
     """The entry of ``known`` spelt most like ``word``, capitals aside; None if none is near."""
     by_lower = {entry.lower(): entry for entry in known}
-    near = get_close_matches(str(word).lower(), list(by_lower), n=1, cutoff=0.55)
+    low = str(word).lower()
+    turned = [entry for entry in by_lower if sorted(entry) == sorted(low)]
+    near = turned or get_close_matches(low, list(by_lower), n=1, cutoff=0.55)
     return by_lower[near[0]] if near else None
 
 
