@@ -27,18 +27,24 @@ LINE_MATERIALS = {
     "braid": (970.0, MEMORY + " (polyethylene fibre; an air-filled braid is lighter still)"),
     "polyester": (1380.0, MEMORY),
 }
+BODY_MATERIALS = {
+    "plastic": (950.0, "whole hollow-bodied lure, from memory: most float a little"),
+    "wood": (550.0, MEMORY + "; lure timbers span 150 to 750"),
+    "foam": (150.0, MEMORY + "; float foams span 30 to 250"),
+    "bait": (1050.0, "small fish and worms, from memory: barely heavier than water"),
+}
 # Names under which anglers know the same material.
 ALIASES = {"mono": "nylon", "monofilament": "nylon", "pvdf": "fluorocarbon",
            "fluoro": "fluorocarbon", "polyethylene": "braid", "pet": "polyester"}
 
 
 def density(material):
-    """Density of a weight's or line's material.
+    """Density of a weight's, a line's or a lure's material.
 
     Parameters
     ----------
     material : str
-        A key of ``WEIGHT_MATERIALS`` or ``LINE_MATERIALS``, or a common name for one.
+        A key of one of the three tables, or a common name for one.
 
     Returns
     -------
@@ -55,7 +61,7 @@ def density(material):
     Anglers say that monofilament floats a little. Nylon is denser than water: it is the
     surface film that holds slack line up; once wet it sinks slowly, and so it is computed.
     """
-    table = {**WEIGHT_MATERIALS, **LINE_MATERIALS}
+    table = {**WEIGHT_MATERIALS, **LINE_MATERIALS, **BODY_MATERIALS}
     name = material.strip().lower()
     name = ALIASES.get(name, name)
     if name not in table:
