@@ -33,11 +33,11 @@ def invent_weather(start=START, end=END, *, seed=SEED, outages=True):
 
     month_mood = _slow(n, 24 * 25, rng) * 1.3
     weather_mood = _slow(n, 55, rng) * (3.1 - 1.5 * summer)
-    level = (11.0 + 13.7 * np.cos(2 * np.pi * (day - 201) / 365.25) + month_mood + weather_mood
-             + front["air"] + 3.2 * spell)
+    level = (11.6 + 12.3 * np.cos(2 * np.pi * (day - 201) / 365.25) + month_mood + weather_mood
+             + front["air"] + 2.0 * spell)
 
-    cover = _slow(n, 10, rng) * 1.15 - 0.15 + 0.45 * (0.5 - summer) + front["cloud"] - 1.6 * spell
-    cover += 0.5 * summer * np.exp(-(((hour - 15.5) / 3.0) ** 2)) - 0.25 * summer
+    cover = _slow(n, 10, rng) * 1.15 + 0.02 + 0.40 * (0.5 - summer) + front["cloud"] - 1.4 * spell
+    cover += 0.5 * summer * np.exp(-(((hour - 15.5) / 3.0) ** 2)) - 0.2 * summer
     cloud = 1 / (1 + np.exp(-2.3 * cover))
     eighths = np.round(cloud * 8)
 
@@ -53,7 +53,7 @@ def invent_weather(start=START, end=END, *, seed=SEED, outages=True):
     season_wind = 3.35 + 0.75 * np.cos(2 * np.pi * (day - 85) / 365.25)
     daily_wind = 1 + (0.22 + 0.2 * summer) * np.cos(2 * np.pi * (hour - 14.5) / 24)
     gust = np.exp(0.42 * _slow(n, 9, rng) - 0.09)
-    wind = season_wind * daily_wind * gust * (1 - 0.5 * spell) * 0.86 + front["wind"]
+    wind = season_wind * daily_wind * gust * (1 - 0.42 * spell) * 0.86 + front["wind"]
     wind = np.clip(wind + 0.25 * rng.standard_normal(n), 0, None)
     wind[wind < 0.45] = 0.0
 
