@@ -61,7 +61,8 @@ def test_a_forcing_is_not_prepared_twice():
     assert prepare_forcing(forcing, LAKE) is forcing
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=60, deadline=None, derandomize=True,
+          suppress_health_check=[HealthCheck.too_slow])
 @given(st.sets(st.sampled_from(OPTIONAL)),
        st.lists(st.tuples(st.sampled_from([*OPTIONAL, "air_temperature", "wind_speed"]),
                           st.integers(0, 24 * 60 - 1), st.integers(1, 900)), max_size=8))

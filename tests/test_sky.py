@@ -156,7 +156,7 @@ def test_extraterrestrial_radiation_of_fao_example_8():
     assert mean / MEGAJOULE == pytest.approx(expected, rel=0.002)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30, deadline=None, derandomize=True)
 @given(st.floats(-89, 89), st.floats(-180, 180), st.integers(0, 364))
 def test_hourly_means_equal_minute_by_minute(latitude, longitude, day):
     hours = pd.date_range("2023-01-01", periods=24, freq="h") + pd.Timedelta(days=day)
@@ -200,7 +200,7 @@ def overhead(daylight=1.0, sine=0.7, n=1):
 
 
 def test_sunshine_by_fao_example_10():
-    """FAO-56 example 10: n/N = 7.1/10.9 under Ra = 25.1 MJ/m2/day gives Rs = 14.5 (unrounded 14.45)."""
+    """FAO-56 example 10: n/N = 7.1/10.9 under Ra = 25.1 MJ/m2/day gives 14.5, unrounded 14.45."""
     sun = overhead(sine=25.1 * MEGAJOULE / SOLAR_CONSTANT)
     clear = 0.76 * sun.extraterrestrial
     opacity = sunshine_opacity(np.array([3600 * 7.1 / 10.9]), sun, clear)

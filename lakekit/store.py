@@ -1,0 +1,188 @@
+"""What is kept on disk: pulled weather years, saved states, and outputs replaced whole.
+
+Everything is written to a temporary file in the same folder and then moved over the old one, so a
+reader never sees half a file and an interruption leaves the old one as it was.
+"""
+
+import errno
+import json
+import os
+import sys
+import tempfile
+import zipfile
+import zlib
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+import numpy as np
+import xarray as xr
+
+from lakekit.errors import LakekitError
+
+_REASONS = {
+    errno.ENOSPC: ("the disk is full", "Free some space, or write elsewhere."),
+    getattr(errno, "EDQUOT", errno.ENOSPC + 10_000): ("the disk quota is used up", "Free some space, or write elsewhere."),
+    errno.EROFS: ("the disk is read-only", "Write to another folder."),
+    errno.EACCES: ("it may not be written here",
+                   "Close it if another program has it open, or write to another folder."),
+    errno.EPERM: ("it may not be written here", "Write to another folder."),
+    errno.ENOENT: ("there is no such folder", "Make the folder first."),
+    errno.ENOTDIR: ("part of the path is a file, not a folder", "Write to another folder."),
+    errno.EISDIR: ("that is a folder", "Give the name of a file."),
+}
+
+
+class StoreError(LakekitError):
+    """A file that cannot be written or read back."""
+
+
+def _readable(problem, path, doing):
+    reason, mend = _REASONS.get(problem.errno, (problem.strerror or str(problem), None))
+    return StoreError(f"cannot be {doing}: {reason}", where=str(path), mend=mend)
+
+
+def cache_folder():
+    """The folder for what can be pulled or computed again.
+
+    ``$LAKEKIT_CACHE`` where set, else the user's cache folder for the system; not created here.
+    """
+    if os.environ.get("LAKEKIT_CACHE"):
+        return Path(os.environ["LAKEKIT_CACHE"])
+    if sys.platform == "win32":
+        base = os.environ.get("LOCALAPPDATA") or Path.home() / "AppData" / "Local"
+    elif sys.platform == "darwin":
+        base = Path.home() / "Library" / "Caches"
+    else:
+        base = os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache"
+    return Path(base) / "lakekit"
+
+
+@contextmanager
+def replace_atomically(path):
+    """Write a file whole or not at all.
+
+    Parameters
+    ----------
+    path : path
+        File to make or replace; its folder is made if need be.
+
+    Yields
+    ------
+    pathlib.Path
+        A temporary file in the same folder with the same suffix, to write to; it takes the place
+        of `path` when the block ends without an exception, and is removed otherwise.
+
+    Raises
+    ------
+    StoreError
+        In one line, when the disk is full, read-only, or the path cannot be written.
+    """
+    path = Path(path)
+    temporary = None
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.stem[:40]}-",
+                                        suffix=path.suffix)
+        os.close(handle)
+        temporary = Path(name)
+        yield temporary
+        with open(temporary, "rb+") as written:
+            os.fsync(written.fileno())
+        umask = os.umask(0)
+        os.umask(umask)
+        temporary.chmod(0o666 & ~umask)
+        os.replace(temporary, path)
+        temporary = None
+    except OSError as problem:
+        raise _readable(problem, path, "written") from problem
+    finally:
+        if temporary is not None:
+            with suppress(OSError):
+                temporary.unlink()
+
+
+def save_dataset(dataset, path):
+    """Write a Dataset as NetCDF with a checksum on every array, whole or not at all."""
+    encoding = {name: {"fletcher32": True} for name, variable in dataset.variables.items()
+                if variable.ndim and variable.size and variable.dtype.kind in "fiub"}
+    with replace_atomically(path) as temporary:
+        dataset.to_netcdf(temporary, engine="h5netcdf", encoding=encoding)
+
+
+def load_dataset(path):
+    """Read a Dataset written by :func:`save_dataset` into memory.
+
+    Raises
+    ------
+    StoreError
+        Where there is no such file, or its checksums fail.
+    """
+    path = Path(path)
+    if not path.exists():
+        raise StoreError("there is no such file", where=str(path))
+    try:
+        with xr.open_dataset(path, engine="h5netcdf") as dataset:
+            return dataset.load()
+    except (OSError, ValueError, KeyError, RuntimeError) as problem:
+        raise StoreError("is damaged, or is no NetCDF file", where=str(path),
+                         mend="Delete it; it is computed again.") from problem
+
+
+def save_state(state, path, *, key=""):
+    """Keep a column's end state.
+
+    Parameters
+    ----------
+    state : xarray.Dataset
+        From ``end_state``.
+    path : path of a .nc file
+    key : str, optional
+        What the state depends on (lake, parameters, weather); a state kept under another key is
+        not given back.
+    """
+    save_dataset(state.assign_attrs(lakekit_state_key=key), path)
+
+
+def load_state(path, *, key=""):
+    """A column's end state kept under this key, or None where there is none that can be used."""
+    try:
+        state = load_dataset(path)
+    except StoreError:
+        return None
+    if state.attrs.pop("lakekit_state_key", None) != key:
+        return None
+    return state
+
+
+def keep_arrays(path, arrays, about):
+    """Keep named arrays and a few facts about them in one checked file.
+
+    Parameters
+    ----------
+    path : path of a .npz file
+    arrays : dict of str -> array
+    about : dict
+        JSON-able facts.
+    """
+    text = np.frombuffer(json.dumps(about, sort_keys=True).encode(), dtype=np.uint8)
+    with replace_atomically(path) as temporary, open(temporary, "wb") as file:
+        np.savez_compressed(file, about=text, **arrays)
+
+
+def kept_arrays(path):
+    """What :func:`keep_arrays` kept: (arrays, about), or None where absent or damaged.
+
+    A damaged file (its checksums fail, or it was cut short) is removed, so it is pulled again.
+    """
+    path = Path(path)
+    try:
+        with np.load(path, allow_pickle=False) as file:
+            arrays = {name: file[name] for name in file.files}
+        about = json.loads(arrays.pop("about").tobytes().decode())
+    except FileNotFoundError:
+        return None
+    except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile, zlib.error):
+        with suppress(OSError):
+            path.unlink()
+        return None
+    return arrays, about

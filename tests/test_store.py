@@ -1,0 +1,144 @@
+"""Files written whole, read back checked."""
+
+import errno
+import os
+
+import numpy as np
+import pytest
+import xarray as xr
+
+from lakekit.store import (
+    StoreError,
+    cache_folder,
+    keep_arrays,
+    kept_arrays,
+    load_dataset,
+    load_state,
+    replace_atomically,
+    save_dataset,
+    save_state,
+)
+
+
+def state():
+    return xr.Dataset({"water_temperature": (("member", "depth"), np.arange(12.0).reshape(3, 4)),
+                       "ice_thickness": ("member", np.zeros(3))},
+                      coords={"depth": [0.5, 1.5, 2.5, 3.5]}, attrs={"lake": "mill"})
+
+
+def test_a_file_is_replaced_whole(tmp_path):
+    path = tmp_path / "new" / "guide.txt"
+    with replace_atomically(path) as temporary:
+        assert temporary.parent == path.parent
+        assert temporary.suffix == ".txt"
+        temporary.write_text("one")
+        assert not path.exists()
+    assert path.read_text() == "one"
+    assert os.listdir(path.parent) == ["guide.txt"]
+
+
+def test_an_interruption_leaves_the_old_file(tmp_path):
+    path = tmp_path / "guide.txt"
+    path.write_text("old")
+    with pytest.raises(KeyboardInterrupt), replace_atomically(path) as temporary:
+        temporary.write_text("half")
+        raise KeyboardInterrupt
+    assert path.read_text() == "old"
+    assert os.listdir(tmp_path) == ["guide.txt"]
+
+
+@pytest.mark.parametrize(("number", "words"), [
+    (errno.ENOSPC, "the disk is full"), (errno.EROFS, "the disk is read-only"),
+    (errno.EACCES, "may not be written here")])
+def test_a_disk_that_takes_nothing_is_one_line(tmp_path, monkeypatch, number, words):
+    path = tmp_path / "guide.txt"
+    path.write_text("old")
+
+    def fails(*_):
+        raise OSError(number, os.strerror(number))
+
+    monkeypatch.setattr(os, "fsync", fails)
+    with pytest.raises(StoreError, match=words) as caught, replace_atomically(path) as temporary:
+        temporary.write_text("new")
+    assert "\n" not in str(caught.value)
+    assert str(path) in str(caught.value)
+    assert path.read_text() == "old"
+    assert os.listdir(tmp_path) == ["guide.txt"]
+
+
+def test_a_really_full_device_is_one_line(tmp_path):
+    """/dev/full is a device on which every write fails as on a full disk."""
+    if not os.path.exists("/dev/full"):
+        pytest.skip("no /dev/full on this system")
+    with (pytest.raises(StoreError, match="the disk is full"),
+          replace_atomically(tmp_path / "x.txt"), open("/dev/full", "w") as full):
+        full.write("x" * 100_000)
+    assert os.listdir(tmp_path) == []
+
+
+def test_a_path_through_a_file_is_one_line(tmp_path):
+    (tmp_path / "file").write_text("")
+    with (pytest.raises(StoreError, match="cannot be written"),
+          replace_atomically(tmp_path / "file" / "guide.txt")):
+        pass
+
+
+def test_a_dataset_comes_back(tmp_path):
+    save_dataset(state(), tmp_path / "s.nc")
+    xr.testing.assert_identical(load_dataset(tmp_path / "s.nc"), state())
+
+
+@pytest.mark.parametrize("damage", ["flipped", "cut", "html"])
+def test_a_damaged_dataset_is_noticed(tmp_path, damage):
+    path = tmp_path / "s.nc"
+    save_dataset(state(), path)
+    raw = bytearray(path.read_bytes())
+    if damage == "flipped":
+        place = raw.find(np.float64(7.0).tobytes())  # inside the temperature array
+        assert place > 0
+        raw[place + 7] ^= 0x01
+    elif damage == "cut":
+        raw = raw[: len(raw) // 2]
+    else:
+        raw = bytearray(b"<html>not here</html>")
+    path.write_bytes(raw)
+    with pytest.raises(StoreError, match="damaged"):
+        load_dataset(path)
+    assert load_state(path) is None
+
+
+def test_a_state_is_given_back_under_its_key_only(tmp_path):
+    path = tmp_path / "s.nc"
+    assert load_state(path, key="a") is None
+    save_state(state(), path, key="a")
+    xr.testing.assert_identical(load_state(path, key="a"), state())
+    assert load_state(path, key="b") is None
+
+
+def test_arrays_come_back_with_their_facts(tmp_path):
+    path = tmp_path / "72531" / "2020.npz"
+    values = np.array([1.0, np.nan, 3.0])
+    keep_arrays(path, {"temp": values}, {"station": "72531", "pulled": "2024-01-01"})
+    arrays, about = kept_arrays(path)
+    assert np.array_equal(arrays["temp"], values, equal_nan=True)
+    assert about["station"] == "72531"
+
+
+@pytest.mark.parametrize("damage", ["flipped", "cut", "empty"])
+def test_damaged_arrays_are_removed_to_be_pulled_again(tmp_path, damage):
+    path = tmp_path / "2020.npz"
+    keep_arrays(path, {"temp": np.random.default_rng(0).random(500)}, {"station": "x"})
+    raw = bytearray(path.read_bytes())
+    if damage == "flipped":
+        raw[len(raw) // 2] ^= 0xFF
+    path.write_bytes({"flipped": raw, "cut": raw[:400], "empty": b""}[damage])
+    assert kept_arrays(path) is None
+    assert not path.exists()
+
+
+def test_the_cache_folder_can_be_chosen(monkeypatch, tmp_path):
+    monkeypatch.setenv("LAKEKIT_CACHE", str(tmp_path))
+    assert cache_folder() == tmp_path
+    monkeypatch.delenv("LAKEKIT_CACHE")
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "c"))
+    assert cache_folder().name == "lakekit"
