@@ -63,7 +63,7 @@ def line_question(*, masses=(), spacing=3 * FOOT, material="lead", diameter, lin
         points = [MeasuredPoint(*point) for point in measured]
         correction = fit_drag_factor(points, weights, line, tip_height=tip_height, **conditions)
         drag_factor, drag_error = correction.drag_factor, correction.error
-        lines.append(correction.text)
+        lines.append(correction.text(units))
         figures |= {"measured_points": len(points), "miss_before_m": correction.rms_before,
                     "miss_after_m": correction.rms_after}
     conditions["drag_factor"] = drag_factor
@@ -283,7 +283,8 @@ def cast_question(*, distance, depth, mass, material="lead", shape="jig", units=
     plan = cast_beyond(distance, depth, sink_speed=speed, **how)
     lines = [f"Fish at {wording.length_text(distance, units)}, {depth_text(depth, units)} down: "
              f"land it at {wording.length_text(plan.land_at, units)} "
-             f"({wording.length_text(plan.low, units)} to {wording.length_text(plan.high, units)}), "
+             f"({wording.length_text(plan.low, units)} to "
+             f"{wording.length_text(plan.high, units)}), "
              f"count {plan.count:.0f}, and it comes in at {depth_text(plan.bait_depth, units)}."]
     return {"land_at_m": plan.land_at, "beyond_m": plan.beyond, "count_s": plan.count,
             "bait_depth_m": plan.bait_depth, "land_low_m": plan.low, "land_high_m": plan.high,

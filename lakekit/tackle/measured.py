@@ -9,7 +9,7 @@ from scipy.optimize import least_squares
 from lakekit.errors import TackleError
 from lakekit.tackle.checks import check, unreachable
 from lakekit.tackle.line import line_shape
-from lakekit.units import FOOT, MILE
+from lakekit.units import FOOT, MILE, depth_text
 
 SPEED_ERROR = 0.15 * MILE / 3600  # m/s: display and an unseen drift (common practice, no source)
 # A smooth cylinder's drag is known to about 10 %; a line that strums has up to 1.5 times as much
@@ -54,15 +54,14 @@ class Correction:
     rms_before: float  # m
     rms_after: float  # m
 
-    @property
-    def text(self):
+    def text(self, units="us"):
         """The correction in one sentence."""
         way = "more" if self.drag_factor > 1 else "less"
         n = self.measured.size
+        before, after = (depth_text(x, units, digits=1) for x in (self.rms_before, self.rms_after))
         return (f"Your {n} measured depth{'s' if n > 1 else ''}: {abs(self.drag_factor - 1):.0%} "
                 f"{way} drag than published (factor {self.drag_factor:.2f}, {self.low:.2f} to "
-                f"{self.high:.2f}); mean miss {self.rms_before / FOOT:.1f} ft before, "
-                f"{self.rms_after / FOOT:.1f} ft after.")
+                f"{self.high:.2f}); mean miss {before} before, {after} after.")
 
 
 def depth_tolerance(weights, line, *, speed, speed_error=SPEED_ERROR, drag_error=DRAG_ERROR,

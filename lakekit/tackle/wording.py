@@ -19,8 +19,10 @@ def mass_text(mass, units):
 
 
 def length_text(metres, units):
-    """A length of line in whole feet or metres, such as ``60 ft``."""
-    return f"{metres / FOOT:.0f} ft" if units == "us" else f"{metres:.0f} m"
+    """A length of line in whole feet, or metres with a decimal under ten, such as ``60 ft``."""
+    if units == "us":
+        return f"{metres / FOOT:.0f} ft"
+    return f"{metres:.1f} m" if metres < 9.95 else f"{metres:.0f} m"
 
 
 def tolerance_text(metres, units):
