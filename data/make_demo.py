@@ -13,8 +13,11 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
+from demo_probe import invent_probe
 from demo_trips import invent_trips
 from demo_weather import invent_weather
+
+from lakekit.club import read_club
 
 DEMO = Path(__file__).resolve().parent / "demo"
 WEATHER_FILE = "weather/prairie-airfield.csv.gz"
@@ -65,6 +68,8 @@ def main(parts):
         write("trips.csv", invent_trips(weather).to_csv(index=False, lineterminator="\n"))
     if every or "running" in parts:
         write("running.csv", RUNNING)
+    if every or "probe" in parts:
+        write("probe.csv", invent_probe(read_club(DEMO)).to_csv(index=False, lineterminator="\n"))
 
 
 if __name__ == "__main__":
