@@ -87,6 +87,8 @@ def test_colder_water_above_is_no_layer():
 def test_a_season_cut_off_has_no_turnover():
     dates = season_dates(layers_of(runs(250, (120, 250))))
     assert dates["turnover"].isna()[0]
+    dates = season_dates(layers_of(runs(250, (120, 245))))
+    assert dates["turnover"].isna()[0] and dates["breaks"][0] == 1
     dates = season_dates(layers_of(runs(250, (0, 150))))
     assert dates["onset"].isna()[0]
 
@@ -133,6 +135,15 @@ def test_a_front_deepens_or_does_nothing():
     calm = front_effects(front("2020-01-11T20:00", "2020-01-12T06:00"), layers).iloc[0]
     assert not calm["deepened"] and calm["thermocline_days"] == 0.0
     assert np.isnan(calm["floor_days"]) and np.isnan(calm["skin_days"])
+
+
+def test_a_lost_skin_is_no_deepening():
+    n = 60
+    day = np.arange(n)
+    shallow = np.where((day > 20) & (day < 23), 3.0, 0.8)  # the steepest step: a skin, then none
+    layers = layers_of(np.ones(n, bool), thermocline_depth=shallow, seasonal_thermocline_depth=3.0)
+    effect = front_effects(front("2020-01-21T20:00", "2020-01-22T06:00"), layers).iloc[0]
+    assert not effect["deepened"] and effect["thermocline_days"] == 0.0
 
 
 def test_no_recovery_within_the_horizon_is_infinite_and_no_layers_is_nan():

@@ -42,7 +42,7 @@ def scan(rho, z, area, surface_area):
         np.array([surface_area]),
         GRAVITY,
         1.0,
-        0.1,
+        0.8,
     )[0]
 
 
@@ -144,13 +144,31 @@ def test_metalimnion_cools_a_degree_a_metre_and_mixed_layer_is_above_it():
     z = np.arange(0.0, 12.01, 0.25)
     t = np.interp(z, [0, 3, 7, 12], [25.0, 24.4, 14.4, 13.4])  # 0.2, 2.5 and 0.2 degC/m
     layers = stratification(dataset(t, z))
-    assert float(layers.metalimnion_top) == pytest.approx(3.0, abs=0.101)
+    # from 3.0 m on, cut back to the mixed layer
+    assert float(layers.metalimnion_top) == pytest.approx(3.16, abs=1e-9)
     assert float(layers.metalimnion_bottom) == pytest.approx(7.0, abs=0.101)
-    crossing = np.interp(density(25.0) + 0.1, density(t), z)
-    assert float(layers.mixed_layer_depth) == pytest.approx(crossing, abs=1e-9)
+    # 25.0 - 0.2 at 1 m; 0.8 degC below that lies past 3 m, where it is 24.4: 0.4 / 2.5 m on
+    assert float(layers.mixed_layer_depth) == pytest.approx(3.0 + 0.4 / 2.5, abs=1e-9)
     weak = stratification(dataset(np.interp(z, [0, 12], [20.0, 14.0]), z))  # 0.5 degC/m
     assert np.isnan(float(weak.metalimnion_top))
     assert np.isfinite(float(weak.thermocline_depth))
+
+
+def test_a_skin_warmed_that_day_is_not_the_mixed_layer():
+    z = np.arange(0.0, 12.01, 0.25)
+    t = np.interp(z, [0, 5, 6, 12], [24.0, 24.0, 12.0, 11.0])
+    skin = t + 3.0 * np.clip(1.0 - z, 0.0, None)
+    plain, warmed = stratification(dataset(t, z)), stratification(dataset(skin, z))
+    assert float(warmed.mixed_layer_depth) == pytest.approx(float(plain.mixed_layer_depth))
+    assert float(warmed.surface_skin) == pytest.approx(3.0, abs=1e-9)
+    for layers in (plain, warmed):
+        assert float(layers.seasonal_thermocline_depth) == pytest.approx(5.5, abs=1e-9)
+    mixed = stratification(dataset(20.0 + 3.0 * np.clip(1.0 - z, 0.0, None), z))
+    assert bool(mixed.stratified) and float(mixed.thermocline_depth) == pytest.approx(
+        0.5, abs=0.051
+    )
+    assert np.isnan(float(mixed.seasonal_thermocline_depth))
+    assert float(plain.surface_skin) == 0.0
 
 
 def test_colder_water_above_is_flagged():

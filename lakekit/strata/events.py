@@ -30,6 +30,12 @@ THRESHOLDS = {
         "top water this much warmer at noon than 1 m below it is a warm skin",
         "common practice, no source",
     ),
+    "confirmed": (
+        14,
+        "days",
+        "a record that ends sooner after a break does not call it a turnover",
+        "common practice, no source",
+    ),
     "settled": (
         3,
         "days",
@@ -86,8 +92,8 @@ def events(layers, *, shortest=None):
         ``member``, ``time``, ``kind``, ``season`` (year in which the season began), ``days``
         (of absence before a recovery; else NaN). Kinds: ``onset`` (first of a season),
         ``break_up`` (layers gone, back later in the season), ``recovery``, ``turnover`` (last
-        of a season). A season still layered at the end of the record has no turnover; one
-        broken at its end is taken as turned over.
+        of a season). A season still layered, or broken within two weeks of the record's end,
+        has no turnover.
     """
     time, flags, first_month = _daily(layers)
     steady = without_blips(flags, threshold("shortest") if shortest is None else shortest)
@@ -104,7 +110,8 @@ def events(layers, *, shortest=None):
                 days = float((time[i] - time[before[-1]]).days) if len(before) else np.nan
                 rows.append((member, time[i], kind, int(year), days))
             for i in downs:
-                kind = "break_up" if (ups > i).any() else "turnover"
+                again = (ups > i).any() or len(row) - i < threshold("confirmed")
+                kind = "break_up" if again else "turnover"
                 rows.append((member, time[i], kind, int(year), np.nan))
     table = pd.DataFrame(rows, columns=["member", "time", "kind", "season", "days"])
     return table.sort_values(["member", "time"], ignore_index=True)
@@ -156,7 +163,8 @@ def front_effects(fronts, layers):
     fronts : pandas.DataFrame
         From :func:`lakekit.strata.spells.fronts`: ``start`` and ``end`` are used.
     layers : xarray.Dataset
-        From ``stratification``, daily, on (time,) or (member, time).
+        From ``stratification``, daily, on (time,) or (member, time). The thermocline is the
+        seasonal one where it is given, so that no skin of the day is taken for it.
 
     Returns
     -------
@@ -171,6 +179,9 @@ def front_effects(fronts, layers):
     """
     time, flags, _ = _daily(layers)
     thermocline = np.where(flags, _rows(layers, "thermocline_depth", flags), np.nan)
+    if "seasonal_thermocline_depth" in layers:
+        thermocline = _rows(layers, "seasonal_thermocline_depth", flags)
+        flags = np.isfinite(thermocline)
     mixed = _rows(layers, "mixed_layer_depth", flags)
     floor = _rows(layers, "oxygen_floor_depth", flags)
     skin = _rows(layers, "surface_skin", flags)

@@ -7,13 +7,16 @@ Definitions, the same for simulated and measured profiles:
 - **Thermocline**: centre of the steepest density step across a 1 m window on a 0.1 m grid from
   the top to the bottom value, where stratified; where several windows in a row hold the same
   step, the middle of them. In water shallower than 1.1 m the window is the whole profile.
-- **Mixed layer**: depth at which density first exceeds the top value's by 0.1 kg/m3 (Wilson et
-  al. 2020, Hydrol. Earth Syst. Sci. 24:5559-5577, from memory; about 0.4 degC at 25 degC and
-  1.1 degC at 10 degC), at most the top of the metalimnion or else the thermocline; the bottom
-  where no depth does.
+- **Seasonal thermocline**: the same step sought below the first metre, where the water at 1 m is
+  more than 2 degC warmer than the bottom: what a skin warmed that day can't make or hide.
+- **Mixed layer**: depth at which temperature differs by 0.8 degC from that at 1 m (0.8 degC: Kara,
+  Rochford & Hurlburt 2000, J. Geophys. Res. 105:16803-16821, from memory; at 25 degC that is
+  0.2 kg/m3. Their reference in the sea is 10 m, for the same reason as 1 m here: a skin warmed
+  that day is not the layer), at most the thermocline; the bottom where nothing differs so.
 - **Metalimnion**: the water around the thermocline that cools by 1 degC or more in a metre
   (Birge 1897, as in Hutchinson 1957, A Treatise on Limnology 1; from memory), cut back at both
-  ends to where it does so within a grid cell; NaN where the steepest metre falls short of that.
+  ends to where it does so within a grid cell, and above to the mixed layer; NaN where the
+  steepest metre falls short of that.
 - **Oxygen floor**: the shallowest depth below which oxygen stays under the limit, linear between
   depths; NaN where the deepest value is at or above it.
 """
@@ -26,12 +29,13 @@ from lakekit.column.water import density
 from lakekit.constants import GRAVITY
 from lakekit.strata import profile
 
-MIXED_STEP = 0.1  # kg/m3, Wilson et al. 2020, from memory
+MIXED_STEP = 0.8  # degC, Kara et al. 2000, from memory
 METALIMNION_GRADIENT = 1.0  # degC/m, Birge 1897, from memory
 OXYGEN_LIMIT = 3.0  # mg/L, middle of the 2-4 zone; no sourced limit exists for crappie
 
 _ATTRIBUTES = {
     "thermocline_depth": ("m", "depth of the steepest density step across 1 m"),
+    "seasonal_thermocline_depth": ("m", "depth of the steepest density step below the first metre"),
     "mixed_layer_depth": ("m", "depth of the mixed layer"),
     "metalimnion_top": ("m", "top of the metalimnion"),
     "metalimnion_bottom": ("m", "bottom of the metalimnion"),
@@ -104,6 +108,7 @@ def stratification(run, *, oxygen_limit=OXYGEN_LIMIT, fetch=None):
         fetch = run.attrs.get("longest_fetch", 2.0 * np.sqrt(surface_area / np.pi))
     values = {
         "thermocline_depth": thermocline,
+        "seasonal_thermocline_depth": table[:, profile.SEASONAL],
         "mixed_layer_depth": table[:, profile.MIXED],
         "metalimnion_top": table[:, profile.META_TOP],
         "metalimnion_bottom": table[:, profile.META_BOTTOM],

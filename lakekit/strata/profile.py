@@ -13,13 +13,14 @@ from lakekit.column.compiled import compiled
 
 GRID = 0.1  # m, spacing of the grid on which the steepest step is sought
 WINDOW = 10  # grid cells: 1 m
+REFERENCE = 1.0  # m, below the skin that a day warms
 LAYERED_DIFFERENCE = 2.0  # degC between top and bottom
 TIE = 1e-6  # kg/m3: density steps closer than this are equally steep
 
 # columns of the table that scan_profiles fills
 THERMOCLINE, MIXED, META_TOP, META_BOTTOM, SURFACE, BOTTOM, SKIN, DIFFERENCE = range(8)
-SCHMIDT, VOLUME_CENTRE, DENSITY_STEP = 8, 9, 10
-COLUMNS = 11
+SCHMIDT, VOLUME_CENTRE, DENSITY_STEP, SEASONAL = 8, 9, 10, 11
+COLUMNS = 12
 
 
 @compiled
@@ -59,14 +60,35 @@ def _on_grid(z, x, n, count, out):
 
 
 @compiled
+def _steepest(g_r, begin, count, width):
+    """First and last of the neighbouring windows with the largest density step."""
+    best, first = -np.inf, begin
+    for k in range(begin, count - width):
+        step = g_r[k + width] - g_r[k]
+        if step > best + TIE:
+            best, first = step, k
+    last = first
+    while last + 1 < count - width and g_r[last + 1 + width] - g_r[last + 1] >= best - TIE:
+        last += 1
+    return first, last
+
+
+@compiled
 def _layers(z, t, r, n, g_t, g_r, gradient, mixed_step, row):
     """Thermocline, mixed layer and metalimnion of one profile into its row."""
     crossing = z[n - 1]
-    for i in range(1, n):
-        if r[i] - r[0] >= mixed_step:
-            share = (r[0] + mixed_step - r[i - 1]) / (r[i] - r[i - 1])
-            crossing = z[i - 1] + (z[i] - z[i - 1]) * min(max(share, 0.0), 1.0)
+    upper = max(REFERENCE, z[0])
+    reference = _value_at(z, t, n, upper)
+    difference = 0.0
+    for i in range(n):
+        if z[i] <= upper:
+            continue
+        change = abs(t[i] - reference)
+        if change >= mixed_step:
+            share = (mixed_step - difference) / (change - difference)
+            crossing = upper + (z[i] - upper) * min(max(share, 0.0), 1.0)
             break
+        upper, difference = z[i], change
     row[MIXED] = crossing
     if not abs(t[0] - t[n - 1]) > LAYERED_DIFFERENCE:
         return
@@ -77,16 +99,13 @@ def _layers(z, t, r, n, g_t, g_r, gradient, mixed_step, row):
     width = min(WINDOW, count - 1)
     _on_grid(z, t, n, count, g_t)
     _on_grid(z, r, n, count, g_r)
-    best, first = -np.inf, 0
-    for k in range(count - width):
-        step = g_r[k + width] - g_r[k]
-        if step > best + TIE:
-            best, first = step, k
-    last = first
-    while last + 1 < count - width and g_r[last + 1 + width] - g_r[last + 1] >= best - TIE:
-        last += 1
+    first, last = _steepest(g_r, 0, count, width)
     centre = z[0] + GRID * 0.5 * (first + last + width)
     row[THERMOCLINE] = centre
+    skin = max(math.ceil((REFERENCE - z[0]) / GRID - 1e-6), 0)
+    if skin + width < count and g_t[skin] - t[n - 1] > LAYERED_DIFFERENCE:
+        below, end = _steepest(g_r, skin, count, width)
+        row[SEASONAL] = z[0] + GRID * 0.5 * (below + end + width)
 
     sign = 1.0 if t[0] > t[n - 1] else -1.0
     least = gradient * GRID * width
@@ -103,11 +122,9 @@ def _layers(z, t, r, n, g_t, g_r, gradient, mixed_step, row):
             low += 1
         while high > low + 1 and sign * (g_t[high - 1] - g_t[high]) < gradient * GRID:
             high -= 1
-        row[META_TOP] = min(z[0] + GRID * low, centre)
+        row[META_TOP] = min(max(z[0] + GRID * low, crossing), centre)
         row[META_BOTTOM] = max(z[0] + GRID * high, centre)
-        row[MIXED] = min(crossing, row[META_TOP])
-    else:
-        row[MIXED] = min(crossing, centre)
+    row[MIXED] = min(crossing, centre)
 
 
 @compiled
@@ -161,8 +178,8 @@ def scan_profiles(depth, temperature, density, area, surface_area, gravity, grad
     surface_area : (n,) float64
         Area at the water surface [m2].
     gravity, gradient, mixed_step : float
-        [m/s2]; metalimnion's least gradient [degC/m]; density excess that ends the mixed
-        layer [kg/m3].
+        [m/s2]; metalimnion's least gradient [degC/m]; difference that ends the mixed
+        layer [degC].
 
     Returns
     -------

@@ -34,7 +34,8 @@ def thermocline_tilt(
     Two layers in balance with a steady stress along a closed basin: the interface's slope is
     u*^2 / (g' h), so that each end moves by u*^2 L / (2 g' h) = h / (2 W). Spigel & Imberger 1980,
     J. Phys. Oceanogr. 10:1104-1121, and Thompson & Imberger 1980 (both from memory); linear, so
-    good for W well above 1 and a mere sign of upwelling below.
+    good for W well above 1. Below 1 the upwind end is at the surface and the downwind end is
+    held at 2 h: that it upwells is known, how far the layers then lean is not.
     """
     depth, number, bottom = np.broadcast_arrays(
         *(np.asarray(v, np.float64) for v in (thermocline_depth, wedderburn_number, bottom_depth))
@@ -49,7 +50,8 @@ def thermocline_tilt(
     upwelling = known & (number < UPWELLS_BELOW)
     upwind = np.where(known, np.maximum(depth - rise, 0.0), np.nan)
     upwind = np.where(upwelling, 0.0, upwind)
-    downwind = np.where(known, np.minimum(depth + rise, np.maximum(bottom, depth)), np.nan)
+    fall = np.minimum(rise, depth)
+    downwind = np.where(known, np.minimum(depth + fall, np.maximum(bottom, depth)), np.nan)
     return upwind[()], downwind[()], upwelling[()]
 
 
