@@ -96,7 +96,7 @@ def invent_trips(weather, *, seed=SEED, outings=OUTINGS):
     smooth = _water_like(weather)
     month_weight = np.array([3, 3, 7, 12, 14, 11, 9, 8, 8, 8, 5, 2], dtype=float)
     days = pd.date_range("2023-01-01", "2025-12-10", freq="D")
-    weight = month_weight[days.month - 1] * np.where(days.dayofweek >= 5, 3.0, 1.0)
+    weight = month_weight[days.month - 1] * np.where(days.day_of_week >= 5, 3.0, 1.0)
     chosen = np.sort(rng.choice(len(days), size=outings, replace=False, p=weight / weight.sum()))
     rows = []
     for number, at in enumerate(chosen, 1):
@@ -112,7 +112,7 @@ def _water_like(weather):
 
 def _outing(number, day, smooth, rng):
     lake = "teal-marsh" if rng.random() < 0.55 else "quarry-hollow"
-    phase = season_phase(lake, day.dayofyear)
+    phase = season_phase(lake, day.day_of_year)
     surface = max(float(smooth.loc[day]) + rng.normal(0, 0.5), 0.3)
     if phase == "winter" and surface < 2.5:
         tactics = ["ice_jig"]
@@ -223,7 +223,7 @@ def _blemish(log, rng):
     log.loc[23, "start"] = "6.30 pm"
     log.loc[37, "hours"] = "1:30"
     log.loc[48, "hours"], log.loc[48, "fish"] = "0", "0"  # no effort
-    log.loc[61, "hours"] = ""
+    log.loc[61, "hours"], log.loc[61, "fish"] = "", "4"
     log.loc[74, "fish"] = ""
     log.loc[87, "surface_temp_F"] = "212"
     log.loc[99, "hours"] = "150 min"

@@ -24,7 +24,7 @@ def invent_weather(start=START, end=END, *, seed=SEED, outages=True):
     time = pd.date_range(start, end, freq="h")
     rng = np.random.default_rng(seed)
     n = len(time)
-    day = (time.dayofyear + (time.hour + LOCAL) / 24).to_numpy()
+    day = (time.day_of_year + (time.hour + LOCAL) / 24).to_numpy()
     hour = ((time.hour + LOCAL) % 24).to_numpy()
     summer = 0.5 + 0.5 * np.cos(2 * np.pi * (day - 201) / 365.25)  # 0 mid-January, 1 mid-July
 
@@ -32,8 +32,8 @@ def invent_weather(start=START, end=END, *, seed=SEED, outages=True):
     front = _fronts(n, summer, spell, rng)
 
     month_mood = _slow(n, 24 * 25, rng) * 1.3
-    weather_mood = _slow(n, 55, rng) * (3.1 - 1.5 * summer)
-    level = (11.6 + 12.3 * np.cos(2 * np.pi * (day - 201) / 365.25) + month_mood + weather_mood
+    weather_mood = _slow(n, 55, rng) * (2.6 - 1.2 * summer)
+    level = (12.0 + 12.2 * np.cos(2 * np.pi * (day - 201) / 365.25) + month_mood + weather_mood
              + front["air"] + 2.0 * spell)
 
     cover = _slow(n, 10, rng) * 1.15 + 0.02 + 0.40 * (0.5 - summer) + front["cloud"] - 1.4 * spell
@@ -52,12 +52,12 @@ def invent_weather(start=START, end=END, *, seed=SEED, outages=True):
 
     season_wind = 3.35 + 0.75 * np.cos(2 * np.pi * (day - 85) / 365.25)
     daily_wind = 1 + (0.22 + 0.2 * summer) * np.cos(2 * np.pi * (hour - 14.5) / 24)
-    gust = np.exp(0.42 * _slow(n, 9, rng) - 0.09)
-    wind = season_wind * daily_wind * gust * (1 - 0.42 * spell) * 0.86 + front["wind"]
+    gust = np.exp(0.34 * _slow(n, 9, rng) - 0.06)
+    wind = season_wind * daily_wind * gust * (1 - 0.42 * spell) * 0.79 + front["wind"]
     wind = np.clip(wind + 0.25 * rng.standard_normal(n), 0, None)
     wind[wind < 0.45] = 0.0
 
-    pressure = (STATION_PRESSURE + _slow(n, 45, rng) * (5.2 - 2.7 * summer) + front["pressure"]
+    pressure = (STATION_PRESSURE + _slow(n, 45, rng) * (4.3 - 2.1 * summer) + front["pressure"]
                 + 2.0 * (0.5 - summer) + 1.5 * spell
                 + 0.7 * np.cos(4 * np.pi * (hour - 10) / 24))
 
@@ -113,7 +113,7 @@ def _fronts(n, summer, spell, rng):
         hour = int(min(at, n - 1))
         warm = summer[hour]
         force = min(rng.gamma(4.0, 0.25), 2.2)
-        peak = rng.uniform(3.6, 6.6)
+        peak = rng.uniform(4.2, 7.4)
         wet = rng.gamma(1.3, 9.0 + 7.0 * warm)
         lasts = rng.uniform(3, 6 + 7 * (1 - warm))
         if spell[hour] < 0.5:
@@ -129,11 +129,11 @@ def _add_front(added, at, n, *, warm, force, peak, wet, lasts):
     hours = np.arange(begin, end) - at
     part = slice(begin, end)
     before = hours < 0
-    fall = force * (8.5 - 4.0 * warm)
+    fall = force * (10.5 - 4.5 * warm)
     ahead = 0.35 * fall * np.exp(hours / 22)
     behind = -0.65 * fall * (1 - 1.54 * np.exp(-hours / 4)) * np.exp(-hours / 42)
     added["air"][part] += np.where(before, ahead, behind)
-    depth = force * (11.0 - 5.5 * warm)
+    depth = force * (12.5 - 6.0 * warm)
     trough = -depth * np.exp(-np.abs(hours) / np.where(before, 20.0, 8.0))
     ridge = 0.5 * depth * np.exp(-(((hours - 42) / 24) ** 2))
     added["pressure"][part] += trough + ridge

@@ -248,14 +248,12 @@ def _check_swapped(frame, raw, club, path, depth_column, temperature_column):
                              f"{depth.min():g} or more while the other counts up from "
                              f"{temperature[0]:g}", where=_where(path, cast["row"]),
                              mend="Swap the two columns' names")
-    hot = raw["oxygen"] > MOST_OXYGEN
-    swapped = hot & (raw["temperature"] <= 20) & (TEMPERATURE[temperature_column] == "F")
-    swapped |= hot & (raw["temperature"] < raw["oxygen"]) & (raw["oxygen"] <= WARMEST) & (
-        TEMPERATURE[temperature_column] == "C") & (raw["temperature"] <= 20)
-    if swapped.any():
-        rows = raw.loc[swapped, "row"]
-        raise ProbeError(f"temperature and oxygen look swapped ({_count(rows)})",
-                         where=_where(path, rows), mend="Swap the two columns' names")
+        oxygen = cast["oxygen"].to_numpy()
+        if (TEMPERATURE[temperature_column] == "C" and len(cast) >= 3 and temperature.max() <= 16
+                and (oxygen > temperature).all() and 20 < oxygen.max() <= WARMEST):
+            raise ProbeError("temperature and oxygen look swapped: up to "
+                             f"{oxygen.max():g} mg/L in water of {temperature.max():g} degC",
+                             where=_where(path, cast["row"]), mend="Swap the two columns' names")
 
 
 def _check_depth(frame, raw, club, path, depth_column, temperature_column):

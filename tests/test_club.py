@@ -74,7 +74,8 @@ def test_the_six_required_keys_are_enough(tmp_path):
 def test_si_numbers_and_texts_read_alike(tmp_path):
     text = good_lake(tmp_path / "a", lake_text('mean_depth = "4 m"\n', area='"125 ha"',
                                                max_depth='"10 m"'))
-    bare = good_lake(tmp_path / "b", lake_text("mean_depth = 4\n", area="1250000", max_depth="10.0"))
+    bare = good_lake(tmp_path / "b", lake_text("mean_depth = 4\n", area="1250000",
+                                               max_depth="10.0"))
     assert text.area == pytest.approx(bare.area, rel=1e-12)
     np.testing.assert_allclose(text.areas, bare.areas, rtol=1e-12)
     np.testing.assert_allclose(text.depths, bare.depths, rtol=1e-12)
@@ -214,7 +215,8 @@ def test_files_of_other_encodings(tmp_path):
 # --- months
 
 def test_months_between_are_filled_around_the_year(tmp_path):
-    lake = good_lake(tmp_path, lake_text('secchi = { apr = "5 ft", July = "2 ft", dec = "4 ft" }\n'))
+    months = 'secchi = { apr = "5 ft", July = "2 ft", dec = "4 ft" }\n'
+    lake = good_lake(tmp_path, lake_text(months))
     feet = lake.secchi / FOOT
     # linear between the given months; from December (4) over four steps to April (5)
     expected = [4.25, 4.5, 4.75, 5, 4, 3, 2, 2.4, 2.8, 3.2, 3.6, 4]
@@ -576,7 +578,7 @@ def test_an_existing_folder_is_never_overwritten(tmp_path, notebooks):
     taken = tmp_path / "club"
     taken.mkdir()
     (taken / "trips.csv").write_text("mine", encoding="utf-8")
-    with pytest.raises(ClubError, match="not empty.*nothing was changed"):
+    with pytest.raises(ClubError, match=r"not empty.*nothing was changed"):
         new_club(taken)
     assert [path.name for path in taken.iterdir()] == ["trips.csv"]
     assert (taken / "trips.csv").read_text(encoding="utf-8") == "mine"
