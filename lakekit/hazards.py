@@ -264,8 +264,8 @@ def _day_cautions(lake, hours, water_temperature, night, units):
     strongest = float("nan") if wind is None or wind.isna().all() else float(wind.max())
     if strongest >= TOLD_WIND:
         lasting = max(int((wind >= 0.9 * strongest).sum()), 1)
-        found.append(f"Wind: {wave_text(strongest, lake, units, hours=lasting)}, if the forecast wind "
-                     "comes true; it is often stronger over open water.")
+        found.append(f"Wind: {wave_text(strongest, lake, units, hours=lasting)}, if the forecast "
+                     "wind comes true; it is often stronger over open water.")
         if strongest >= ADVISORY_WIND:
             found.append("Wind of this strength is what lake wind advisories are issued for: read "
                          "the official one.")

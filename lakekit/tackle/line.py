@@ -201,7 +201,7 @@ def trace_line(weights, line, *, speed, longest, current=0.0, drag_factor=1.0,
             state[1] = -1e-9 if line_weight(line) < 0 else 1e-9
         if end > start or not pieces:
             grid = _grid(start, end, scale)
-            values = odeint(rhs, state, grid, rtol=1e-9, atol=1e-12, mxstep=5000)
+            values = odeint(rhs, state, grid, rtol=1e-9, atol=1e-10, mxstep=5000)
             pieces.append(values)
             starts.append(grid)
             state = values[-1].copy()
