@@ -17,7 +17,8 @@ __all__ = [
     "describe_lake", "new_club", "read_club", "read_lake",
 ]
 
-CLUB_KEYS = ("name", "units", "paper", "species", "log", "boat", "rods", "lines", "lures")
+CLUB_KEYS = ("name", "units", "paper", "species", "invented", "log", "boat", "rods", "lines",
+             "lures")
 LOG_KEYS = ("date_order", "columns")
 BOAT_KEYS = ("name", "beam", "anglers", "rods_per_angler", "speeds")
 ROD_KEYS = ("name", "length", "count")
@@ -63,6 +64,7 @@ def read_club(folder=None):
     name = table.text("name", required=True)
     paper = table.text("paper", "letter" if units == "us" else "a4", choices=("letter", "a4"))
     species = table.text("species", "crappie")
+    invented = table.flag("invented", False)
     log = table.table("log", LOG_KEYS)
     date_order = log.text("date_order", choices=("YMD", "MDY", "DMY"))
     columns = log.data.get("columns", {})
@@ -74,7 +76,8 @@ def read_club(folder=None):
     boat = _boat(table)
     problems.raise_first()
     return Club(folder=folder, name=name, units=units, date_order=date_order, species=species,
-                boat=boat, lakes=_lakes(folder), log_columns=dict(columns), paper=paper)
+                boat=boat, lakes=_lakes(folder), log_columns=dict(columns), paper=paper,
+                invented=invented)
 
 
 def _lakes(folder):

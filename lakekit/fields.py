@@ -189,6 +189,15 @@ class Table:
             return default
         return value
 
+    def flag(self, key, default):
+        """true or false."""
+        value = self.data.get(key, default)
+        if not isinstance(value, bool):
+            self.error(key, f"{value!r} is not true or false",
+                       f"Write {key} = true, without quotes")
+            return default
+        return value
+
     def quantity(self, key, dimension, default=None, *, low=-np.inf, high=np.inf, required=False,
                  hint=None):
         """A quantity with a unit, as SI, between ``low`` and ``high`` (SI)."""

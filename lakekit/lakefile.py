@@ -46,15 +46,16 @@ FETCH_TO_DIAMETER = 1.4
 LONGEST_FETCH_TO_DIAMETER = 10.0  # a ribbon 79 times as long as wide; beyond it a unit is wrong
 
 
-def read_lake(path, *, club_folder):
+def read_lake(path, *, club_folder=None):
     """Read one lake file.
 
     Parameters
     ----------
     path : path-like
         The lake's TOML file; its stem is the lake's key.
-    club_folder : path-like
-        Folder against which ``depth_area`` and ``weather.file`` are looked up.
+    club_folder : path-like, optional
+        Folder against which ``depth_area`` and ``weather.file`` are looked up; default: the
+        folder above ``lakes/``, else the file's own.
 
     Returns
     -------
@@ -65,7 +66,7 @@ def read_lake(path, *, club_folder):
     ClubError
         Naming file, key, what is wrong and how to mend it, and how many more errors there are.
     """
-    lake, problems = _parse_lake(Path(path), Path(club_folder))
+    lake, problems = _parse_lake(Path(path), _club_folder(path, club_folder))
     problems.raise_first()
     return lake
 
@@ -77,7 +78,7 @@ def check_lake(path, *, club_folder=None):
     ----------
     path : path-like
     club_folder : path-like, optional
-        Default: the folder above ``lakes/``, else the file's own.
+        As for :func:`read_lake`.
 
     Returns
     -------
@@ -90,11 +91,14 @@ def check_lake(path, *, club_folder=None):
     ClubError
         When the file is missing or no TOML.
     """
-    path = Path(path)
-    if club_folder is None:
-        parent = path.resolve().parent
-        club_folder = parent.parent if parent.name == "lakes" else parent
-    return _parse_lake(path, Path(club_folder))[1].table()
+    return _parse_lake(Path(path), _club_folder(path, club_folder))[1].table()
+
+
+def _club_folder(path, club_folder):
+    if club_folder is not None:
+        return Path(club_folder)
+    parent = Path(path).resolve().parent
+    return parent.parent if parent.name == "lakes" else parent
 
 
 def _parse_lake(path, club_folder):

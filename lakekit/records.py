@@ -118,3 +118,4 @@ class Club:
     lakes: dict  # key -> Lake, in file-name order
     log_columns: dict = field(default_factory=dict)  # default column -> name in the log file
     paper: str = "letter"  # "letter" | "a4"
+    invented: bool = False  # a demonstration: every report says that its data are invented

@@ -183,7 +183,7 @@ def test_check_lake_lists_what_was_assumed(tmp_path):
     path = write_club(tmp_path) / "lakes" / "pond.toml"
     findings = check_lake(path)
     assert set(findings["severity"]) == {"note"}
-    assert tuple(findings["finding"]) == read_lake(path, club_folder=tmp_path).notes
+    assert tuple(findings["finding"]) == read_lake(path).notes
 
 
 @pytest.mark.parametrize(("line", "what", "mend"), [
@@ -400,6 +400,7 @@ BAD_CLUBS = [
     ('units = "us"\n', "name", "name is missing", 'name = "..."'),
     (CLUB + 'units = "imperial"\n', "units", "not one of us, metric", None),
     (CLUB + 'paper = "A4"\n', "paper", "not one of letter, a4", "mean a4?"),
+    (CLUB + 'invented = "yes"\n', "invented", "not true or false", "without quotes"),
     (CLUB + 'specie = "crappie"\n', "specie", "unknown key", "mean species?"),
     (CLUB + '[log]\ndate_order = "MYD"\n', "log.date_order", "not one of YMD", None),
     (CLUB + '[log]\ndateorder = "MDY"\n', "log.dateorder", "in [log]", "mean date_order?"),
@@ -450,6 +451,7 @@ def test_a_bare_club_has_defaults(tmp_path):
     club = read_club(write_club(tmp_path))
     assert (club.units, club.paper, club.date_order) == ("us", "letter", None)
     assert club.boat.anglers == 2 and club.boat.rods == ()
+    assert club.invented is False
     metric = read_club(write_club(tmp_path, club=CLUB + 'units = "metric"\n'))
     assert metric.paper == "a4"
 

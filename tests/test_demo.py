@@ -51,7 +51,7 @@ def trips(club):
 
 
 def test_the_demo_says_that_it_is_invented(club):
-    assert "invented" in club.name
+    assert "invented" in club.name and club.invented
     for name in ("club.toml", "README.md", *(f"lakes/{key}.toml" for key in club.lakes)):
         assert "invented" in (club.folder / name).read_text(encoding="utf-8").lower()
     for lake in club.lakes.values():
