@@ -9,17 +9,22 @@ from lakekit.strata.indices import (
     stratification,
     wedderburn_number,
 )
+from lakekit.strata.odds import monthly_odds
 from lakekit.strata.spells import fronts, hot_calm_spells, wind_work
 from lakekit.strata.tilt import thermocline_tilt
+from lakekit.strata.traces import forward_traces, history_run
 
 __all__ = [
     "events",
+    "forward_traces",
     "front_effects",
     "fronts",
+    "history_run",
     "hot_calm_spells",
     "lake_number",
     "layered",
     "measured_profiles",
+    "monthly_odds",
     "oxygen_floor_depth",
     "schmidt_stability",
     "season_dates",

@@ -190,9 +190,9 @@ def front_effects(fronts, layers):
     stamps = time.to_numpy()
     moved, horizon = threshold("deepened"), np.timedelta64(threshold("horizon"), "D")
     two_days, day_and_half = np.timedelta64(48, "h"), np.timedelta64(36, "h")
-    parts = []
-    for number, front in fronts.iterrows():
-        start, end = np.datetime64(front["start"]), np.datetime64(front["end"])
+    columns = {name: [] for name in EFFECT_COLUMNS}
+    starts, ends = fronts["start"].to_numpy(), fronts["end"].to_numpy()
+    for number, start, end in zip(fronts.index, starts, ends, strict=True):
         before = np.searchsorted(stamps, start, side="right") - 1
         after = np.searchsorted(stamps, end, side="left")
         if before < 0 or after >= len(stamps):
@@ -221,34 +221,32 @@ def front_effects(fronts, layers):
         floor_days[~had] = np.nan
         skin_days = _first(skin[:, after:last] >= threshold("skin"), days)
         skin_days[np.isnan(skin[:, after])] = np.nan
-        parts.append(
-            pd.DataFrame(
-                {
-                    "front": number,
-                    "member": np.arange(len(flags)),
-                    "start": front["start"],
-                    "end": front["end"],
-                    "layered_before": was,
-                    "thermocline_before": thermocline[:, before],
-                    "thermocline_after": thermocline[:, after],
-                    "deepening": deepening,
-                    "mixed_before": mixed[:, before],
-                    "mixed_after": mixed[:, after],
-                    "surface_fall": surface[:, before] - surface[:, after],
-                    "broke": broke,
-                    "deepened": deepened,
-                    "floor_before": floor[:, before],
-                    "floor_after": floor[:, after],
-                    "floor_lost": lost,
-                    "skin_days": skin_days,
-                    "thermocline_days": thermocline_days,
-                    "floor_days": floor_days,
-                }
-            )
-        )
-    if not parts:
+        here = {
+            "front": np.full(len(flags), number),
+            "member": np.arange(len(flags)),
+            "start": np.full(len(flags), start),
+            "end": np.full(len(flags), end),
+            "layered_before": was,
+            "thermocline_before": thermocline[:, before],
+            "thermocline_after": thermocline[:, after],
+            "deepening": deepening,
+            "mixed_before": mixed[:, before],
+            "mixed_after": mixed[:, after],
+            "surface_fall": surface[:, before] - surface[:, after],
+            "broke": broke,
+            "deepened": deepened,
+            "floor_before": floor[:, before],
+            "floor_after": floor[:, after],
+            "floor_lost": lost,
+            "skin_days": skin_days,
+            "thermocline_days": thermocline_days,
+            "floor_days": floor_days,
+        }
+        for name, values in here.items():
+            columns[name].append(values)
+    if not columns["front"]:
         return pd.DataFrame(columns=EFFECT_COLUMNS)
-    return pd.concat(parts, ignore_index=True)
+    return pd.DataFrame({name: np.concatenate(values) for name, values in columns.items()})
 
 
 EFFECT_COLUMNS = [

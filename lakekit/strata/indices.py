@@ -8,7 +8,8 @@ Definitions, the same for simulated and measured profiles:
   the top to the bottom value, where stratified; where several windows in a row hold the same
   step, the middle of them. In water shallower than 1.1 m the window is the whole profile.
 - **Seasonal thermocline**: the same step sought below the first metre, where the water at 1 m is
-  more than 2 degC warmer than the bottom: what a skin warmed that day can't make or hide.
+  more than 2 degC warmer than the bottom: what a skin warmed that day can't make or hide. The
+  Wedderburn number and the Lake Number are of this one where there is one.
 - **Mixed layer**: depth at which temperature differs by 0.8 degC from that at 1 m (0.8 degC: Kara,
   Rochford & Hurlburt 2000, J. Geophys. Res. 105:16803-16821, from memory; at 25 degC that is
   0.2 kg/m3. Their reference in the sea is 10 m, for the same reason as 1 m here: a skin warmed
@@ -98,7 +99,8 @@ def stratification(run, *, oxygen_limit=OXYGEN_LIMIT, fetch=None):
     difference = table[:, profile.DIFFERENCE]
     stratified = np.abs(difference) > profile.LAYERED_DIFFERENCE
 
-    thermocline = table[:, profile.THERMOCLINE]
+    thermocline, seasonal = table[:, profile.THERMOCLINE], table[:, profile.SEASONAL]
+    interface = np.where(np.isnan(seasonal), thermocline, seasonal)
     if "wind_stress" in run:
         stress = run["wind_stress"].broadcast_like(temperature.isel(depth=0, drop=True))
         stress = np.asarray(stress.transpose(*dims).to_numpy(), dtype=np.float64).reshape(-1)
@@ -108,7 +110,7 @@ def stratification(run, *, oxygen_limit=OXYGEN_LIMIT, fetch=None):
         fetch = run.attrs.get("longest_fetch", 2.0 * np.sqrt(surface_area / np.pi))
     values = {
         "thermocline_depth": thermocline,
-        "seasonal_thermocline_depth": table[:, profile.SEASONAL],
+        "seasonal_thermocline_depth": seasonal,
         "mixed_layer_depth": table[:, profile.MIXED],
         "metalimnion_top": table[:, profile.META_TOP],
         "metalimnion_bottom": table[:, profile.META_BOTTOM],
@@ -116,12 +118,12 @@ def stratification(run, *, oxygen_limit=OXYGEN_LIMIT, fetch=None):
         "lake_number": lake_number(
             table[:, profile.SCHMIDT],
             stress,
-            thermocline_depth=thermocline,
+            thermocline_depth=interface,
             volume_centre_depth=table[:, profile.VOLUME_CENTRE],
             surface_area=surface_area,
         ),
         "wedderburn_number": wedderburn_number(
-            table[:, profile.DENSITY_STEP], thermocline, wind_stress=stress, fetch=fetch
+            table[:, profile.DENSITY_STEP], interface, wind_stress=stress, fetch=fetch
         ),
         "oxygen_floor_depth": np.full(len(t), np.nan),
         "surface_temperature": table[:, profile.SURFACE],

@@ -129,12 +129,14 @@ def _layers(z, t, r, n, g_t, g_r, gradient, mixed_step, row):
 
 @compiled
 def _stability(z, r, a, surface_area, n, gravity, row):
-    """Schmidt stability, depth of the volume's centre, density step over the thermocline."""
+    """Schmidt stability, depth of the volume's centre, density step over the seasonal
+    thermocline, or over that of the day where there is none other."""
     volume = 0.0
     moment = 0.0
     weighted = 0.0
     above = below = above_r = below_r = 0.0
     top = 0.0
+    interface = row[THERMOCLINE] if math.isnan(row[SEASONAL]) else row[SEASONAL]
     for i in range(n):
         edge = 0.5 * (z[i] + z[i + 1]) if i < n - 1 else z[i] + (z[i] - top)
         v = a[i] * (edge - top)
@@ -142,7 +144,7 @@ def _stability(z, r, a, surface_area, n, gravity, row):
         volume += v
         moment += v * middle
         weighted += v * middle * (r[i] - 1000.0)
-        cut = min(max(row[THERMOCLINE], top), edge)
+        cut = min(max(interface, top), edge)
         above += a[i] * (cut - top)
         above_r += a[i] * (cut - top) * (r[i] - 1000.0)
         below += a[i] * (edge - cut)
@@ -158,7 +160,7 @@ def _stability(z, r, a, surface_area, n, gravity, row):
     row[VOLUME_CENTRE] = centre
     if not math.isnan(surface_area):
         row[SCHMIDT] = gravity / surface_area * (weighted - centre * mass)
-    if not math.isnan(row[THERMOCLINE]) and above > 0.0 and below > 0.0:
+    if not math.isnan(interface) and above > 0.0 and below > 0.0:
         row[DENSITY_STEP] = below_r / below - above_r / above
 
 

@@ -155,24 +155,19 @@ def fronts(forcing, *, thresholds=None, typical_wind=None):
         hours = np.flatnonzero(raining[max(a - 23, 0) : b]) + max(a - 23, 0)
         spans.append((int(hours[0]), int(hours[-1]) + 1, "rain"))
 
-    steady = pressure.fillna(1013.25)
-    work = pd.Series(wind_work(wind, air, steady), index=time)
+    work = wind_work(wind, air, pressure.fillna(1013.25))
+    blown, fallen, pressed = wind.to_numpy(), rain.to_numpy(), pressure.to_numpy()
     rows = []
     for a, b, kind in _merged(spans):
-        after = min(b + 24, len(time))
-        before = values[max(a - 24, 0) : a + 1]
-        lowest = np.nanmin(values[a:after]) if np.isfinite(values[a:after]).any() else np.nan
-        start_mean = np.nanmax(before) if np.isfinite(before).any() else np.nan
-        high = pressure.iloc[max(a - 24, 0) : a + 1].max()
         rows.append(
             {
                 "start": time[a],
                 "end": time[b - 1] + pd.Timedelta(hours=1),
-                "wind_work": float(work.iloc[a:b].sum()),
-                "temperature_fall": float(start_mean - lowest),
-                "pressure_fall": float(high - pressure.iloc[a:b].min()),
-                "rain": float(rain.iloc[a:b].sum()),
-                "peak_wind": float(wind.iloc[a:b].max()),
+                "wind_work": float(np.nansum(work[a:b])),
+                "temperature_fall": _fall(values[max(a - 24, 0) : a + 1], values[a : b + 24]),
+                "pressure_fall": _fall(pressed[max(a - 24, 0) : a + 1], pressed[a:b]),
+                "rain": float(fallen[a:b].sum()),
+                "peak_wind": float(np.nanmax(blown[a:b], initial=0.0)),
                 "kind": kind,
             }
         )
@@ -233,6 +228,12 @@ def hot_calm_spells(forcing, *, thresholds=None, utc_offset=0.0):
             }
         )
     return pd.DataFrame(rows, columns=["start", "end", "days", "warmest", "mean_wind", "sun"])
+
+
+def _fall(before, after):
+    """Highest value before less the lowest after; NaN where either is not known."""
+    before, after = before[np.isfinite(before)], after[np.isfinite(after)]
+    return float(before.max() - after.min()) if before.size and after.size else np.nan
 
 
 def _series(forcing, name, time):

@@ -1,0 +1,383 @@
+"""Odds by month and day: history simulated to today, then past years' weather from there on."""
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from lakekit.column.parameters import draw_parameters
+from lakekit.column.run import end_state
+from lakekit.errors import LakekitError
+from lakekit.strata.events import events, front_effects, layered
+from lakekit.strata.events import threshold as event_threshold
+from lakekit.strata.indices import oxygen_floor_depth, stratification
+from lakekit.strata.spells import fronts
+from lakekit.strata.tilt import thermocline_tilt
+from lakekit.strata.traces import (
+    HOUR,
+    forward_traces,
+    history_run,
+    last_observed,
+    prepare_parts,
+    trace_weather,
+    trace_years,
+)
+
+QUANTILES = (0.1, 0.5, 0.9)
+DEPTHS = (
+    "thermocline_depth", "seasonal_thermocline_depth", "mixed_layer_depth", "metalimnion_top",
+    "metalimnion_bottom", "oxygen_floor_depth", "oxygen_2_depth", "oxygen_4_depth",
+)  # fmt: skip
+OF_LAYERS = ("thermocline_depth", "metalimnion_top", "metalimnion_bottom", "wedderburn_number")
+_LONG = {
+    "layered_chance": "share of days, traces and members with warm water over cold",
+    "layered_years": "traces with such layers on more than half of the days",
+    "inverse_chance": "share of days, traces and members with colder water above",
+    "ice_chance": "share of days, traces and members with ice",
+    "surface_trend": "median rise of the surface temperature",
+    "front_chance": "chance of a front that breaks or deepens the layers",
+    "front_count": "mean number of fronts",
+    "front_deepening": "how much deeper the thermocline is after a front that deepened it",
+    "recovery_days": "days from the front's end until the thermocline is back",
+    "recovery_chance": "share of such fronts after which it is back within the horizon",
+    "skin_days": "days from the front's end until there is a warm skin by day",
+    "floor_days": "days from the front's end until a displaced oxygen floor is back",
+}
+
+
+def monthly_odds(
+    lake, weather, start, months, *, parameters=None, as_of=None, members=5, seed=0, forecast=None,
+    progress=None,
+):  # fmt: skip
+    """Odds of a lake's layers month by month.
+
+    Months that end by ``as_of`` are hindcast from the lake's own weather; in later ones the state
+    at ``as_of`` is carried on under each past year's weather.
+
+    Parameters
+    ----------
+    lake : Lake
+    weather : xarray.Dataset
+        Hourly, raw or prepared.
+    start : str or datetime64
+        Any day of the first month.
+    months : int
+        1 to 24.
+    parameters : xarray.Dataset, optional
+        On ``member``, the first central; default: drawn from the stated ranges with ``seed``.
+    as_of : datetime64, optional
+        Label of the last hour of history; default: the last observed.
+    members : int
+        How many members to use at most.
+    seed : int
+    forecast : xarray.Dataset, optional
+        Prepared; takes the place of past weather in the hours that it covers.
+    progress : callable, optional
+        Called as progress(done, total) after each trace.
+
+    Returns
+    -------
+    xarray.Dataset
+        On ``month``, ``quantile`` (0.1, 0.5, 0.9), ``depth`` and ``day``. Depths are those of the
+        days on which they are defined, with the share of such days beside them as
+        ``<name>_chance``; thermocline, metalimnion and Wedderburn number only of days with warm
+        water over cold. ``oxygen_2_depth`` and ``oxygen_4_depth`` are the floors at 2 and 4
+        mg/L. ``years`` counts traces: below ten say "3 of 4 years". Days until something is
+        back are of the fronts that took it away, cut at the attribute ``recovery_horizon_days``.
+        ``onset_day`` and ``turnover_day`` are of the first in the window, counted from 1 January
+        of the attribute ``onset_year`` or ``turnover_year`` (they may pass 365), NaN if never.
+
+    Raises
+    ------
+    LakekitError
+        For a window out of range, or weather that cannot serve.
+    """
+    if not 1 <= months <= 24:
+        raise LakekitError(f"{months} months asked for", mend="Ask for 1 to 24.")
+    forcing = prepare_parts(weather, lake)
+    as_of = pd.Timestamp(last_observed(weather) if as_of is None else as_of).floor("h")
+    first = pd.Timestamp(start).to_period("M").to_timestamp()
+    firsts = pd.date_range(first, periods=months, freq="MS")
+    zone = pd.Timedelta(hours=round(lake.longitude / 15.0))  # local standard time less UTC
+    until = firsts[-1] + pd.offsets.MonthBegin() - zone
+    if first - zone < forcing["time"].to_index()[0]:
+        raise LakekitError(
+            f"{first:%B %Y} is before the weather record",
+            where=lake.key,
+            mend=f"Begin in or after {forcing['time'].to_index()[0]:%B %Y}.",
+        )
+    if parameters is None:
+        parameters = draw_parameters(lake, members, seed)
+    parameters = parameters.isel(member=slice(0, members))
+    history = history_run(lake, forcing, as_of=as_of, since=first - zone, parameters=parameters)
+    past = _layers(history, lake)
+    storms = fronts(forcing.sel(time=slice(None, as_of)))
+    storms = storms[storms["start"] >= first - zone]
+    wind = float(forcing["wind_speed"].median())
+    hours = int((until - (as_of + HOUR)) / HOUR)
+    days = -(-hours // 24)
+    if days < 1:
+        every, water, effects, labels = _stack([past]), _stack([history]), [], []
+        effects = [front_effects(storms, past)]
+        counts = [storms["start"]]
+    else:
+        traces = forward_traces(
+            lake, forcing, end_state(history), as_of, days, parameters=parameters,
+            forecast=forecast, progress=progress,
+        )  # fmt: skip
+        labels = [int(year) for year in traces["year"].values]
+        index = trace_years(forcing, as_of, days)
+        late = past["time"].to_index()[-1] - pd.Timedelta(days=40)
+        recent = forcing.sel(time=slice(late, as_of))
+        ahead = _layers(traces, lake)
+        stacked, effects, counts = [], [], []
+        for number, year in enumerate(labels):
+            whole = xr.concat(
+                [past, ahead.isel(trace=number, drop=True)], "time", join="exact",
+                combine_attrs="override",
+            )  # fmt: skip
+            trace = trace_weather(forcing, as_of, index[year], forecast=forecast)
+            air = xr.concat([recent, trace], "time", join="exact", combine_attrs="override")
+            ahead_storms = fronts(air, typical_wind=wind)
+            mine = pd.concat(
+                [storms[storms["start"] < late], ahead_storms[ahead_storms["start"] >= late]],
+                ignore_index=True,
+            )
+            effects.append(front_effects(mine, whole))
+            counts.append(mine["start"])
+            stacked.append(whole)
+        every = _stack(stacked)
+        water = _columns(history, traces)
+    odds = _statistics(every, water, firsts, zone, months)
+    odds = odds.merge(_front_statistics(effects, counts, every, odds, zone))
+    odds = odds.merge(_season_statistics(every, first - zone, until))
+    hindcast = np.asarray(firsts + pd.offsets.MonthBegin() - zone <= as_of + HOUR)
+    odds["basis"] = ("month", np.where(hindcast, "hindcast", "odds"))
+    odds["years"] = ("month", np.where(hindcast, 1, max(len(labels), 1)))
+    odds["layered_years"] = odds["layered_years"].where(~hindcast, odds["layered_years"] > 0)
+    odds["layered_years"] = odds["layered_years"].astype(np.int64)
+    odds["tilt_upwind"], odds["tilt_downwind"] = _tilt(odds, lake)
+    _describe(odds)
+    odds.attrs = {
+        "title": f"Odds of the layers of {lake.name}",
+        "lake": lake.key,
+        "as_of": f"{as_of:%Y-%m-%dT%H:%M}",
+        "trace_years": ", ".join(str(year) for year in labels),
+        "members": int(parameters.sizes["member"]),
+        "recovery_horizon_days": event_threshold("horizon"),
+        "forecast": "none" if forecast is None else str(forecast.attrs.get("source", "given")),
+        **odds.attrs,
+    }
+    return odds
+
+
+def quantiles_of(values, *, levels=QUANTILES):
+    """Quantiles along the first axis of what is not NaN; infinite values stay infinite.
+
+    Parameters
+    ----------
+    values : (n, ...) array_like
+    levels : sequence of float
+
+    Returns
+    -------
+    (levels, ...) float64
+        NaN where nothing is known.
+    """
+    values = np.asarray(values, dtype=np.float64)
+    if values.shape[0] == 0:
+        return np.full((len(levels), *values.shape[1:]), np.nan)
+    ordered = np.sort(values, axis=0)  # NaN last
+    last = np.isfinite(ordered).sum(axis=0) + np.isposinf(ordered).sum(axis=0) - 1
+    out = []
+    for level in levels:
+        at = np.maximum(last, 0) * level
+        low = np.floor(at).astype(np.int64)
+        high = np.minimum(low + 1, np.maximum(last, 0))
+        a = np.take_along_axis(ordered, low[None], axis=0)[0]
+        b = np.take_along_axis(ordered, high[None], axis=0)[0]
+        with np.errstate(invalid="ignore"):
+            mixed = a + (b - a) * (at - low)
+        out.append(np.where(at == low, a, np.where(np.isinf(b), b, mixed)))
+    return np.array(out)
+
+
+def _layers(run, lake):
+    layers = stratification(run, fetch=lake.longest_fetch)
+    depth, oxygen = run["depth"].to_numpy(), run["dissolved_oxygen"].transpose(..., "depth")
+    for limit in (2.0, 4.0):
+        floor = oxygen_floor_depth(oxygen.to_numpy(), depth, limit=limit)
+        layers[f"oxygen_{limit:.0f}_depth"] = (oxygen.dims[:-1], floor)
+    layers["ice"] = run["ice_thickness"] > 0.0
+    layers.attrs["latitude"] = lake.latitude
+    return layers
+
+
+def _stack(parts):
+    return xr.concat(parts, "trace", join="exact", combine_attrs="override")
+
+
+def _columns(history, traces):
+    """Temperature and oxygen of history and traces on (trace, member, time, depth)."""
+    names = ["water_temperature", "dissolved_oxygen"]
+    past = history[names].expand_dims(trace=traces.sizes["trace"])
+    return xr.concat(
+        [past, traces[names].drop_vars("year")], "time", join="exact", combine_attrs="override"
+    )
+
+
+def _statistics(every, water, firsts, zone, months):
+    local = every["time"].to_index() + zone
+    day = local.floor("D")
+    inside = np.asarray((day >= firsts[0]) & (day < firsts[-1] + pd.offsets.MonthBegin()))
+    every, water = every.isel(time=inside), water.isel(time=inside)
+    local, day = local[inside], day[inside]
+    number = (local.year - firsts[0].year) * 12 + local.month - firsts[0].month
+    warm = layered(every).transpose("trace", "member", "time").to_numpy()
+    values = {
+        name: every[name].transpose("trace", "member", "time").to_numpy()
+        for name in (*DEPTHS, "wedderburn_number", "surface_temperature", "bottom_temperature")
+    }
+    for name in OF_LAYERS:
+        values[name] = np.where(warm, values[name], np.nan)
+    columns = {
+        "temperature": water["water_temperature"].transpose(..., "time", "depth").to_numpy(),
+        "oxygen": water["dissolved_oxygen"].transpose(..., "time", "depth").to_numpy(),
+    }
+    flags = {
+        "layered_chance": warm,
+        "inverse_chance": every["inverse"].transpose("trace", "member", "time").to_numpy(),
+        "ice_chance": every["ice"].transpose("trace", "member", "time").to_numpy(),
+    }
+    single = {name: np.full(months, np.nan) for name in (*flags, "surface_trend")}
+    single["layered_years"] = np.zeros(months, dtype=np.int64)
+    single |= {f"{name}_chance": np.full(months, np.nan) for name in DEPTHS}
+    spread = {name: np.full((months, len(QUANTILES)), np.nan) for name in values}
+    depths = water.sizes["depth"]
+    profiles = {name: np.full((months, len(QUANTILES), depths), np.nan) for name in columns}
+    for month in range(months):
+        here = np.asarray(number == month)
+        if not here.any():
+            continue
+        for name, flag in flags.items():
+            single[name][month] = flag[..., here].mean()
+        share = warm[..., here].mean(axis=(1, 2))
+        single["layered_years"][month] = int((share > 0.5).sum())
+        for name, array in values.items():
+            flat = array[..., here].reshape(-1)
+            spread[name][month] = quantiles_of(flat)
+            if f"{name}_chance" in single:
+                single[f"{name}_chance"][month] = np.isfinite(flat).mean()
+        single["surface_trend"][month] = _trend(values["surface_temperature"][..., here])
+        for name, array in columns.items():
+            profiles[name][month] = quantiles_of(array[:, :, here].reshape(-1, depths))
+    surface = values["surface_temperature"].reshape(-1, len(local))
+    data = {name: ("month", array) for name, array in single.items()}
+    data |= {name: (("month", "quantile"), array) for name, array in spread.items()}
+    data |= {name: (("month", "quantile", "depth"), array) for name, array in profiles.items()}
+    data["surface_daily"] = (("day", "quantile"), quantiles_of(surface).T)
+    data["layered_daily"] = ("day", warm.mean(axis=(0, 1)))
+    coords = {
+        "month": firsts.to_numpy(),
+        "quantile": np.array(QUANTILES),
+        "depth": water["depth"].to_numpy(),
+        "day": day.to_numpy(),
+    }
+    return xr.Dataset(data, coords=coords)
+
+
+def _trend(surface):
+    """Median over traces and members of the slope through a month's days [degC a week]."""
+    rows = surface.reshape(-1, surface.shape[-1])
+    if rows.shape[1] < 3:
+        return np.nan
+    day = np.arange(rows.shape[1]) - (rows.shape[1] - 1) / 2.0
+    slopes = (rows - rows.mean(axis=1, keepdims=True)) @ day / (day @ day)
+    return 7.0 * float(np.median(slopes))
+
+
+def _front_statistics(effects, counts, every, odds, zone):
+    """Chances and sizes of what fronts did, by the month in which each began."""
+    months = odds["month"].to_index()
+    pairs = every.sizes["trace"] * every.sizes["member"]
+    tables = [table.assign(trace=number) for number, table in enumerate(effects)]
+    table = pd.concat(tables, ignore_index=True)
+    begun = (pd.to_datetime(table["start"]) + zone).dt.to_period("M").dt.to_timestamp()
+    started = pd.concat(counts, ignore_index=True)
+    started = (pd.to_datetime(started) + zone).dt.to_period("M").dt.to_timestamp()
+    horizon = float(event_threshold("horizon"))
+    names = ("front_deepening", "recovery_days", "skin_days", "floor_days")
+    spread = {name: np.full((len(months), len(QUANTILES)), np.nan) for name in names}
+    single = {
+        name: np.full(len(months), np.nan)
+        for name in ("front_chance", "front_count", "recovery_chance")
+    }
+    for number, month in enumerate(months):
+        mine = table[begun == month]
+        single["front_count"][number] = (started == month).sum() / every.sizes["trace"]
+        if not float(odds["layered_chance"][number]) > 0.0:
+            continue
+        hit = mine[(mine["broke"] | mine["deepened"]).astype(bool)]
+        single["front_chance"][number] = len(hit.groupby(["trace", "member"])) / pairs
+        back = hit["thermocline_days"].to_numpy(float)
+        if len(back):
+            single["recovery_chance"][number] = np.isfinite(back).mean()
+        deepening = hit.loc[hit["deepened"].astype(bool), "deepening"].to_numpy(float)
+        spread["front_deepening"][number] = quantiles_of(deepening)
+        spread["recovery_days"][number] = quantiles_of(np.minimum(back, horizon))
+        skin = hit["skin_days"].to_numpy(float)
+        spread["skin_days"][number] = quantiles_of(np.minimum(skin, horizon))
+        lost = mine.loc[mine["floor_lost"].astype(bool), "floor_days"].to_numpy(float)
+        spread["floor_days"][number] = quantiles_of(np.minimum(lost, horizon))
+    data = {name: ("month", array) for name, array in single.items()}
+    data |= {name: (("month", "quantile"), array) for name, array in spread.items()}
+    return xr.Dataset(data, coords={"month": odds["month"], "quantile": odds["quantile"]})
+
+
+def _season_statistics(every, begin, until):
+    """First onset and turnover in the window, over traces and members."""
+    data, attrs = {}, {}
+    traces, members = every.sizes["trace"], every.sizes["member"]
+    found = {kind: np.full((traces, members), np.datetime64("NaT", "ns")) for kind in
+             ("onset", "turnover")}  # fmt: skip
+    for trace in range(traces):
+        table = events(every.isel(trace=trace))
+        table = table[(table["time"] >= begin) & (table["time"] < until)]
+        for kind, dates in found.items():
+            firsts = table[table["kind"] == kind].groupby("member")["time"].min()
+            dates[trace, firsts.index.to_numpy(int)] = firsts.to_numpy("datetime64[ns]")
+    for kind, dates in found.items():
+        known = ~np.isnat(dates)
+        year = pd.Timestamp(dates[known].min() if known.any() else begin).year
+        elapsed = (dates - np.datetime64(f"{year}-01-01")) / np.timedelta64(1, "D")
+        day = np.where(known, np.floor(elapsed) + 1.0, np.nan)
+        data[f"{kind}_day"] = ("quantile", quantiles_of(day.reshape(-1)))
+        data[f"{kind}_years"] = ((), int((known.mean(axis=1) > 0.5).sum()))
+        attrs[f"{kind}_year"] = int(year)
+    return xr.Dataset(data, coords={"quantile": np.array(QUANTILES)}, attrs=attrs)
+
+
+def _tilt(odds, lake):
+    """Lean of the median seasonal thermocline on the windiest tenth of layered days."""
+    upwind, downwind, _ = thermocline_tilt(
+        odds["seasonal_thermocline_depth"].sel(quantile=0.5).to_numpy(),
+        odds["wedderburn_number"].sel(quantile=0.1).to_numpy(),
+        bottom_depth=lake.max_depth,
+    )
+    attrs = {"units": "m", "long_name": "thermocline, windiest tenth of layered days, by the shore"}
+    return ("month", upwind, attrs), ("month", downwind, attrs)
+
+
+def _describe(odds):
+    for name in odds.data_vars:
+        if name.endswith("_depth") or name.startswith(("metalimnion", "front_deep")):
+            odds[name].attrs["units"] = "m"
+        elif "temperature" in name or name == "surface_daily":
+            odds[name].attrs["units"] = "degC"
+        elif name.endswith("_days") or name.endswith("_day"):
+            odds[name].attrs["units"] = "days" if name.endswith("_days") else "1"
+        elif name == "surface_trend":
+            odds[name].attrs["units"] = "degC per week"
+        elif name == "oxygen":
+            odds[name].attrs["units"] = "mg L-1"
+        if name in _LONG:
+            odds[name].attrs["long_name"] = _LONG[name]
