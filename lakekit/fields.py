@@ -80,7 +80,8 @@ class Problems:
 
     def add(self, severity, where, finding, mend=None):
         """Append one finding; severity is error, warning or note."""
-        self.rows.append({"where": where, "severity": severity, "finding": finding, "mend": mend})
+        self.rows.append({"where": where, "severity": severity, "finding": finding,
+                          "mend": mend or ""})
 
     @property
     def errors(self):
@@ -93,7 +94,7 @@ class Problems:
             return
         first = self.errors[0]
         more = len(self.errors) - 1
-        mend = (first["mend"] or "").rstrip(".")
+        mend = first["mend"].rstrip(".")
         if more:
             also = "; ".join(row["where"].rsplit(", ", 1)[-1] for row in self.errors[1:4])
             mend = (f"{mend}. " if mend else "") + f"{more} more to mend ({also})"

@@ -79,8 +79,8 @@ def read_probe(path, club):
     _check_density(frame, path)
     twice = frame.duplicated(["lake", "time", "depth", "temperature", "oxygen"])
     if twice.any():
-        notes.append(f"{twice.sum()} readings listed twice are used once "
-                     f"({_rows_text(frame.loc[twice, 'row'])})")
+        notes.append("readings listed twice are used once: "
+                     f"{_rows_text(frame.loc[twice, 'row'])}")
         frame = frame[~twice]
     frame = frame.sort_values(["lake", "time", "depth"], kind="stable").reset_index(drop=True)
     frame = frame[["time", "lake", "depth", "temperature", "oxygen", "row"]]
@@ -191,9 +191,9 @@ def _times(rows, lakes, club, path, notes):
         twice += moment.utcoffset() != moment.replace(fold=1).utcoffset()
         times.append(utc.replace(tzinfo=None))
     if noon:
-        notes.append(f"{noon} readings without a time are taken as noon")
+        notes.append(f"readings without a time are taken as noon ({noon})")
     if twice:
-        notes.append(f"{twice} readings in the hour that clocks repeat are taken as its first pass")
+        notes.append(f"the hour that clocks repeat is taken as its first pass ({twice} readings)")
     return pd.Series(pd.to_datetime(times), dtype="datetime64[us]")
 
 

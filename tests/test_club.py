@@ -576,6 +576,19 @@ def test_the_template_lists_every_key_of_a_lake_file():
             assert any(part in text for part in shown), key
 
 
+def test_the_templates_data_files_have_the_readers_columns_and_no_rows(tmp_path, notebooks):
+    from lakekit.probe import read_probe
+    from lakekit.trips.columns import template
+    from lakekit.trips.read import read_trips
+
+    new_club(tmp_path / "club")
+    club = fill_template(tmp_path / "club")
+    header = (club.folder / "trips.csv").read_text(encoding="utf-8").strip().split(",")
+    assert header == template("us")
+    assert len(read_probe(club.folder / "probe.csv", club)) == 0
+    assert len(read_trips(club.folder / "trips.csv", club, as_of="2026-04-01")) == 0
+
+
 def test_an_existing_folder_is_never_overwritten(tmp_path, notebooks):
     taken = tmp_path / "club"
     taken.mkdir()
