@@ -22,8 +22,34 @@ _NAMES = [
     ("night_light", "Under lights at night", "Night lights"),
 ]
 _MONTHS = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"]
-_PHASES = ["winter", "winter", "pre_spawn", "spawn", "spawn", "post_spawn", "summer", "summer",
-           "summer", "fall", "turnover", "winter"]
+_FULL = [
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+]
+_PHASES = [
+    "winter",
+    "winter",
+    "pre_spawn",
+    "spawn",
+    "spawn",
+    "post_spawn",
+    "summer",
+    "summer",
+    "summer",
+    "fall",
+    "turnover",
+    "winter",
+]
 
 
 def _depth(metres, units):
@@ -42,7 +68,9 @@ def _temperature(celsius, units):
     return f"{celsius * 9 / 5 + 32:.0f} °F" if units == "us" else f"{celsius:.0f} °C"
 
 
-def sample_month(number, year=2026, *, units="us", bottom=10.4, tactics=5, oxygen=True, basis="odds"):
+def sample_month(
+    number, year=2026, *, units="us", bottom=10.4, tactics=5, oxygen=True, basis="odds"
+):
     """One month of an invented lake; layered from May to September."""
     season = math.cos(2 * math.pi * (number - 7.4) / 12)
     surface = max(14.0 + 13.0 * season, 2.5)
@@ -67,7 +95,11 @@ def sample_month(number, year=2026, *, units="us", bottom=10.4, tactics=5, oxyge
     if not oxygen:
         zone = {"top": None, "middle": None, "bottom": None}
     if layered:
-        band = {"top": max(thermocline - 2.0, 0.3), "bottom": zone["middle"] or bottom, "good": True}
+        band = {
+            "top": max(thermocline - 2.0, 0.3),
+            "bottom": zone["middle"] or bottom,
+            "good": True,
+        }
     else:
         band = {"top": 1.0, "bottom": min(bottom, 5.0), "good": number not in (12, 1)}
     band["text"] = f"Fish can hold at {_span(band['top'], band['bottom'], units)}."
@@ -78,96 +110,282 @@ def sample_month(number, year=2026, *, units="us", bottom=10.4, tactics=5, oxyge
         top = band["top"] + 0.35 * (index % 4)
         low = min(top + (0.6, 1.4, 0.0, 2.0)[index % 4], bottom - 0.2)
         shore = key in ("dock_cast", "dip_pole")
-        cards.append({
-            "key": key, "name": name, "short": short, "rank": index + 1 if index < 6 else None,
-            "top": None if shore else top, "bottom": None if shore else low,
-            "depth_text": "in 2–5 ft of water" if shore else _span(top, low, units),
-            "place": "open water over the old channel",
-            "setup": "1/8 oz jig, 80 ft of 6 lb line out at 0.9 mph: runs at 13 ft",
-            "log": "1.4 fish per boat-hour (0.8–2.3) from 11 outings; 9 in 10 of that your own",
-            "why": "Bait runs just above the low-oxygen water, where the band is narrowest.",
-            "caution": "Slow down in turns: inside rods sink 3 ft." if index == 0 else None,
-        })
+        cards.append(
+            {
+                "key": key,
+                "name": name,
+                "short": short,
+                "rank": index + 1 if index < 6 else None,
+                "top": None if shore else top,
+                "bottom": None if shore else low,
+                "depth_text": "in 2–5 ft of water" if shore else _span(top, low, units),
+                "place": "open water over the old channel",
+                "setup": "1/8 oz jig, 80 ft of 6 lb line out at 0.9 mph: runs at 13 ft",
+                "log": "1.4 fish per boat-hour (0.8–2.3) from 11 outings; 9 in 10 of that your own",
+                "why": "Bait runs just above the low-oxygen water, where the band is narrowest.",
+                "caution": "Slow down in turns: inside rods sink 3 ft." if index == 0 else None,
+            }
+        )
     layered_years = 14 if number in (6, 7, 8) else 10 if layered else 0
     headline = (
         f"Layered. Fish the {_span(band['top'], band['bottom'], units)} band above the low-oxygen water."
-        if layered else "Mixed from top to bottom: depth follows cover and light, not layers."
+        if layered
+        else "Mixed from top to bottom: depth follows cover and light, not layers."
     )
     half = bottom / 2
     return {
-        "month": f"{year}-{number:02d}", "title": f"{_MONTHS[number - 1]} {year}",
-        "label": _MONTHS[number - 1], "basis": basis, "years": 14,
-        "basis_text": "Odds from 14 years of weather" if basis == "odds" else "Computed from weather that was measured",
+        "month": f"{year}-{number:02d}",
+        "title": f"{_FULL[number - 1]} {year}",
+        "label": _MONTHS[number - 1],
+        "basis": basis,
+        "years": 14,
+        "basis_text": "Odds from 14 years of weather"
+        if basis == "odds"
+        else "Computed from weather that was measured",
         "headline": headline,
-        "phase": {"key": _PHASES[number - 1], "name": _PHASES[number - 1].replace("_", "-").capitalize(),
-                  "text": "Females hold off the banks; males guard nests in coves first."},
-        "layered": {"chance": layered_years / 14, "text": f"Layered in {layered_years} of 14 years."},
+        "phase": {
+            "key": _PHASES[number - 1],
+            "name": _PHASES[number - 1].replace("_", "-").capitalize(),
+            "text": "Females hold off the banks; males guard nests in coves first.",
+        },
+        "layered": {
+            "chance": layered_years / 14,
+            "text": f"Layered in {layered_years} of 14 years.",
+        },
         "depths": [
-            {"key": "thermocline", "name": "Thermocline", "low": thermocline and thermocline - 0.8,
-             "median": thermocline, "high": thermocline and thermocline + 1.1,
-             "text": f"{_depth(thermocline, units)} (8 years in 10: {_span(thermocline - 0.8, thermocline + 1.1, units)})" if layered else "none while the lake is mixed"},
-            {"key": "mixed_layer", "name": "Mixed layer", "low": layered and thermocline - 1.6 or None,
-             "median": thermocline and thermocline - 1.0, "high": thermocline and thermocline - 0.2,
-             "text": f"down to {_depth(thermocline - 1.0, units)}" if layered else f"to the bottom, {_depth(bottom, units)}"},
-            {"key": "oxygen_floor", "name": "Low oxygen", "low": zone["top"], "median": zone["middle"],
-             "high": zone["bottom"], "text": f"thin from {_depth(zone['top'], units)}, gone by {_depth(zone['bottom'], units)}" if zone["middle"] else "not a limit this month"},
+            {
+                "key": "thermocline",
+                "name": "Thermocline",
+                "low": thermocline and thermocline - 0.8,
+                "median": thermocline,
+                "high": thermocline and thermocline + 1.1,
+                "text": f"{_depth(thermocline, units)} (8 years in 10: {_span(thermocline - 0.8, thermocline + 1.1, units)})"
+                if layered
+                else "none while the lake is mixed",
+            },
+            {
+                "key": "mixed_layer",
+                "name": "Mixed layer",
+                "low": (layered and thermocline - 1.6) or None,
+                "median": thermocline and thermocline - 1.0,
+                "high": thermocline and thermocline - 0.2,
+                "text": f"down to {_depth(thermocline - 1.0, units)}"
+                if layered
+                else f"to the bottom, {_depth(bottom, units)}",
+            },
+            {
+                "key": "oxygen_floor",
+                "name": "Low oxygen",
+                "low": zone["top"],
+                "median": zone["middle"],
+                "high": zone["bottom"],
+                "text": f"thin from {_depth(zone['top'], units)}, gone by {_depth(zone['bottom'], units)}"
+                if zone["middle"]
+                else "not a limit this month",
+            },
         ],
-        "surface": {"low": surface - 1.5, "median": surface, "high": surface + 1.6,
-                    "text": f"{_temperature(surface, units)} ({_temperature(surface - 1.5, units)} to {_temperature(surface + 1.6, units)})"},
+        "surface": {
+            "low": surface - 1.5,
+            "median": surface,
+            "high": surface + 1.6,
+            "text": f"{_temperature(surface, units)} ({_temperature(surface - 1.5, units)} to {_temperature(surface + 1.6, units)})",
+        },
         "sun": {"text": "Sunrise 5:42, sunset 20:14 on the 15th"},
-        "light": {"dawn": 0.2 * half, "midday": 0.55 * half, "dusk": 0.2 * half,
-                  "text": f"Light reaches {_depth(0.55 * half, units)} at midday, {_depth(0.2 * half, units)} at dawn and dusk"},
-        "oxygen_zone": zone, "band": band,
-        "tilt": {"upwind": 2.0, "downwind": 5.0, "text": "A 15 mph day tilts it: 3 ft shallower upwind, 3 ft deeper downwind."} if layered else None,
-        "profile": {"depth": depth.tolist(),
-                    "temperature": {"low": (temperature - spread).tolist(), "median": temperature.tolist(),
-                                    "high": (temperature + spread).tolist()},
-                    "oxygen": {"low": (0.7 * low_oxygen).tolist(), "median": low_oxygen.tolist(),
-                               "high": (1.2 * low_oxygen).tolist()} if oxygen else None,
-                    "bottom": bottom},
+        "light": {
+            "dawn": 0.2 * half,
+            "midday": 0.55 * half,
+            "dusk": 0.2 * half,
+            "text": f"Light reaches {_depth(0.55 * half, units)} at midday, {_depth(0.2 * half, units)} at dawn and dusk",
+        },
+        "oxygen_zone": zone,
+        "band": band,
+        "tilt": {
+            "upwind": 2.0,
+            "downwind": 5.0,
+            "text": "A 15 mph day tilts it: 3 ft shallower upwind, 3 ft deeper downwind.",
+        }
+        if layered
+        else None,
+        "profile": {
+            "depth": depth.tolist(),
+            "temperature": {
+                "low": (temperature - spread).tolist(),
+                "median": temperature.tolist(),
+                "high": (temperature + spread).tolist(),
+            },
+            "oxygen": {
+                "low": (0.7 * low_oxygen).tolist(),
+                "median": low_oxygen.tolist(),
+                "high": (1.2 * low_oxygen).tolist(),
+            }
+            if oxygen
+            else None,
+            "bottom": bottom,
+        },
         "tactics": cards,
         "log_text": "Your log has 23 outings in this month over three years; 4 of them without a fish.",
-        "front_text": "One front in three deepens the layers by 3 ft; they are back in 4 to 9 days." if layered else None,
-        "not_known": [["Bait", "no sounding of shad or minnows"], ["Weeds", "growth and edge not modelled"],
-                      ["Inflow", "no gauge on the creek"]],
-        "cautions": ["Check the official forecast; wind over 15 mph makes 2 ft waves on the long reach."],
+        "front_text": "One front in three deepens the layers by 3 ft; they are back in 4 to 9 days."
+        if layered
+        else None,
+        "not_known": [
+            ["Bait", "no sounding of shad or minnows"],
+            ["Weeds", "growth and edge not modelled"],
+            ["Inflow", "no gauge on the creek"],
+        ],
+        "cautions": [
+            "Check the official forecast; wind over 15 mph makes 2 ft waves on the long reach."
+        ],
     }
 
 
-def sample_guide(*, key="marl", name="Marl Pit Lake", units="us", paper="letter", start=5, months=12,
-                 tactics=5, oxygen=True, bottom=10.4, demo=True):
+def sample_guide(
+    *,
+    key="marl",
+    name="Marl Pit Lake",
+    units="us",
+    paper="letter",
+    start=5,
+    months=12,
+    tactics=5,
+    oxygen=True,
+    bottom=10.4,
+    demo=True,
+):
     """A season guide of an invented lake."""
     made = []
     for offset in range(months):
         number = (start - 1 + offset) % 12 + 1
         year = 2026 + (start - 1 + offset) // 12
-        made.append(sample_month(number, year, units=units, bottom=bottom, tactics=tactics, oxygen=oxygen,
-                                 basis="hindcast" if offset == 0 else "odds"))
+        made.append(
+            sample_month(
+                number,
+                year,
+                units=units,
+                bottom=bottom,
+                tactics=tactics,
+                oxygen=oxygen,
+                basis="hindcast" if offset == 0 else "odds",
+            )
+        )
     return {
-        "kind": "season", "units": units, "paper": paper, "club": "The Slack Water Club",
-        "lake": {"key": key, "name": name, "place": "40.10 N, 89.20 W",
-                 "facts": [["Size", "310 acres" if units == "us" else "125 ha"],
-                           ["Deepest", _depth(bottom, units)], ["Clarity", f"Secchi {_depth(1.2, units)} in summer"],
-                           ["Water", "fertile, wooded shores"]], "max_depth": bottom},
-        "title": f"Season guide {made[0]['title']} to {made[-1]['title']}" if made else "Season guide",
-        "as_of": "2026-04-30T23:00:00", "as_of_text": "weather to 30 April 2026",
-        "made_with": "lakekit 0.1.0", "demo": demo,
-        "weather": {"text": "Weather: invented hourly record of the demo, 2012-01-01 to 2026-04-30, public domain"},
-        "confidence": {"level": "fair", "reasons": [
-            "14 years of weather from a station 19 mi away",
-            "two probe casts, both in July", "clarity from one reading"]},
-        "dates": [["Layers set up", "28 April to 16 May, 14 of 14 years"], ["Turnover", "2 to 21 October, 14 of 14 years"],
-                  ["Spawn window", "22 April to 30 May, coves first"]],
+        "kind": "season",
+        "units": units,
+        "paper": paper,
+        "club": "The Slack Water Club",
+        "lake": {
+            "key": key,
+            "name": name,
+            "place": "40.10 N, 89.20 W",
+            "facts": [
+                ["Size", "310 acres" if units == "us" else "125 ha"],
+                ["Deepest", _depth(bottom, units)],
+                ["Clarity", f"Secchi {_depth(1.2, units)} in summer"],
+                ["Water", "fertile, wooded shores"],
+            ],
+            "max_depth": bottom,
+        },
+        "title": f"Season guide {made[0]['title']} to {made[-1]['title']}"
+        if made
+        else "Season guide",
+        "as_of": "2026-04-30T23:00:00",
+        "as_of_text": "30 April 2026",
+        "made_with": "lakekit 0.1.0",
+        "demo": demo,
+        "weather": {
+            "text": "Weather: invented hourly record of the demo, 2012-01-01 to 2026-04-30, public domain"
+        },
+        "confidence": {
+            "level": "fair",
+            "reasons": [
+                "14 years of weather from a station 19 mi away",
+                "two probe casts, both in July",
+                "clarity from one reading",
+            ],
+        },
+        "dates": [
+            ["Layers set up", "28 April to 16 May, 14 of 14 years"],
+            ["Turnover", "2 to 21 October, 14 of 14 years"],
+            ["Spawn window", "22 April to 30 May, coves first"],
+        ],
         "months": made,
-        "method": ["A column of water is computed hour by hour from the weather, with 24 sets of uncertain parameters.",
-                   "The months ahead are the spread of that column under the weather of 14 past years."],
-        "evidence": [["Thermocline depth", "within 1.6 ft on average over 41 casts on two measured lakes"],
-                     ["Water temperature", "within 2.3 °F on average"]],
-        "sources": ["Weather: invented record of the demo.", "Spawning temperatures: Siefert 1968, Trans. Am. Fish. Soc. 97:252-259."],
-        "cautions": ["This is no forecast of safety. Ice, wind, lightning and cold water are the skipper's to judge."],
-        "hazards": ["Water under 60 °F: wear the life jacket; cold shock comes before the cold.",
-                    "Long rods and lightning: leave the water at the first thunder."],
-        "rules": [["Rods", "3 per angler, checked 2 March 2026"], ["Limit", "15 crappie a day over 9 in"]],
+        "method": [
+            "A column of water is computed hour by hour from the weather, with 24 sets of uncertain parameters.",
+            "The months ahead are the spread of that column under the weather of 14 past years.",
+        ],
+        "evidence": [
+            ["Thermocline depth", "within 1.6 ft on average over 41 casts on two measured lakes"],
+            ["Water temperature", "within 2.3 °F on average"],
+        ],
+        "sources": [
+            "Weather: invented record of the demo.",
+            "Spawning temperatures: Siefert 1968, Trans. Am. Fish. Soc. 97:252-259.",
+        ],
+        "cautions": [
+            "This is no forecast of safety. Ice, wind, lightning and cold water are the skipper's to judge."
+        ],
+        "hazards": [
+            "Water under 60 °F: wear the life jacket; cold shock comes before the cold.",
+            "Long rods and lightning: leave the water at the first thunder.",
+        ],
+        "rules": [
+            ["Rods", "3 per angler, checked 2 March 2026"],
+            ["Limit", "15 crappie a day over 9 in"],
+        ],
+    }
+
+
+def sample_note(**options):
+    """A note after a front on the sample lake: layered before, mixed deeper after."""
+    guide = sample_guide(months=5, **options)
+    before, after = guide["months"][2], guide["months"][4]
+    keys = ("layered", "depths", "oxygen_zone", "band", "profile", "surface")
+    note = {
+        key: guide[key]
+        for key in (
+            "units",
+            "paper",
+            "club",
+            "lake",
+            "as_of",
+            "as_of_text",
+            "made_with",
+            "demo",
+            "weather",
+            "confidence",
+            "sources",
+            "method",
+        )
+    }
+    return {
+        **note,
+        "kind": "front",
+        "title": "After the front of 2 July",
+        "headline": "The layers held, 6 ft deeper. The warm skin is back by Saturday; the thermocline in about a week.",
+        "storm": {
+            "text": "Front from 2 July 15:00 to 3 July 09:00: gusts to 31 mph, air down 19 °F, 1.2 in of rain. Wind did most of the work, cooling the rest."
+        },
+        "before": {"label": "Before: Wed 1 July", **{key: before[key] for key in keys}},
+        "after": {"label": "After: Fri 3 July", **{key: after[key] for key in keys}},
+        "changes": [
+            ["Surface", "80 °F before, 73 °F after (71 to 75)"],
+            ["Thermocline", "14 ft before, 20 ft after (18 to 24)"],
+            ["Low oxygen", "from 19 ft before, from 25 ft after"],
+            ["Layers broke", "in 2 of 24 members"],
+        ],
+        "ahead": [
+            ["Warm skin by day", "1 to 2 days"],
+            ["Seasonal thermocline", "5 to 11 days"],
+            ["The trade's rule", "two or three hot calm days"],
+        ],
+        "hazards": [
+            "Waves on the long reach 1 to 2 ft, single ones to 1.8 times that.",
+            "Debris and high water after rain.",
+        ],
+        "plan_text": "Deeper warm water opens the 14 to 25 ft band: lipped lures move up, slip floats down.",
+        "tactics": before["tactics"],
+        "not_known": [["Inflow", "muddy water is likely: take a new clarity reading"]],
+        "cautions": ["Check the official forecast and local rules; the skipper decides."],
+        "message": "The layers held, 6 ft deeper.",
     }
 
 

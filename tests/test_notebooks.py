@@ -16,8 +16,11 @@ from lakekit.report import notebooks
 def _write(folder, *, body="result = (lake, count, flag)", tags=1, name="small.ipynb"):
     cells = [new_markdown_cell("# A small notebook")]
     for _ in range(tags):
-        cells.append(new_code_cell('lake = "marl"\ncount = 3\nflag = True',
-                                   metadata={"tags": ["parameters"]}))
+        cells.append(
+            new_code_cell(
+                'lake = "marl"\ncount = 3\nflag = True', metadata={"tags": ["parameters"]}
+            )
+        )
     cells += [new_markdown_cell("## The work"), new_code_cell(body)]
     path = folder / name
     nbformat.write(new_notebook(cells=cells), path)
@@ -28,15 +31,22 @@ SHOW = "import json, sys; print(json.dumps([lake, count, flag, sys.executable]))
 
 
 def _printed(book):
-    texts = [output["text"] for cell in book.cells if cell.cell_type == "code"
-             for output in cell.outputs if output.output_type == "stream"]
+    texts = [
+        output["text"]
+        for cell in book.cells
+        if cell.cell_type == "code"
+        for output in cell.outputs
+        if output.output_type == "stream"
+    ]
     return json.loads(texts[-1])
 
 
 def test_types_are_kept_progress_told_and_nothing_left(tmp_path):
     path = _write(tmp_path, body=SHOW)
     told = []
-    book = notebooks.run_notebook(path, {"flag": False, "count": 2.5}, progress=lambda *a: told.append(a))
+    book = notebooks.run_notebook(
+        path, {"flag": False, "count": 2.5}, progress=lambda *a: told.append(a)
+    )
     assert _printed(book) == ["marl", 2.5, False, sys.executable]
     assert [entry[0] for entry in told] == list(range(len(told)))
     assert told[-1] == (told[-1][1], told[-1][1], "done")
@@ -55,8 +65,15 @@ def test_executed_notebook_is_kept_where_asked(tmp_path):
 def test_a_foreign_python3_kernel_is_not_used(tmp_path, monkeypatch):
     spec = tmp_path / "jupyter" / "kernels" / "python3"
     spec.mkdir(parents=True)
-    (spec / "kernel.json").write_text(json.dumps(
-        {"argv": ["/bin/false", "{connection_file}"], "display_name": "trap", "language": "python"}))
+    (spec / "kernel.json").write_text(
+        json.dumps(
+            {
+                "argv": ["/bin/false", "{connection_file}"],
+                "display_name": "trap",
+                "language": "python",
+            }
+        )
+    )
     monkeypatch.setenv("JUPYTER_PATH", str(tmp_path / "jupyter"))
     book = notebooks.run_notebook(_write(tmp_path, body=SHOW), {})
     assert _printed(book)[3] == sys.executable
@@ -72,7 +89,9 @@ def test_runs_where_the_home_folder_cannot_be_written(tmp_path, monkeypatch):
 
 
 def test_unknown_parameter_names_the_nearest(tmp_path):
-    with pytest.raises(NotebookError, match="small.ipynb: no parameter 'cuont'. Did you mean 'count'"):
+    with pytest.raises(
+        NotebookError, match="small.ipynb: no parameter 'cuont'. Did you mean 'count'"
+    ):
         notebooks.run_notebook(_write(tmp_path), {"cuont": 1})
 
 
@@ -93,7 +112,9 @@ def test_failing_cell_gives_notebook_cell_and_cause_in_one_line(tmp_path):
         notebooks.run_notebook(_write(tmp_path, body=body), {})
     message = str(caught.value)
     assert "\n" not in message
-    assert message.startswith("small.ipynb, cell 4 (from lakekit.errors import ClubError): club.toml: no lake 'marsh'")
+    assert message.startswith(
+        "small.ipynb, cell 4 (from lakekit.errors import ClubError): club.toml: no lake 'marsh'"
+    )
 
 
 def test_a_kernel_that_dies_is_told_in_one_line(tmp_path):

@@ -1,58 +1,39 @@
-"""The printed documents: guide or front note -> PDF by typst.
+"""The printed documents: guide, briefing, front note and log sheet -> PDF by typst.
 
 PDF/UA-1: tagged, with a title, a language and words for every figure; fonts embedded; the same
-bytes for the same input.
+bytes for the same input. Texts too long for a page are cut there with an ellipsis; the HTML page
+has them whole.
 """
 
 import json
-import os
-import tempfile
 from datetime import UTC, datetime
 from pathlib import Path
 
 from lakekit.report import figures
-from lakekit.report.canvas import svg_text
+from lakekit.report.canvas import svg_text, text_width
+from lakekit.report.digest import (
+    closing_sections,
+    common_foot,
+    foot_text,
+    front_sections,
+    halves,
+    lake_line,
+    lake_sections,
+    method_sections,
+    month_facts,
+    month_line,
+    period_text,
+    prepared,
+    rows_text,
+    shown_lakes,
+)
+from lakekit.report.files import write_whole
 from lakekit.report.fonts import printable_all, typst_fonts
 from lakekit.report.style import PAPERS, sheet
 
 TEMPLATES = Path(__file__).parent / "typst"
 
 _LONGEST_WORD = 26  # characters; longer ones may break anywhere
-
-
-def _breakable(value):
-    """Zero-width spaces in words too long for a column, in nested data."""
-    if isinstance(value, str):
-        words = value.split(" ")
-        if max(map(len, words)) <= _LONGEST_WORD:
-            return value
-        return " ".join(
-            "\u200b".join(word[i : i + _LONGEST_WORD] for i in range(0, len(word), _LONGEST_WORD))
-            for word in words
-        )
-    if isinstance(value, dict):
-        return {key: item if key in ("svg", "style") else _breakable(item)
-                for key, item in value.items()}
-    if isinstance(value, list):
-        return [_breakable(item) for item in value]
-    return value
-
-
-def _drawing(figure, alt):
-    return {"svg": svg_text(figure), "alt": alt}
-
-
-def _frame(guide, title):
-    """What every document needs: title, paper, footer, style."""
-    return {
-        "title": title,
-        "club": guide["club"] or "lakekit",
-        "page": list(PAPERS[guide["paper"]]),
-        "demo": bool(guide["demo"]),
-        "as_of_text": guide["as_of_text"],
-        "footer": f"{guide['weather']['text']}. {guide['as_of_text']}; {guide['made_with']}.",
-        "style": sheet(),
-    }
 
 
 def typeset(template, data, path, *, as_of):
@@ -90,88 +71,57 @@ def typeset(template, data, path, *, as_of):
     return write_whole(path, made)
 
 
-def write_whole(path, content):
-    """Write bytes so that a reader finds the old file or the whole new one."""
-    path = Path(path)
-    path.parent.mkdir(parents=True, exist_ok=True)
-    handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
-    try:
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(content)
-        Path(name).chmod(0o644)
-        Path(name).replace(path)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
-    return path
+def _breakable(value):
+    """Zero-width spaces in words too long for a column, in nested data."""
+    if isinstance(value, str):
+        words = value.split(" ")
+        if max(map(len, words)) <= _LONGEST_WORD:
+            return value
+        return " ".join(
+            "\u200b".join(word[i : i + _LONGEST_WORD] for i in range(0, len(word), _LONGEST_WORD))
+            for word in words
+        )
+    if isinstance(value, dict):
+        return {
+            key: item if key in ("svg", "style") else _breakable(item)
+            for key, item in value.items()
+        }
+    if isinstance(value, list):
+        return [_breakable(item) for item in value]
+    return value
 
 
-def _rows_text(rows):
-    return "; ".join(f"{label}: {text}" for label, text in rows)
+def _drawing(figure, alt):
+    return {"svg": svg_text(figure), "alt": alt}
 
 
-def month_facts(month):
-    """The facts beside the figure as (label, text), what matters most first."""
-    rows = [("Layers", month["layered"]["text"])]
-    rows += [(entry["name"], entry["text"]) for entry in month["depths"]]
-    rows += [
-        ("Fish", month["band"]["text"]),
-        (month["phase"]["name"], month["phase"]["text"]),
-        ("Surface", month["surface"]["text"]),
-        ("Your log", month["log_text"]),
-        ("After a front", month["front_text"]),
-        ("Wind tilts it", (month["tilt"] or {}).get("text")),
-        ("Light", month["light"]["text"]),
-        ("Sun", month["sun"]["text"]),
-    ]
-    return [[label, text] for label, text in rows if text]
-
-
-def _month_page(month, guide, *, over, beside, title):
+def _frame(guide, title, foot):
+    """What every document needs: title, paper, footer, style."""
     return {
-        "over": over, "beside": beside, "title": title, "month": _month_text(month),
-        "figure": _drawing(figures.water_column_figure(month, guide),
-                           figures.water_column_alt(month, guide)),
+        "title": title,
+        "club": guide["club"] or "A club",
+        "page": list(PAPERS[guide["paper"]]),
+        "demo": bool(guide["demo"]),
+        "as_of_text": f"Data to {guide['as_of_text']}",
+        "footer": foot,
+        "style": sheet(),
+    }
+
+
+def _month_page(month, guide, *, over, title):
+    return {
+        "over": over,
+        "beside": f"{guide['club']} · data to {guide['as_of_text']}",
+        "title": title,
+        "footer": foot_text(guide),
+        "month": {key: month[key] for key in ("headline", "phase", "basis_text", "tactics")},
+        "figure": _drawing(
+            figures.water_column_figure(month, guide), figures.water_column_alt(month, guide)
+        ),
         "facts": month_facts(month),
-        "unknown": _rows_text(month["not_known"]),
+        "unknown": rows_text(month["not_known"]),
         "mind": " ".join(month["cautions"]),
     }
-
-
-def _month_text(month):
-    return {key: month[key] for key in ("headline", "phase", "basis_text", "tactics")}
-
-
-def month_line(month, units):
-    """A month in one line: what the water is, where fish can hold, the first choice."""
-    column = figures.water_facts(month, units)
-    tactics = month["tactics"]
-    return {
-        "month": month["label"], "phase": month["phase"]["name"], "water": column["water"],
-        "thermocline": column["thermocline"], "oxygen": column["oxygen"], "band": column["band"],
-        "first": tactics[0]["name"] if tactics else "none suits",
-    }
-
-
-def closing_sections(guide):
-    """The lists of the last page, left column and right, as dicts of title and rows."""
-    left = (
-        ("Take care", [*guide["cautions"], *guide.get("hazards", [])]),
-        ("Rules of this water", guide["rules"]),
-        ("The lake", guide["lake"]["facts"]),
-    )
-    right = (
-        ("How it was made", guide["method"]),
-        ("How good it has been", guide.get("evidence", [])),
-        ("Sources", [guide["weather"]["text"], *guide["sources"]]),
-    )
-    return {"left": sections(left), "right": sections(right)}
-
-
-def sections(pairs):
-    """(title, rows) pairs as data; a row is a sentence or a label with its text."""
-    return [{"title": title, "rows": [row if isinstance(row, str) else list(row) for row in rows]}
-            for title, rows in pairs]
 
 
 def write_season_pdf(guide, path):
@@ -187,21 +137,185 @@ def write_season_pdf(guide, path):
     -------
     Path
     """
-    guide = printable_all(guide)
+    guide = prepared(guide)
     lake = guide["lake"]
-    beside = f"{guide['club']} · {guide['as_of_text']}"
-    data = _frame(guide, f"{lake['name']}: {guide['title']}")
+    period = period_text(guide)
+    data = _frame(guide, f"{lake['name']}: season guide, {period}", foot_text(guide))
     data["cover"] = {
-        "name": lake["name"], "title": guide["title"],
-        "figure": _drawing(figures.season_strip_figure(guide, height=235.0), figures.season_strip_alt(guide)),
+        "name": lake["name"],
+        "title": f"Season guide, {period}",
+        "figure": _drawing(
+            figures.season_strip_figure(guide, height=235.0), figures.season_strip_alt(guide)
+        ),
         "lines": [month_line(month, guide["units"]) for month in guide["months"]],
-        "dates": guide["dates"], "facts": lake["facts"][:3],
-        "level": guide["confidence"]["level"], "reasons": guide["confidence"]["reasons"],
+        "dates": guide["dates"],
+        "facts": lake["facts"][:3],
+        "level": guide["confidence"]["level"],
+        "reasons": guide["confidence"]["reasons"],
     }
     data["months"] = [
-        _month_page(month, guide, over=lake["name"], beside=beside, title=month["title"])
+        _month_page(month, guide, over=lake["name"], title=month["title"])
         for month in guide["months"]
     ]
-    data["closing"] = {"over": lake["name"], "beside": beside,
-                       "title": "Care, rules and sources", **closing_sections(guide)}
+    data["closing"] = {
+        "over": lake["name"],
+        "beside": f"{guide['club']} · data to {guide['as_of_text']}",
+        "title": "Care, rules and sources",
+        **closing_sections(guide),
+    }
     return typeset("season", data, path, as_of=guide["as_of"])
+
+
+def write_briefing_pdf(guides, path, month=None):
+    """The club briefing: each lake in a line, a page a lake, hazards and rules, how it was made.
+
+    Parameters
+    ----------
+    guides : list of dict
+        Season guides of one club, in the order to print.
+    path : str or Path
+    month : str, optional
+        ``YYYY-MM``: the month to brief. Without it the season edition is made, which has a strip
+        a lake instead of a page a lake.
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    ValueError
+        With no guide, or none that has the month.
+    """
+    shown = shown_lakes([prepared(guide) for guide in guides], month)
+    first, first_month = shown[0]
+    told = [guide for guide, _ in shown]
+    title = first_month["title"] if month else f"Season from {first_month['title']}"
+    count = f"{len(shown)} lake{'s' if len(shown) > 1 else ''}"
+    data = _frame(first, f"{first['club']}: briefing, {title}", common_foot(told))
+    data["demo"] = any(guide["demo"] for guide in told)
+    data["front"] = {
+        "title": title,
+        "figure": _drawing(
+            figures.lakes_strip_figure(shown, height=215.0 if len(shown) < 9 else 185.0),
+            figures.lakes_strip_alt(shown),
+        ),
+        "under": f"Briefing for {count}" if month else f"Season briefing for {count}; first month",
+        "lines": [lake_line(guide, entry) for guide, entry in shown],
+    }
+    data["months"] = [
+        _month_page(entry, guide, over=entry["title"], title=guide["lake"]["name"])
+        for guide, entry in shown
+        if month
+    ]
+    data["strips"] = [
+        {
+            "name": guide["lake"]["name"],
+            "figure": _drawing(
+                figures.season_strip_figure(guide, height=180.0), figures.season_strip_alt(guide)
+            ),
+            "dates": rows_text(guide["dates"]),
+        }
+        for guide in told
+        if not month
+    ]
+    data["care"] = halves(lake_sections(told, month))
+    data["closing"] = {
+        "over": first["club"],
+        "beside": f"data to {first['as_of_text']}",
+        "title": "How it was made",
+        **method_sections(told),
+    }
+    return typeset("briefing", data, path, as_of=max(guide["as_of"] for guide in told))
+
+
+def write_front_pdf(note, path):
+    """The note after a front, on one page.
+
+    Parameters
+    ----------
+    note : dict
+        As a guide (``units``, ``paper``, ``club``, ``lake``, ``title``, ``as_of``,
+        ``as_of_text``, ``made_with``, ``demo``, ``weather``, ``cautions``), and: ``headline``;
+        ``storm`` with ``text``; ``before`` and ``after``, states with what a month has of
+        ``label``, ``layered``, ``depths``, ``oxygen_zone``, ``band``, ``profile``; ``changes``,
+        ``ahead`` and ``not_known``, [label, text] rows; ``hazards``, sentences; ``plan_text``,
+        why the plan moved; ``tactics`` as a month has them.
+    path : str or Path
+
+    Returns
+    -------
+    Path
+    """
+    note = prepared(note)
+    before, after = note["before"], note["after"]
+    data = _frame(note, f"{note['lake']['name']}: {note['title']}", foot_text(note))
+    data["note"] = {
+        "over": note["lake"]["name"],
+        "beside": f"{note['club']} · data to {note['as_of_text']}",
+        "title": note["title"],
+        "headline": note["headline"],
+        "storm": note["storm"]["text"],
+        "figure": _drawing(
+            figures.front_figure(before, after, note), figures.front_alt(before, after, note)
+        ),
+        "plan_title": note.get("plan_title") or "The plan now",
+        "tactics": note["tactics"],
+        "sections": front_sections(note),
+        "mind": " ".join(note["cautions"]),
+    }
+    return typeset("front", data, path, as_of=note["as_of"])
+
+
+def write_log_sheet_pdf(
+    log, path, *, paper="letter", club="", title="Trip log", as_of="2000-01-01"
+):
+    """A paper log sheet, landscape, whose boxes are the columns of the trip log.
+
+    Parameters
+    ----------
+    log : dict
+        From :func:`lakekit.trips.columns.log_sheet`: ``boxes`` (label, width, required, choices),
+        ``rows``, ``notes``, and optionally ``tactics``, the keys to write in the tactic box.
+    path : str or Path
+    paper : str
+        ``letter`` or ``a4``.
+    club, title : str
+        Printed on top.
+    as_of : str
+        ISO date that the document carries.
+
+    Returns
+    -------
+    Path
+    """
+    log = printable_all(log)
+    frame = {
+        "paper": paper,
+        "club": printable_all(club),
+        "demo": False,
+        "as_of_text": "",
+    }
+    choices = [
+        f"{box['label']}: {', '.join(box['choices'])}."
+        for box in log["boxes"]
+        if box.get("choices")
+    ]
+    tactics = [f"tactic: {', '.join(log['tactics'])}."] if log.get("tactics") else []
+    data = _frame(frame, title, "* must be filled in. Everything else helps.")
+    data["log"] = {
+        "title": title,
+        "boxes": [
+            {"label": box["label"], "required": box["required"], "width": _box_width(box)}
+            for box in log["boxes"]
+        ],
+        "rows": log["rows"],
+        "notes": [" ".join(log["notes"]), *tactics, " ".join(choices)],
+    }
+    return typeset("log_sheet", data, path, as_of=as_of)
+
+
+def _box_width(box):
+    """Share of the sheet's width: as wide as it was asked, and as its longest word in print."""
+    words = max(text_width(word, 8.6, "bold") for word in f"{box['label']} *".split()) + 8
+    return max(6.0 * box["width"], words)

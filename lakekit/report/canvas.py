@@ -112,8 +112,13 @@ class Canvas:
             "linewidth": width if edge else 0,
         }
         if round:
-            patch = FancyBboxPatch((left, top), right - left, bottom - top,
-                                   boxstyle=f"round,pad=0,rounding_size={round}", **look)
+            patch = FancyBboxPatch(
+                (left, top),
+                right - left,
+                bottom - top,
+                boxstyle=f"round,pad=0,rounding_size={round}",
+                **look,
+            )
         else:
             patch = Rectangle((left, top), right - left, bottom - top, **look)
         self._add(patch)
@@ -126,9 +131,17 @@ class Canvas:
         self._stroke(points, colour, width, dash)
 
     def _stroke(self, points, colour, width, dash):
-        self._add(Line2D(*points.T, color=COLOURS[colour], linewidth=width,
-                         linestyle=(0, dash) if dash else "solid", solid_capstyle="butt",
-                         dash_capstyle="butt", solid_joinstyle="round"))
+        self._add(
+            Line2D(
+                *points.T,
+                color=COLOURS[colour],
+                linewidth=width,
+                linestyle=(0, dash) if dash else "solid",
+                solid_capstyle="butt",
+                dash_capstyle="butt",
+                solid_joinstyle="round",
+            )
+        )
 
     def _add(self, artist):
         artist.set_zorder(self._next())
@@ -138,8 +151,13 @@ class Canvas:
     def polygon(self, points, *, fill=None, edge=None, width=LINE["fine"]):
         """A closed polygon of (x, y) points."""
         self._add(
-            Polygon(points, closed=True, facecolor=COLOURS[fill] if fill else "none",
-                    edgecolor=COLOURS[edge] if edge else "none", linewidth=width)
+            Polygon(
+                points,
+                closed=True,
+                facecolor=COLOURS[fill] if fill else "none",
+                edgecolor=COLOURS[edge] if edge else "none",
+                linewidth=width,
+            )
         )
 
     def hatch(self, points, kind, *, colour="ink"):
@@ -160,8 +178,9 @@ class Canvas:
                 middle = across * step * spacing + along * (centre @ along)
                 strokes += [middle - along * reach, middle + along * reach]
         codes = [DrawnPath.MOVETO, DrawnPath.LINETO] * (len(strokes) // 2)
-        lines = PathPatch(DrawnPath(strokes, codes), facecolor="none", edgecolor=COLOURS[colour],
-                          linewidth=width)
+        lines = PathPatch(
+            DrawnPath(strokes, codes), facecolor="none", edgecolor=COLOURS[colour], linewidth=width
+        )
         self._add(lines)
         lines.set_clip_on(True)
         lines.set_clip_path(DrawnPath([*points, points[0]]), self.axes.transData)
@@ -169,11 +188,23 @@ class Canvas:
     def hatch_box(self, left, top, right, bottom, kind, *, colour="ink"):
         """Hatch a rectangle."""
         if bottom - top > 0.2:
-            self.hatch([(left, top), (right, top), (right, bottom), (left, bottom)], kind,
-                       colour=colour)
+            self.hatch(
+                [(left, top), (right, top), (right, bottom), (left, bottom)], kind, colour=colour
+            )
 
-    def text(self, x, y, text, size, *, colour="ink", weight="normal", align="left",
-             base="middle", ground=None):
+    def text(
+        self,
+        x,
+        y,
+        text,
+        size,
+        *,
+        colour="ink",
+        weight="normal",
+        align="left",
+        base="middle",
+        ground=None,
+    ):
         """One line of text; ``ground`` paints a box of that colour behind it."""
         text = printable(text)
         if not text:
@@ -182,26 +213,46 @@ class Canvas:
             wide = text_width(text, size, weight)
             left = {"left": x, "center": x - wide / 2, "right": x - wide}[align]
             middle = {"middle": y, "top": y + 0.5 * size, "bottom": y - 0.5 * size}[base]
-            self.box(left - 2, middle - 0.56 * size, left + wide + 2, middle + 0.56 * size,
-                     fill=ground, round=1.5)
+            self.box(
+                left - 2,
+                middle - 0.56 * size,
+                left + wide + 2,
+                middle + 0.56 * size,
+                fill=ground,
+                round=1.5,
+            )
         # centred on the height of figures and capitals, which fonts' own centring is not
         drop = {"middle": 0.33, "top": 0.80, "bottom": -0.14}[base] * size
-        self.axes.text(x, y + drop, text, fontsize=size, fontweight=weight,
-                       fontfamily=self.family, color=COLOURS[colour], ha=align, va="baseline",
-                       zorder=self._next(), parse_math=False)
+        self.axes.text(
+            x,
+            y + drop,
+            text,
+            fontsize=size,
+            fontweight=weight,
+            fontfamily=self.family,
+            color=COLOURS[colour],
+            ha=align,
+            va="baseline",
+            zorder=self._next(),
+            parse_math=False,
+        )
 
     def lines_of_text(self, x, y, lines, *, align="left", leading=1.16):
         """Lines of (text, size, weight, colour) downward from the top ``y``; returns the end."""
         for text, size, weight, colour in lines:
-            self.text(x, y + 0.5 * size * leading, text, size, weight=weight, colour=colour,
-                      align=align)
+            self.text(
+                x, y + 0.5 * size * leading, text, size, weight=weight, colour=colour, align=align
+            )
             y += size * leading
         return y
 
     def badge(self, x, y, text, *, radius=6.6, fill="ink", colour="paper", size=9.0):
         """A number in a filled disc with a rim of paper."""
-        self._add(Circle((x, y), radius, facecolor=COLOURS[fill], edgecolor=COLOURS["paper"],
-                         linewidth=1.0))
+        self._add(
+            Circle(
+                (x, y), radius, facecolor=COLOURS[fill], edgecolor=COLOURS["paper"], linewidth=1.0
+            )
+        )
         self.text(x, y, text, size, weight="bold", colour=colour, align="center")
 
 
@@ -212,7 +263,8 @@ def svg_text(figure, *, prefix=""):
     ----------
     figure : matplotlib.figure.Figure
     prefix : str
-        Put before every id, so that several drawings can stand in one HTML page.
+        Put before every id, so that several drawings can stand in one HTML page, whose own style
+        sheet then has to round the line joins.
     """
     import matplotlib
 
@@ -225,6 +277,7 @@ def svg_text(figure, *, prefix=""):
     text = text[text.index("<svg") :]
     text = re.sub(r' d="[^"]*"', lambda match: re.sub(r"(\.\d\d)\d+", r"\1", match[0]), text)
     if prefix:
+        text = re.sub(r"<style[^>]*>.*?</style>", "", text, flags=re.DOTALL)
         text = re.sub(r'\bid="', f'id="{prefix}', text)
         text = re.sub(r'(href="#|url\(#)', rf"\g<1>{prefix}", text)
     return text

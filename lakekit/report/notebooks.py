@@ -54,12 +54,16 @@ def read_notebook(path):
     try:
         book = nbformat.read(path, as_version=4)
     except Exception as error:
-        raise NotebookError("not a notebook that can be read", where=path.name,
-                            mend=_one_line(error)) from error
+        raise NotebookError(
+            "not a notebook that can be read", where=path.name, mend=_one_line(error)
+        ) from error
     tagged = [cell for cell in book.cells if "parameters" in cell.metadata.get("tags", [])]
     if len(tagged) != 1 or tagged[0].cell_type != "code":
-        raise NotebookError(f"{len(tagged)} cells tagged 'parameters', must be one code cell",
-                            where=path.name, mend="Tag the cell that sets the parameters")
+        raise NotebookError(
+            f"{len(tagged)} cells tagged 'parameters', must be one code cell",
+            where=path.name,
+            mend="Tag the cell that sets the parameters",
+        )
     # a notebook saved without a kernel's name runs all the same: ours is Python
     book.metadata["kernelspec"] = dict(PLAIN_KERNEL)
     return book
@@ -86,12 +90,12 @@ def check_parameters(path, parameters):
     for name, value in parameters.items():
         if name not in known:
             near = get_close_matches(name, list(known), n=1)
-            mend = (f"Did you mean {near[0]!r}?" if near
-                    else f"It has {', '.join(known) or 'none'}")
+            mend = f"Did you mean {near[0]!r}?" if near else f"It has {', '.join(known) or 'none'}"
             raise NotebookError(f"no parameter {name!r}", where=Path(path).name, mend=mend)
         if not _plain(value):
             raise NotebookError(
-                f"parameter {name!r} is a {type(value).__name__}", where=Path(path).name,
+                f"parameter {name!r} is a {type(value).__name__}",
+                where=Path(path).name,
                 mend="Give text, a number, true, false, none, or lists and tables of these",
             )
 
@@ -147,8 +151,14 @@ def _execute(path, parameters, kernel, engine, folder):
 
     try:
         book = papermill.execute_notebook(
-            read_notebook(path), None, parameters=dict(parameters), kernel_name=kernel,
-            engine_name=engine, progress_bar=False, log_output=False, cwd=folder,
+            read_notebook(path),
+            None,
+            parameters=dict(parameters),
+            kernel_name=kernel,
+            engine_name=engine,
+            progress_bar=False,
+            log_output=False,
+            cwd=folder,
         )
     except PapermillExecutionError as error:
         cause = f"{error.ename}: {error.evalue}" if error.ename else _last_line(error)
@@ -157,8 +167,9 @@ def _execute(path, parameters, kernel, engine, folder):
             where=f"{path.name}, cell {error.cell_index + 1} ({_cell_words(error.source)})",
         ) from None
     except Exception as error:
-        raise NotebookError(_one_line(f"{type(error).__name__}: {error}"),
-                            where=path.name) from error
+        raise NotebookError(
+            _one_line(f"{type(error).__name__}: {error}"), where=path.name
+        ) from error
     book.metadata["kernelspec"] = dict(PLAIN_KERNEL)
     book.metadata.pop("papermill", None)
     return book
@@ -194,14 +205,18 @@ def _engine(progress):
     class Telling(NBClientEngine):
         @classmethod
         def execute_managed_notebook(cls, nb_man, kernel_name, **kwargs):
-            cells = [index for index, cell in enumerate(nb_man.nb.cells)
-                     if cell.cell_type == "code" and cell.source.strip()]
+            cells = [
+                index
+                for index, cell in enumerate(nb_man.nb.cells)
+                if cell.cell_type == "code" and cell.source.strip()
+            ]
             started = nb_man.cell_start
 
             def cell_start(cell, cell_index=None, **options):
                 if progress and cell_index in cells:
-                    progress(cells.index(cell_index), len(cells),
-                             _heading(nb_man.nb.cells, cell_index))
+                    progress(
+                        cells.index(cell_index), len(cells), _heading(nb_man.nb.cells, cell_index)
+                    )
                 return started(cell, cell_index=cell_index, **options)
 
             nb_man.cell_start = cell_start
@@ -240,16 +255,26 @@ def own_kernel():
     with tempfile.TemporaryDirectory(prefix="lakekit-jupyter-") as folder, _environment() as put:
         spec = Path(folder) / "kernels" / name
         spec.mkdir(parents=True)
-        (spec / "kernel.json").write_text(json.dumps({
-            "argv": [sys.executable, "-m", "ipykernel_launcher", "-f", "{connection_file}"],
-            "display_name": "lakekit", "language": "python",
-            "env": {"MPLBACKEND": "module://matplotlib_inline.backend_inline"},
-        }))
+        (spec / "kernel.json").write_text(
+            json.dumps(
+                {
+                    "argv": [sys.executable, "-m", "ipykernel_launcher", "-f", "{connection_file}"],
+                    "display_name": "lakekit",
+                    "language": "python",
+                    "env": {"MPLBACKEND": "module://matplotlib_inline.backend_inline"},
+                }
+            )
+        )
         put("JUPYTER_PATH", os.pathsep.join(filter(None, [folder, os.environ.get("JUPYTER_PATH")])))
         put("PYDEVD_DISABLE_FILE_VALIDATION", "1")
         if not _home_is_writable():
-            for key in ("IPYTHONDIR", "JUPYTER_CONFIG_DIR", "JUPYTER_DATA_DIR",
-                        "JUPYTER_RUNTIME_DIR", "MPLCONFIGDIR"):
+            for key in (
+                "IPYTHONDIR",
+                "JUPYTER_CONFIG_DIR",
+                "JUPYTER_DATA_DIR",
+                "JUPYTER_RUNTIME_DIR",
+                "MPLCONFIGDIR",
+            ):
                 if not os.environ.get(key):
                     place = Path(folder) / key.lower()
                     place.mkdir()

@@ -65,6 +65,7 @@ HATCH = {
     "ground": ((60,), 4.5, 0.9),  # the lake bed
 }
 
+PHONE_WIDTH = 268.0  # pt of a figure that fills a phone 360 px wide
 PAPERS = {"letter": (612.0, 792.0), "a4": (595.28, 841.89)}  # points
 
 

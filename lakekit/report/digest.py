@@ -1,0 +1,227 @@
+"""The short forms of a guide that the PDF and the HTML page share: lines, facts, last lists."""
+
+from lakekit.report.fonts import printable_all
+from lakekit.report.waterwords import water_facts
+
+LONGEST_FOOT = 240  # characters that fit the foot of a printed page
+
+_LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+
+
+def marked(tactics):
+    """Tactics with the sign that the figure and the list share as ``mark``.
+
+    A rank is a number. What the log cannot rank gets a letter, so that no order is read into it.
+    """
+    unranked = iter(_LETTERS * (1 + len(tactics) // len(_LETTERS)))
+    return [
+        {**card, "mark": next(unranked) if card.get("rank") is None else str(card["rank"])}
+        for card in tactics
+    ]
+
+
+def prepared(guide):
+    """A guide whose every text can be set in type, and whose tactics carry their marks."""
+    guide = printable_all(guide)
+    guide["months"] = [
+        {**month, "tactics": marked(month["tactics"])} for month in guide.get("months", [])
+    ]
+    if "tactics" in guide:
+        guide["tactics"] = marked(guide["tactics"])
+    return guide
+
+
+def rows_text(rows):
+    """(label, text) rows as one run of text."""
+    return "; ".join(f"{label}: {text}" for label, text in rows)
+
+
+def period_text(guide):
+    """The months that a guide covers."""
+    months = guide["months"]
+    if not months:
+        return "no month"
+    first, last = months[0]["title"], months[-1]["title"]
+    return first if len(months) == 1 else f"{first} to {last}"
+
+
+def month_facts(month):
+    """The facts beside the figure as [label, text], what matters most first."""
+    rows = [("Layers", month["layered"]["text"]), ("Fish", month["band"]["text"])]
+    rows += [(entry["name"], entry["text"]) for entry in month["depths"]]
+    rows += [
+        ("Phase", month["phase"]["text"]),
+        ("Surface", month["surface"]["text"]),
+        ("Your log", month["log_text"]),
+        ("After a front", month["front_text"]),
+        ("Wind tilts it", (month["tilt"] or {}).get("text")),
+        ("Light", month["light"]["text"]),
+        ("Sun", month["sun"]["text"]),
+    ]
+    return [[label, text] for label, text in rows if text]
+
+
+def first_choice(tactics):
+    """The name of the best tactic; where none is ranked, that they are not."""
+    if not tactics:
+        return "none suits"
+    if tactics[0].get("rank") is None:
+        return f"unranked: {tactics[0].get('short') or tactics[0]['name']}"
+    return tactics[0]["name"]
+
+
+def month_line(month, units):
+    """A month in one line: what the water is, where fish can hold, the first choice."""
+    return {
+        "month": month["label"],
+        "phase": month["phase"]["name"],
+        "first": first_choice(month["tactics"]),
+        **water_facts(month, units),
+    }
+
+
+def find_month(guide, month):
+    """The month ``YYYY-MM`` of a guide, or None."""
+    return next((entry for entry in guide["months"] if entry["month"] == month), None)
+
+
+def sections(pairs):
+    """(title, rows) pairs as data; a row is a sentence, or a label with its text."""
+    return [
+        {"title": title, "rows": [row if isinstance(row, str) else list(row) for row in rows]}
+        for title, rows in pairs
+        if rows
+    ]
+
+
+def closing_sections(guide):
+    """The lists of a guide's last page: left column and right."""
+    left = (
+        ("Take care", [*guide["cautions"], *guide.get("hazards", [])]),
+        ("Rules of this water", guide["rules"]),
+        ("The lake", guide["lake"]["facts"]),
+    )
+    right = (
+        ("How it was made", guide["method"]),
+        ("How good it has been", guide.get("evidence", [])),
+        ("Sources", [guide["weather"]["text"], *guide["sources"]]),
+    )
+    return {"left": sections(left), "right": sections(right)}
+
+
+def unique(rows):
+    """Rows without repeats, in order."""
+    kept = []
+    for row in rows:
+        if row not in kept:
+            kept.append(row)
+    return kept
+
+
+def foot_text(guide):
+    """What stands at the foot of every page: weather, its date, what made it."""
+    weather = guide["weather"]["text"].rstrip(".")
+    return f"{weather}. Data to {guide['as_of_text']}; made with {guide['made_with']}."
+
+
+def lake_line(guide, month):
+    """A lake in one line."""
+    return {
+        "name": guide["lake"]["name"],
+        "phase": month["phase"]["name"],
+        "headline": month["headline"],
+        "sure": guide["confidence"]["level"],
+        "first": first_choice(month["tactics"]),
+        **water_facts(month, guide["units"]),
+    }
+
+
+def common_foot(guides):
+    """The foot of pages that tell of several lakes."""
+    latest = max(guides, key=lambda guide: guide["as_of"])
+    weather = "; ".join(unique(guide["weather"]["text"].rstrip(".") for guide in guides))
+    foot = foot_text({**latest, "weather": {"text": weather}})
+    if len(foot) <= LONGEST_FOOT:
+        return foot
+    short = "Weather: each lake's source stands on its own page and under Sources"
+    return foot_text({**latest, "weather": {"text": short}})
+
+
+def shown_lakes(guides, month):
+    """(guide, its month) for each guide that has it; the first month where ``month`` is None.
+
+    Raises
+    ------
+    ValueError
+        When none has it.
+    """
+    shown = [
+        (guide, find_month(guide, month) if month else guide["months"][0])
+        for guide in guides
+        if guide["months"] and (month is None or find_month(guide, month))
+    ]
+    if not shown:
+        raise ValueError(f"no guide has the month {month}" if month else "no guide to brief from")
+    return shown
+
+
+def lake_sections(guides, month):
+    """Hazards of all lakes, then each water's rules."""
+    hazards = []
+    for guide in guides:
+        shown = find_month(guide, month) if month else None
+        hazards += shown["cautions"] if shown else []
+        hazards += [*guide.get("hazards", []), *guide["cautions"]]
+    rules = [(f"Rules: {guide['lake']['name']}", guide["rules"]) for guide in guides]
+    return sections([("Hazards to check", unique(hazards)), *rules])
+
+
+def halves(made):
+    """Sections in two columns of about the same length, in order."""
+    lengths = [60 + len(str(section["rows"])) for section in made]
+    split = next(
+        (index for index in range(1, len(made) + 1) if sum(lengths[:index]) >= sum(lengths) / 2), 1
+    )
+    return {"left": made[:split], "right": made[split:]}
+
+
+def method_sections(guides):
+    """How several lakes' guides were made, how good that has been, and from what."""
+    sure = [
+        [
+            guide["lake"]["name"],
+            f"{guide['confidence']['level']}. {'; '.join(guide['confidence']['reasons'])}",
+        ]
+        for guide in guides
+    ]
+    left = (
+        ("Method", unique(row for guide in guides for row in guide["method"])),
+        (
+            "How good it has been",
+            unique(row for guide in guides for row in guide.get("evidence", [])),
+        ),
+    )
+    right = (
+        ("How sure, lake by lake", sure),
+        (
+            "Sources",
+            unique(
+                row for guide in guides for row in (guide["weather"]["text"], *guide["sources"])
+            ),
+        ),
+    )
+    return {"left": sections(left), "right": sections(right)}
+
+
+def front_sections(note):
+    """The lists of a front note beside its plan."""
+    plan = [note["plan_text"]] if note.get("plan_text") else []
+    return sections(
+        [
+            ("What changed", note["changes"]),
+            ("How long until it is back", note["ahead"]),
+            ("Why the plan moved", plan),
+            ("Hazards to check", note["hazards"]),
+            ("Not known", note["not_known"]),
+        ]
+    )
