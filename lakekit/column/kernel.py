@@ -23,8 +23,10 @@ from .surface import EMISSIVITY, emitted_longwave, turbulent_fluxes, wind_stress
 from .water import LATENT_FUSION, VOLUMETRIC_HEAT, WATER_DENSITY, density, oxygen_saturation
 
 HOUR = 3600.0  # s
-STIRRING_EFFICIENCY = 1.0
-CONVECTIVE_EFFICIENCY = 0.15
+STIRRING_EFFICIENCY = 4.0  # of stress times friction velocity, at the surface
+STIRRING_REACH = 2.0  # m, over which the wind's share fades e-fold on a lake of 0.2 km2
+REACH_GROWTH = 0.15  # its exponent on area: thermoclines of open lakes lie deeper
+CONVECTIVE_EFFICIENCY = 0.06  # of the energy set free by cooling that deepens the mixed layer
 SLAB = (0.2, 1.5)  # m of sediment in two slabs
 SEDIMENT_CONDUCTIVITY = 1.0  # W/m/K, saturated mud (0.6-1.5, common practice)
 SEDIMENT_HEAT = 3.2e6  # J/m3/K
@@ -165,6 +167,7 @@ def march(
             8.17e-8 * (face_areas[0] * 1e-6) ** 0.56 * parameters[m, DIFFUSION]
         )
         demand_factor = parameters[m, DEMAND]
+        reach = STIRRING_REACH * (face_areas[0] / 2e5) ** REACH_GROWTH
         making = production * parameters[m, PRODUCTION]
         budget[:] = 0.0
         level = np.nan
@@ -214,7 +217,7 @@ def march(
                 reflected, passed = light_through(ice, snow)
                 entering = sun * passed
                 absorbed = sun * (1.0 - reflected) - entering
-                _, conducted, net_long, latent, sensible, surplus = ice_balance(
+                _, _, net_long, latent, sensible, surplus = ice_balance(
                     ice, snow, air, vapour, pressure, wind * evaporation, absorbed, sky
                 )
                 half = 0.5 * (faces[top + 1] - level)
@@ -360,11 +363,13 @@ def march(
             energy = CONVECTIVE_EFFICIENCY * convect(
                 temperature, oxygen, top, volumes, centres, densities, first, pool, moment
             )
+            work = 0.0
             if ice == 0.0:
                 friction = (stress / WATER_DENSITY) ** 0.5
-                energy += STIRRING_EFFICIENCY * stress * friction * gross
-            if energy > 0.0:
-                stir(temperature, oxygen, top, volumes, centres, densities, energy)
+                work = STIRRING_EFFICIENCY * stress * friction * gross
+            if energy + work > 0.0:
+                stir(temperature, oxygen, top, volumes, centres, densities, energy, work,
+                     reach)
                 for i in range(top, layers - 1):
                     if densities[i] > densities[i + 1]:
                         convect(temperature, oxygen, top, volumes, centres, densities, first,
@@ -389,10 +394,10 @@ def march(
                 budget[STRESS] /= span
                 budget[ICE], budget[SNOW] = ice, snow
                 out_budget[m, slot] = budget
-                sample(temperature, temperature, top, level, thickness, centres_full, bottom, targets,
-                       out_temperature[m, slot])
-                sample(oxygen, temperature, top, level, thickness, centres_full, bottom, targets,
-                       out_oxygen[m, slot])
+                sample(temperature, temperature, top, level, thickness, centres_full, bottom,
+                       targets, out_temperature[m, slot])
+                sample(oxygen, temperature, top, level, thickness, centres_full, bottom,
+                       targets, out_oxygen[m, slot])
                 heat_before, gas_before = heat, gas
                 budget[:] = 0.0
                 span = 0

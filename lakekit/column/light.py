@@ -2,7 +2,7 @@
 
 import numpy as np
 
-NEAR_INFRARED_SHARE = 0.45  # of shortwave, absorbed in the top layer
+NEAR_INFRARED_SHARE = 0.55  # of shortwave, absorbed in the top layer (visible light is 0.45)
 POOLE_ATKINS = 1.7  # Poole & Atkins 1929, J. Mar. Biol. Assoc. UK 16:297-324
 DIFFUSE_ALBEDO = 0.06  # of an overcast sky (common practice; Cogley 1979 gives 0.06-0.07)
 REFRACTIVE_INDEX = 1.333

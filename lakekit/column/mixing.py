@@ -4,6 +4,8 @@ Layers are numbered downward from ``top`` to the last; volumes and areas are tho
 the water level of the hour. Everything here conserves heat and tracers over unequal volumes.
 """
 
+import numpy as np
+
 from .compiled import compiled
 from .surface import GRAVITY
 from .water import THERMAL_DIFFUSIVITY, density
@@ -149,7 +151,7 @@ def convect(temperature, oxygen, top, volumes, centres, densities, first, pool, 
 
 
 @compiled
-def stir(temperature, oxygen, top, volumes, centres, densities, energy):
+def stir(temperature, oxygen, top, volumes, centres, densities, convective, wind, reach):
     """Deepen the mixed layer as far as the energy of the hour lifts the water below.
 
     Parameters
@@ -157,11 +159,8 @@ def stir(temperature, oxygen, top, volumes, centres, densities, energy):
     temperature, oxygen, densities : array (n,), changed in place; stable on entry
     top : int
     volumes, centres : array (n,) [m3], [m depth]
-    energy : float [J] spent on mixing
-
-    Returns
-    -------
-    float [J], energy left when the whole column is mixed, else 0
+    convective, wind : float [J] for mixing, set free by cooling and worked by the wind
+    reach : float [m], depth over which the wind's share fades e-fold
 
     Notes
     -----
@@ -177,7 +176,11 @@ def stir(temperature, oxygen, top, volumes, centres, densities, energy):
     mass_moment = moment * densities[top]
     bottom = top
     part = 0.0
-    while bottom < layers - 1 and energy > 0.0:
+    surface = 2.0 * centres[top]
+    if top < layers - 1:
+        surface = centres[top] - 0.5 * (centres[top + 1] - centres[top])
+    spent = 1.0
+    while bottom < layers - 1:
         i = bottom + 1
         next_volume = volume + volumes[i]
         next_heat = heat + volumes[i] * temperature[i]
@@ -186,11 +189,13 @@ def stir(temperature, oxygen, top, volumes, centres, densities, energy):
         next_mass = mass_moment + volumes[i] * centres[i] * densities[i]
         heavy = density(mixed)
         cost = GRAVITY * (next_mass - heavy * next_moment)
-        if cost > energy:
-            part = energy / cost
-            energy = 0.0
-            break
-        energy -= max(cost, 0.0)
+        if cost > 0.0:
+            depth = 0.5 * (centres[bottom] + centres[i]) - surface
+            energy = spent * (convective + wind * np.exp(-depth / reach))
+            if cost > energy:
+                part = energy / cost
+                break
+            spent *= 1.0 - cost / energy
         volume, heat, moment = next_volume, next_heat, next_moment
         mass_moment = heavy * next_moment
         gas += volumes[i] * oxygen[i]
@@ -217,7 +222,6 @@ def stir(temperature, oxygen, top, volumes, centres, densities, energy):
         temperature[i] += part * (mixed - temperature[i])
         oxygen[i] += part * (blend - oxygen[i])
         densities[i] = density(temperature[i])
-    return energy
 
 
 @compiled

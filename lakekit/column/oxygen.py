@@ -17,10 +17,10 @@ LIGHT_HALF = 30.0  # W/m2 of visible light at which production is half its great
 # memory), and 0.47-1.31 g/m2/d in eutrophic lakes (Mueller et al. 2012, Environ. Sci. Technol.
 # 46:9964-9971) at about 8 degC, carried to 20 degC and shared between sediment and water.
 FERTILITY = {
-    "oligotrophic": (0.25, 0.03, 0.10),
-    "mesotrophic": (0.6, 0.08, 0.3),
-    "eutrophic": (1.2, 0.16, 0.7),
-    "hypereutrophic": (2.0, 0.3, 1.5),
+    "oligotrophic": (0.2, 0.02, 0.1),
+    "mesotrophic": (0.45, 0.05, 0.4),
+    "eutrophic": (0.75, 0.09, 1.0),
+    "hypereutrophic": (1.3, 0.2, 2.0),
 }
 
 

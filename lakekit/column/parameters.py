@@ -8,8 +8,9 @@ import xarray as xr
 from ..errors import ProbeError
 from .surface import sheltered_energy
 
-SURROUNDINGS_SHELTER = {"open": 1.0, "mixed": 0.9, "wooded": 0.8, "valley": 0.7}
-EVAPORATION_WIND = {"open": 1.0, "mixed": 0.9, "wooded": 0.8, "valley": 0.7}
+SURROUNDINGS_SHELTER = {"open": 1.0, "mixed": 0.9, "wooded": 0.8, "valley": 0.8}
+EVAPORATION_WIND = {"open": 1.2, "mixed": 1.15, "wooded": 1.12, "valley": 1.1}
+SUNSHINE = {"open": 1.0, "mixed": 0.97, "wooded": 0.92, "valley": 0.88}
 
 
 @dataclass(frozen=True)
@@ -43,13 +44,13 @@ TABLE = (
         "transfer coefficients 1.0e-3 to 1.5e-3: Guseva et al. 2023 against older work",
     ),
     Parameter(
-        "light_attenuation_factor", 1.0, 0.7, 1.6, "1", "log", False,
+        "light_attenuation_factor", 1.6, 1.1, 2.3, "1", "log", False,
         "factor on 1.7 / Secchi depth",
         "Poole & Atkins 1929 (1.7), Holmes 1970 (1.44), 2.2-2.8 in turbid reservoirs",
     ),
     Parameter(
-        "shortwave_factor", 1.0, 0.88, 1.1, "1", "log", False,
-        "factor on shortwave radiation",
+        "shortwave_factor", 1.0, 0.9, 1.1, "1", "log", True,
+        "factor on shortwave radiation, times the shade of the surroundings",
         "reanalysis against a station in the same valley",
     ),
     Parameter(
@@ -82,6 +83,7 @@ def lake_defaults(lake):
     own = {
         "wind_shelter": shelter * SURROUNDINGS_SHELTER[lake.surroundings],
         "evaporation_factor": EVAPORATION_WIND[lake.surroundings],
+        "shortwave_factor": SUNSHINE[lake.surroundings],
     }
     return {row.name: row.central * own.get(row.name, 1.0) for row in TABLE}
 
