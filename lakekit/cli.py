@@ -92,7 +92,7 @@ def build_parser():
     lake = command("lake", run_lake, "check a lake file")
     lake.add_argument("file", metavar="FILE", nargs="?", help="default: every lake of the club")
 
-    from lakekit.tackle.commands import add_tackle_commands
+    from lakekit.cli_tackle import add_tackle_commands
 
     add_tackle_commands(commands, shared)
     return parser
@@ -100,9 +100,13 @@ def build_parser():
 
 def _club(options):
     from lakekit.club import read_club
-    from lakekit.resources import demo_folder
 
-    return read_club(Path(options.club) if options.club else demo_folder())
+    return read_club(options.club or None)
+
+
+def _step(done, cells, heading):
+    if done < cells:
+        _say(f"  {done + 1}/{cells} {heading}")
 
 
 def _say(line):
@@ -110,9 +114,9 @@ def _say(line):
 
 
 def _lakes(club, names):
-    from lakekit.report.guide import find_lake
+    from lakekit.club import find_lake
 
-    return [find_lake(club, name).key for name in names] or list(club.lakes)
+    return [find_lake(club, name) for name in names] or list(club.lakes)
 
 
 def run_new(options):
@@ -127,10 +131,11 @@ def run_new(options):
 
 def _run_notebook(options, notebook, parameters):
     """Run one notebook on the options' club and output folder; what it wrote, as text paths."""
-    from lakekit.report.notebooks import run_notebook, written_paths
+    from lakekit.report.display import written_paths
+    from lakekit.report.notebooks import run_notebook
 
     shared = {"club_folder": options.club or "", "out": str(Path(options.out).resolve())}
-    node = run_notebook(notebook, {**shared, **parameters}, progress=_say)
+    node = run_notebook(notebook, {**shared, **parameters}, progress=_step)
     return [str(path) for path in written_paths(node)]
 
 
@@ -205,19 +210,20 @@ def run_trips(options):
 
 
 def run_lake(options):
-    from lakekit.club import describe_lake, read_lake
+    from lakekit.lakefile import check_lake, describe_lake, read_lake
 
-    club = _club(options)
     if options.file:
-        lakes = [read_lake(Path(options.file), club_folder=club.folder)]
+        findings = check_lake(Path(options.file))
+        if not options.json:
+            for row in findings.itertuples():
+                print(f"{row.severity}: {row.where}: {row.finding}. {row.mend or ''}".rstrip())
+        lakes, units = [read_lake(Path(options.file))], "us"
     else:
-        lakes = list(club.lakes.values())
-    described = {lake.key: describe_lake(lake, club.units) for lake in lakes}
+        club = _club(options)
+        lakes, units = list(club.lakes.values()), club.units
+    described = {lake.key: describe_lake(lake, units) for lake in lakes}
     if not options.json:
         for lake in lakes:
-            print(lake.name)
-            for label, text in described[lake.key]:
-                print(f"  {label}: {text}")
-            for note in lake.notes:
-                print(f"  note: {note}")
+            print("\n".join(f"{label}: {text}" for label, text in described[lake.key]))
+            print("\n".join(f"note: {note}" for note in lake.notes))
     return {key: dict(rows) for key, rows in described.items()}

@@ -9,16 +9,18 @@ from lakekit.tactics.book import DepthRule
 DEPTH = np.arange(0.25, 12, 0.5)
 
 
-def layered(surface, deep, *, base=4.0, oxygen_floor=6.0, warm=27.0, phase="summer"):
+def layered(surface, deep, *, base=4.0, oxygen_floor=6.0, warm=27.0, phase="summer", foot=9.0):
     temperature = np.where(DEPTH < base, surface, deep)
     return fish_band(
         DEPTH,
         temperature,
         oxygen_floor=oxygen_floor,
         mixed_layer_depth=base,
+        metalimnion_bottom=foot,
         layered=True,
         phase=phase,
         warm=warm,
+        cool=16.0,
         bottom=12.0,
     )
 
@@ -40,8 +42,15 @@ def test_cool_water_without_oxygen_is_no_good_band():
     assert band.bottom == 4.0
 
 
-def test_oxygen_to_the_bottom_opens_the_deep_water():
-    assert layered(25.0, 14.0, oxygen_floor=np.nan).bottom == 12.0
+def test_oxygen_to_the_bottom_leaves_the_metalimnion():
+    band = layered(25.0, 14.0, oxygen_floor=np.nan)
+    assert (band.bottom, band.reason) == (9.0, "around_thermocline")
+    assert layered(25.0, 14.0, oxygen_floor=np.nan, foot=np.nan).bottom == 12.0
+
+
+def test_water_still_warm_below_the_metalimnion_is_not_left_out():
+    band = layered(25.0, 20.0, oxygen_floor=11.0)
+    assert (band.bottom, band.reason) == (11.0, "above_oxygen_floor")
 
 
 def test_no_oxygen_at_all():
@@ -59,9 +68,11 @@ def test_unlayered_winter_is_the_lower_half():
         np.full(DEPTH.size, 5.0),
         oxygen_floor=np.nan,
         mixed_layer_depth=np.nan,
+        metalimnion_bottom=np.nan,
         layered=False,
         phase="winter",
         warm=27.0,
+        cool=16.0,
         bottom=12.0,
     )
     assert (band.top, band.bottom) == (6.0, 12.0)

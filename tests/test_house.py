@@ -15,13 +15,13 @@ NOTEBOOKS = sorted((ROOT / "notebooks").glob("*.ipynb"))
 
 # Arrows run downward only: a module may import from its own level or a later one.
 LEVELS = [
-    {"cli", "bench"},
+    {"cli", "cli_tackle", "bench"},
     {"report"},
     {"tactics"},
     {"trips", "tackle", "strata", "hazards"},
     {"column"},
     {"weather"},
-    {"club", "lakefile", "probe", "store", "resources", "fields", "records"},
+    {"club", "lakefile", "depth_area", "probe", "store", "resources", "fields", "records"},
     {"units", "constants", "errors"},
 ]
 LEVEL = {name: number for number, names in enumerate(LEVELS) for name in names}

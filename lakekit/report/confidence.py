@@ -36,20 +36,27 @@ def confidence(lake, knowledge, odds):
         raises.append(f"Odds from {years} years of weather.")
     if lake.secchi_source.startswith("default"):
         lowers.append("Clarity is a default, not a reading: take a Secchi depth.")
-    if not lake.depth_area_source.startswith("table"):
+    if not lake.depth_area_source.startswith("depth table"):
         lowers.append("The depth table was built from area and depths, not surveyed.")
     lowers += _holes(knowledge.coverage)
     if lake.flow is None and lake.max_depth > 0 and lake.surroundings == "valley":
         lowers.append("Through-flow is not given; a valley reservoir may be flushed by its river.")
-    level = "good" if len(lowers) <= 1 and knowledge.readings >= SOME_READINGS else (
-        "fair" if len(lowers) <= 3 else "low"
+    level = (
+        "good"
+        if len(lowers) <= 1 and knowledge.readings >= SOME_READINGS
+        else ("fair" if len(lowers) <= 3 else "low")
     )
     return {"level": level, "reasons": [*lowers, *raises]}
 
 
 def _holes(coverage):
-    names = {"air_temperature": "air temperature", "wind_speed": "wind",
-             "shortwave": "sunshine", "longwave": "sky radiation", "cloud_cover": "cloud"}
+    names = {
+        "air_temperature": "air temperature",
+        "wind_speed": "wind",
+        "shortwave": "sunshine",
+        "longwave": "sky radiation",
+        "cloud_cover": "cloud",
+    }
     said = []
     for variable, name in names.items():
         rows = coverage[coverage["variable"] == variable]

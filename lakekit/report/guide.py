@@ -8,8 +8,9 @@ import numpy as np
 import pandas as pd
 
 import lakekit
-from lakekit.club import describe_lake, find_lake
+from lakekit.club import find_lake
 from lakekit.errors import ClubError
+from lakekit.lakefile import describe_lake
 from lakekit.report.confidence import confidence
 from lakekit.report.knowledge import gather
 from lakekit.report.month import month_page

@@ -1,5 +1,6 @@
 """What is known of one lake before a report is made: its weather, its water, its log."""
 
+from contextlib import suppress
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -8,10 +9,12 @@ import xarray as xr
 
 from lakekit.club import find_lake
 from lakekit.column.run import simulate
+from lakekit.errors import TackleError
 from lakekit.probe import read_probe
 from lakekit.report.wording import date_text
 from lakekit.strata.indices import stratification
 from lakekit.strata.spells import fronts
+from lakekit.tackle.running import read_running, running_card
 from lakekit.tactics.book import find_species, read_book, read_species, tactic_words
 from lakekit.tactics.phase import daily_phases
 from lakekit.trips import join_water, read_trips
@@ -34,6 +37,7 @@ class LakeKnowledge:
     phases: pd.Series  # season phase by day
     trips: pd.DataFrame | None  # the club's whole log joined to the water; None without a log
     species: object
+    cards: dict  # running-depth cards by lure
     invented: bool
     sources: tuple = field(default=())
 
@@ -92,6 +96,7 @@ def gather(club, key, *, progress=None):
         phases=phases,
         trips=_log(club, lake, layers, phases, forcing, as_of, say),
         species=species,
+        cards=running_cards(club),
         invented=club.invented,
     )
 
@@ -99,6 +104,21 @@ def gather(club, key, *, progress=None):
 def log_path(club):
     """The club's trip log, or None when it keeps none."""
     return next((club.folder / name for name in LOG_NAMES if (club.folder / name).exists()), None)
+
+
+def running_cards(club):
+    """Running-depth cards from the club's own points, by lure; lures with too few points have none.
+
+    The file does not say on which line a point was measured: the club's first line is taken.
+    """
+    path = club.folder / "running.csv"
+    if not path.exists() or not club.boat.lines:
+        return {}
+    cards = {}
+    for lure, points in read_running(path).items():
+        with suppress(TackleError):
+            cards[lure] = running_card(points, lure=lure, diameter=club.boat.lines[0].diameter)
+    return cards
 
 
 def _fitted(club, lake, forcing, say):

@@ -8,12 +8,14 @@ from lakekit.report.logbook import log_answers, log_text
 from lakekit.report.sunlight import light_text, month_light, sun_text
 from lakekit.report.wording import (
     BAND_REASONS,
+    FEW_YEARS,
     NOT_KNOWN,
     layered_text,
     oxygen_text,
     sentence,
     spread_text,
     temperature_spread_text,
+    years_text,
 )
 from lakekit.tactics.advise import advise
 from lakekit.tactics.band import fish_band
@@ -63,9 +65,11 @@ def month_page(club, knowledge, month, phases):
         temperature[1],
         oxygen_floor=floor[1] if has_floor else np.nan,
         mixed_layer_depth=float(month["mixed_layer_depth"].values[1]),
+        metalimnion_bottom=float(month["metalimnion_bottom"].values[1]),
         layered=layered,
         phase=phase,
         warm=species.warm,
+        cool=species.spawn_mostly[0],
         bottom=bottom,
     )
     light = month_light(lake, first)
@@ -97,23 +101,14 @@ def month_page(club, knowledge, month, phases):
             "text": _phase_text(all_phases, species),
         },
         "layered": {"chance": chance, "text": sentence(layer_text)},
-        "depths": _depth_rows(month, units, years, layered)
-        + [
+        "depths": [
+            *_depth_rows(month, units, years, layered),
             {
                 "key": "oxygen_floor",
                 "name": "Oxygen",
                 **_spread(floor if has_floor else np.full(3, np.nan)),
-                "text": sentence(
-                    oxygen_text(
-                        floor[1],
-                        float(month["oxygen_4_depth"].values[1]),
-                        float(month["oxygen_2_depth"].values[1]),
-                        floor_chance,
-                        units,
-                        years=years,
-                    )
-                ),
-            }
+                "text": sentence(_oxygen_words(month, units, years)),
+            },
         ],
         "surface": {
             **_spread(month["surface_temperature"].values),
@@ -148,8 +143,27 @@ def month_page(club, knowledge, month, phases):
         "log_text": log_text(knowledge, phase, first.month),
         "front_text": _front_text(month, units, years, layered),
         "not_known": _not_known(lake),
-        "cautions": hazards_for_month(lake, first.month, **_hazard_facts(month, lake)),
+        "cautions": hazards_for_month(
+            lake,
+            first.month,
+            surface_temperature=surface,
+            ice_chance=float(month["ice_chance"]),
+            front_chance=float(month["front_chance"]),
+            night=any(card["key"] == "night_light" for card in tactics),
+            units=units,
+        ),
     }
+
+
+def _oxygen_words(month, units, years):
+    return oxygen_text(
+        float(month["oxygen_floor_depth"].values[1]),
+        float(month["oxygen_4_depth"].values[1]),
+        float(month["oxygen_2_depth"].values[1]),
+        float(month["oxygen_floor_depth_chance"]),
+        units,
+        years=years,
+    )
 
 
 def _number(value):
@@ -201,17 +215,13 @@ def _headline(month, band, layered, phase, units, years):
     elif float(month["ice_chance"]) > 0.5:
         lead = "Ice possible; the water under it is cold and still"
     else:
-        lead = "Mixed from top to bottom on most days"
+        lead = "Mixed on most days: season and cover set the depth more than layers do"
     if band.top is None or not band.good:
         return f"{sentence(lead)} {sentence(BAND_REASONS[band.reason])}"
-    if phase == "spawn":
+    if phase == "spawn" or not layered:
         return sentence(lead)
     where = depth_range_text(band.top, band.bottom, units)
-    return (
-        f"{sentence(lead)} Look between {where}."
-        if "-" in where
-        else (f"{sentence(lead)} Look near {where}.")
-    )
+    return f"{sentence(lead)} Look {'between' if '-' in where else 'near'} {where}."
 
 
 def _phase_text(phases, species):
@@ -229,15 +239,21 @@ def _front_text(month, units, years, layered):
     chance = float(month["front_chance"])
     if not layered or not np.isfinite(chance) or chance < 0.05:
         return None
-    deepening = float(month["front_deepening"].values[1])
-    days = month["recovery_days"].values
     text = f"A front deepens or breaks the layers in {round(100 * chance)} % of such months"
-    if years < 10:
-        text = f"A front deepened or broke the layers in {round(chance * years)} of {years} years"
+    if years < FEW_YEARS:
+        text = f"A front deepened or broke the layers in {years_text(chance * years, years)}"
+    deepening = float(month["front_deepening"].values[1])
     if np.isfinite(deepening):
         text += f", by about {depth_text(deepening, units)}"
-    if np.isfinite(days[1]):
-        text += f"; the layers are usually back in {days[1]:.0f} days ({days[0]:.0f}-{days[2]:.0f})"
+    back = float(month["recovery_chance"])
+    days = month["recovery_days"].values
+    if np.isfinite(days[1]) and np.isfinite(back):
+        if back < LAYERED:
+            text += "; they are more often not back within a month"
+        else:
+            text += f"; they are usually back in {days[1]:.0f} days"
+            if back > 0.9 and days[2] > days[1]:
+                text += f" ({days[0]:.0f}-{days[2]:.0f})"
     return sentence(text)
 
 
@@ -248,12 +264,3 @@ def _not_known(lake):
             ["Inflow", "through-flow is not in the lake file: after heavy rain trust your eyes"]
         )
     return rows
-
-
-def _hazard_facts(month, lake):
-    surface = month["surface_temperature"].values
-    return {
-        "water_temperature": (float(surface[0]), float(surface[2])),
-        "ice_chance": float(month["ice_chance"]),
-        "layered": float(month["layered_chance"]) >= LAYERED,
-    }

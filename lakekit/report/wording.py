@@ -9,7 +9,8 @@ FEW_YEARS = 10  # under this many years a share is told as "3 of 4 years", not a
 
 BAND_REASONS = {
     "above_oxygen_floor": "between the base of the warm mixed layer and the oxygen-poor water",
-    "below_mixed_layer": "from the base of the warm mixed layer down; oxygen reaches the bottom",
+    "around_thermocline": "from the base of the warm mixed layer to the foot of the thermocline; "
+    "deeper water has oxygen but is cold",
     "unlayered": "the lake is mixed, so depth is set by season and cover more than by layers",
     "warm_and_squeezed": "no good band: the cool water lacks oxygen and the water with oxygen is "
     "too warm; fish are then held just above the oxygen-poor water",
@@ -95,6 +96,8 @@ def oxygen_text(middle, zone_top, zone_bottom, chance, units, *, years):
     """The oxygen floor as a zone: where 2 to 4 mg/L lies, and how often there is one."""
     if chance < 0.1 or not np.isfinite(middle):
         return "oxygen down to the bottom on most days"
+    if middle < 0.5:
+        return f"the whole column runs short on {round(100 * chance)} % of days"
     edges = [value for value in (zone_top, zone_bottom) if np.isfinite(value)]
     where = (
         depth_range_text(min(edges), max(edges), units)

@@ -11,12 +11,23 @@ PLACE_WORDS = {
     "open": "open water", "edge": "edges and drop-offs", "cover": "wood, brush and docks",
     "bank": "along the bank", "ice": "through the ice",
 }  # fmt: skip
-ALMOST_ALWAYS_CAUGHT_DEEP = 7.5  # m: from about here fish brought up fast suffer (common practice)
+DEEP = 7.5  # m: from about here fish brought up fast suffer (common practice, no source)
 HOT = 26.0  # degC at the surface, from which released fish suffer (common practice, no source)
 
 
-def advise(book, club, lake, *, phase, band, bottom, ice_chance, surface_temperature, answers=None,
-           cards=None):
+def advise(
+    book,
+    club,
+    lake,
+    *,
+    phase,
+    band,
+    bottom,
+    ice_chance,
+    surface_temperature,
+    answers=None,
+    cards=None,
+):
     """The tactics that suit, best first where the log can tell, each with its set-up.
 
     Parameters
@@ -55,8 +66,18 @@ def advise(book, club, lake, *, phase, band, bottom, ice_chance, surface_tempera
         depths = working_depth(tactic.depth_rule(phase), band, bottom=bottom)
         if depths is None:
             continue
-        rows.append(_row(tactic, club, depths, phase=phase, band=band, cards=cards,
-                         surface_temperature=surface_temperature, answers=answers))
+        rows.append(
+            _row(
+                tactic,
+                club,
+                depths,
+                phase=phase,
+                band=band,
+                cards=cards,
+                surface_temperature=surface_temperature,
+                answers=answers,
+            )
+        )
     return _ranked(rows)
 
 
@@ -116,11 +137,9 @@ def _why(within, band):
 
 def _caution(base, band, surface_temperature):
     if band.reason == "warm_and_squeezed":
-        return "Fish squeezed between warm and airless water rarely live after release: leave them."
-    if surface_temperature >= HOT and base > ALMOST_ALWAYS_CAUGHT_DEEP:
-        return "Deep fish brought up through hot water die after release: keep your limit, then stop."
-    if surface_temperature >= HOT and band.reason == "above_oxygen_floor":
-        return "In hot water fish fight to exhaustion fast: land them quickly, keep them wet."
+        return "Squeezed fish rarely live after release: better left alone."
+    if surface_temperature >= HOT and base > DEEP:
+        return "Brought up through hot water they die after release: keep your limit, then stop."
     return None
 
 

@@ -30,15 +30,27 @@ class Band:
     reason: str  # a key of lakekit.report.wording.BAND_REASONS
 
 
-def fish_band(depth, temperature, *, oxygen_floor, mixed_layer_depth, layered, phase, warm, bottom):
+def fish_band(
+    depth,
+    temperature,
+    *,
+    oxygen_floor,
+    mixed_layer_depth,
+    metalimnion_bottom,
+    layered,
+    phase,
+    warm,
+    cool,
+    bottom,
+):
     """The band that can hold fish in a month.
 
     In layered reservoirs white crappie are pressed towards the thermocline by the oxygen-poor
     water below it and follow it down as the surface warms (Proc. SEAFWA 1974, Arbuckle and Eufaula
     reservoirs, Oklahoma); above the species' warm limit they do poorly. So the band runs from the
     base of the mixed layer, or from where the water is cool enough if that is deeper, down to the
-    oxygen floor. Where cool water lacks oxygen there is no good band: the fish are then held just
-    above the oxygen floor, too warm.
+    oxygen floor or the foot of the metalimnion, whichever comes first. Where cool water lacks
+    oxygen there is no good band: the fish are then held just above the oxygen floor, too warm.
 
     Parameters
     ----------
@@ -50,12 +62,17 @@ def fish_band(depth, temperature, *, oxygen_floor, mixed_layer_depth, layered, p
         Depth below which oxygen stays under the limit [m]; NaN where it does not.
     mixed_layer_depth : float
         Base of the mixed layer [m]; NaN where the lake is not layered.
+    metalimnion_bottom : float
+        Foot of the water in which temperature falls fast [m]; NaN where there is none.
     layered : bool
         Whether the lake is layered for most of the month.
     phase : str
         The month's season phase.
     warm : float
         The species' warm limit [degC].
+    cool : float
+        Water cooler than this is left out below the metalimnion [degC] (common practice, no
+        source).
     bottom : float
         Deepest water of the day [m].
 
@@ -69,16 +86,21 @@ def fish_band(depth, temperature, *, oxygen_floor, mixed_layer_depth, layered, p
     floor = bottom if np.isnan(oxygen_floor) else min(float(oxygen_floor), bottom)
     if floor <= 0:
         return Band(None, None, False, "no_oxygen")
-    cool = depth[wet & (temperature <= warm)]
-    warm_top = (0.0 if cool[0] == depth[wet][0] else float(cool[0])) if cool.size else np.inf
+    bearable = depth[wet & (temperature <= warm)]
+    warm_top = np.inf
+    if bearable.size:
+        warm_top = 0.0 if bearable[0] == depth[wet][0] else float(bearable[0])
 
     if not layered or np.isnan(mixed_layer_depth):
         share_top, share_bottom = UNLAYERED[phase]
         top, base = share_top * floor, share_bottom * floor
         reason = "unlayered"
     else:
-        top, base = min(max(mixed_layer_depth - SOFT_TOP, 0.0), floor), floor
-        reason = "above_oxygen_floor" if floor < bottom else "below_mixed_layer"
+        foot = bottom if np.isnan(metalimnion_bottom) else min(float(metalimnion_bottom), bottom)
+        foot = max(foot, depth[wet & (temperature >= cool)].max(initial=0.0))
+        base = min(floor, foot)
+        top = min(max(mixed_layer_depth - SOFT_TOP, 0.0), base)
+        reason = "above_oxygen_floor" if floor <= foot else "around_thermocline"
     if warm_top >= floor - THINNEST / 2:
         return Band(max(0.0, floor - 2 * THINNEST), floor, False, "warm_and_squeezed")
     top = max(top, warm_top)

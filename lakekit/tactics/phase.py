@@ -66,23 +66,26 @@ def daily_phases(days, surface_temperature, stratified, species):
     )
     half = pd.Series(layered).rolling(SMOOTHING_DAYS, center=True, min_periods=1).mean() > 0.5
     phases = np.empty(len(days), dtype=object)
-    for first, last in _warm_halves(days, smooth):
+    for first, last in _years(smooth):
         phases[first:last] = _one_year(smooth[first:last], half.to_numpy()[first:last], species)
     return phases.astype(str)
 
 
-def _warm_halves(days, smooth):
-    """Cut the record into years at its coldest times, so that each piece rises, then falls."""
-    n = len(smooth)
-    cuts, start = [0], 0
-    while n - start > 400:
-        window = smooth[start + 200 : start + 550]
-        start += 200 + int(np.argmin(window))
-        if n - start < 30:
+def _years(smooth):
+    """Cut the record at its coldest days, so that each piece is one rise and one fall, or part."""
+    n, start = len(smooth), 0
+    cuts = [0]
+    while start < n:
+        peak = start + int(np.argmax(smooth[start : start + 366]))
+        before = start + int(np.argmin(smooth[start : peak + 1]))
+        if start < before < peak:
+            cuts.append(before)
+        after = peak + int(np.argmin(smooth[peak : peak + 300]))
+        if after in (peak, n - 1):
             break
-        cuts.append(start)
-    cuts.append(n)
-    return list(pairwise(cuts))
+        cuts.append(after)
+        start = after
+    return list(pairwise([*cuts, n]))
 
 
 def _one_year(smooth, layered, species):
