@@ -1,0 +1,49 @@
+"""Run one bench: a table for people, or one flat JSON object for machines."""
+
+import argparse
+import importlib
+import json
+import math
+import sys
+
+from . import BENCHES
+
+
+def plain_table(figures):
+    """Figures as two aligned columns."""
+    width = max((len(name) for name in figures), default=0)
+    return "\n".join(f"{name:<{width}}  {_text(value)}" for name, value in figures.items())
+
+
+def _text(value):
+    return f"{value:.4g}" if isinstance(value, float) else str(value)
+
+
+def _clean(value):
+    """JSON has no NaN: an undefined figure is null."""
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    return value.item() if hasattr(value, "item") else value
+
+
+def main(argv=None):
+    """Measure and print; 0 whatever the figures, 1 when nothing could be measured."""
+    parser = argparse.ArgumentParser(prog="python -m lakekit.bench", description=__doc__)
+    parser.add_argument("name", choices=BENCHES, help="what to measure")
+    parser.add_argument("--json", action="store_true", help="one flat JSON object")
+    arguments = parser.parse_args(argv)
+    try:
+        module = importlib.import_module(f"{__package__}.{arguments.name}")
+        figures = module.measure()
+    except Exception as error:
+        print(f"could not measure {arguments.name}: {error}", file=sys.stderr)
+        return 1
+    if arguments.json:
+        print(json.dumps({name: _clean(value) for name, value in figures.items()}))
+    else:
+        print(getattr(module, "table", plain_table)(figures))
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
