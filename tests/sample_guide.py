@@ -128,7 +128,8 @@ def sample_month(
         )
     layered_years = 14 if number in (6, 7, 8) else 10 if layered else 0
     headline = (
-        f"Layered. Fish the {_span(band['top'], band['bottom'], units)} band above the low-oxygen water."
+        f"Layered. Fish the {_span(band['top'], band['bottom'], units)} band above the low-oxygen "
+        "water."
         if layered
         else "Mixed from top to bottom: depth follows cover and light, not layers."
     )
@@ -159,7 +160,8 @@ def sample_month(
                 "low": thermocline and thermocline - 0.8,
                 "median": thermocline,
                 "high": thermocline and thermocline + 1.1,
-                "text": f"{_depth(thermocline, units)} (8 years in 10: {_span(thermocline - 0.8, thermocline + 1.1, units)})"
+                "text": f"{_depth(thermocline, units)} (8 years in 10: "
+                f"{_span(thermocline - 0.8, thermocline + 1.1, units)})"
                 if layered
                 else "none while the lake is mixed",
             },
@@ -179,7 +181,8 @@ def sample_month(
                 "low": zone["top"],
                 "median": zone["middle"],
                 "high": zone["bottom"],
-                "text": f"thin from {_depth(zone['top'], units)}, gone by {_depth(zone['bottom'], units)}"
+                "text": f"thin from {_depth(zone['top'], units)}, "
+                f"gone by {_depth(zone['bottom'], units)}"
                 if zone["middle"]
                 else "not a limit this month",
             },
@@ -188,14 +191,16 @@ def sample_month(
             "low": surface - 1.5,
             "median": surface,
             "high": surface + 1.6,
-            "text": f"{_temperature(surface, units)} ({_temperature(surface - 1.5, units)} to {_temperature(surface + 1.6, units)})",
+            "text": f"{_temperature(surface, units)} ({_temperature(surface - 1.5, units)} to "
+            f"{_temperature(surface + 1.6, units)})",
         },
         "sun": {"text": "Sunrise 5:42, sunset 20:14 on the 15th"},
         "light": {
             "dawn": 0.2 * half,
             "midday": 0.55 * half,
             "dusk": 0.2 * half,
-            "text": f"Light reaches {_depth(0.55 * half, units)} at midday, {_depth(0.2 * half, units)} at dawn and dusk",
+            "text": f"Light reaches {_depth(0.55 * half, units)} at midday, "
+            f"{_depth(0.2 * half, units)} at dawn and dusk",
         },
         "oxygen_zone": zone,
         "band": band,
@@ -223,7 +228,7 @@ def sample_month(
             "bottom": bottom,
         },
         "tactics": cards,
-        "log_text": "Your log has 23 outings in this month over three years; 4 of them without a fish.",
+        "log_text": "Your log has 23 outings in this month over three years; 4 without a fish.",
         "front_text": "One front in three deepens the layers by 3 ft; they are back in 4 to 9 days."
         if layered
         else None,
@@ -292,7 +297,7 @@ def sample_guide(
         "made_with": "lakekit 0.1.0",
         "demo": demo,
         "weather": {
-            "text": "Weather: invented hourly record of the demo, 2012-01-01 to 2026-04-30, public domain"
+            "text": "Weather: invented hourly record of the demo, 2012 to 2026, public domain"
         },
         "confidence": {
             "level": "fair",
@@ -309,7 +314,8 @@ def sample_guide(
         ],
         "months": made,
         "method": [
-            "A column of water is computed hour by hour from the weather, with 24 sets of uncertain parameters.",
+            "A column of water is computed hour by hour from the weather, with 24 sets of "
+            "uncertain parameters.",
             "The months ahead are the spread of that column under the weather of 14 past years.",
         ],
         "evidence": [
@@ -321,7 +327,8 @@ def sample_guide(
             "Spawning temperatures: Siefert 1968, Trans. Am. Fish. Soc. 97:252-259.",
         ],
         "cautions": [
-            "This is no forecast of safety. Ice, wind, lightning and cold water are the skipper's to judge."
+            "This is no forecast of safety. Ice, wind, lightning and cold water are the skipper's "
+            "to judge."
         ],
         "hazards": [
             "Water under 60 °F: wear the life jacket; cold shock comes before the cold.",
@@ -360,9 +367,11 @@ def sample_note(**options):
         **note,
         "kind": "front",
         "title": "After the front of 2 July",
-        "headline": "The layers held, 6 ft deeper. The warm skin is back by Saturday; the thermocline in about a week.",
+        "headline": "The layers held, 6 ft deeper. The warm skin is back by Saturday; "
+        "the thermocline in about a week.",
         "storm": {
-            "text": "Front from 2 July 15:00 to 3 July 09:00: gusts to 31 mph, air down 19 °F, 1.2 in of rain. Wind did most of the work, cooling the rest."
+            "text": "Front from 2 July 15:00 to 3 July 09:00: gusts to 31 mph, air down 19 °F, "
+            "1.2 in of rain. Wind did most of the work, cooling the rest."
         },
         "before": {"label": "Before: Wed 1 July", **{key: before[key] for key in keys}},
         "after": {"label": "After: Fri 3 July", **{key: after[key] for key in keys}},
@@ -381,7 +390,8 @@ def sample_note(**options):
             "Waves on the long reach 1 to 2 ft, single ones to 1.8 times that.",
             "Debris and high water after rain.",
         ],
-        "plan_text": "Deeper warm water opens the 14 to 25 ft band: lipped lures move up, slip floats down.",
+        "plan_text": "Deeper warm water opens the 14 to 25 ft band: lipped lures move up, "
+        "slip floats down.",
         "tactics": before["tactics"],
         "not_known": [["Inflow", "muddy water is likely: take a new clarity reading"]],
         "cautions": ["Check the official forecast and local rules; the skipper decides."],

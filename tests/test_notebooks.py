@@ -90,13 +90,13 @@ def test_runs_where_the_home_folder_cannot_be_written(tmp_path, monkeypatch):
 
 def test_unknown_parameter_names_the_nearest(tmp_path):
     with pytest.raises(
-        NotebookError, match="small.ipynb: no parameter 'cuont'. Did you mean 'count'"
+        NotebookError, match=r"small.ipynb: no parameter 'cuont'. Did you mean 'count'"
     ):
         notebooks.run_notebook(_write(tmp_path), {"cuont": 1})
 
 
 def test_value_that_would_lose_its_type_is_refused(tmp_path):
-    with pytest.raises(NotebookError, match="'lake' is a PosixPath|'lake' is a WindowsPath"):
+    with pytest.raises(NotebookError, match=r"'lake' is a PosixPath|'lake' is a WindowsPath"):
         notebooks.run_notebook(_write(tmp_path), {"lake": Path("x")})
 
 
@@ -107,13 +107,16 @@ def test_exactly_one_parameters_cell(tmp_path, tags):
 
 
 def test_failing_cell_gives_notebook_cell_and_cause_in_one_line(tmp_path):
-    body = 'from lakekit.errors import ClubError\nraise ClubError("no lake\\n \'marsh\'", where="club.toml")'
+    body = (
+        "from lakekit.errors import ClubError\n"
+        'raise ClubError("no lake\\n marsh", where="club.toml")'
+    )
     with pytest.raises(NotebookError) as caught:
         notebooks.run_notebook(_write(tmp_path, body=body), {})
     message = str(caught.value)
     assert "\n" not in message
     assert message.startswith(
-        "small.ipynb, cell 4 (from lakekit.errors import ClubError): club.toml: no lake 'marsh'"
+        "small.ipynb, cell 4 (from lakekit.errors import ClubError): club.toml: no lake marsh"
     )
 
 
@@ -128,7 +131,7 @@ def test_unknown_notebook_names_what_there_is(tmp_path, monkeypatch):
     _write(tmp_path, name="season.ipynb")
     monkeypatch.setattr("lakekit.resources.notebooks_folder", lambda: tmp_path)
     assert notebooks.find_notebook("season") == (tmp_path / "season.ipynb").resolve()
-    with pytest.raises(NotebookError, match="no notebook 'saeson'. Did you mean 'season'?"):
+    with pytest.raises(NotebookError, match=r"no notebook 'saeson'\. Did you mean 'season'\?"):
         notebooks.find_notebook("saeson")
 
 
@@ -140,5 +143,5 @@ def test_a_notebook_saved_without_a_kernel_name_runs_and_gets_the_plain_one(tmp_
 def test_a_file_that_is_no_notebook_is_told(tmp_path):
     path = tmp_path / "broken.ipynb"
     path.write_text("{ not json")
-    with pytest.raises(NotebookError, match="broken.ipynb: not a notebook"):
+    with pytest.raises(NotebookError, match=r"broken.ipynb: not a notebook"):
         notebooks.run_notebook(path, {})

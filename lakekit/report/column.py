@@ -316,13 +316,11 @@ class WaterColumn:
         name_size, depth_size = sizes
         cards = drawn_tactics(self.state)[: MOST_TACTICS[form]]
         if not cards:
-            canvas.text(
-                (left + right) / 2,
-                self.top - 11,
-                "No tactic with a set depth",
-                name_size,
-                align="center",
-            )
+            lines = wrap("No tactic with a set depth", right - left - 6, name_size, lines=3)
+            for row, line in enumerate(reversed(lines)):
+                canvas.text(
+                    (left + right) / 2, self.top - 8 - 9.2 * row, line, name_size, align="center"
+                )
             return
         slot = (right - left) / len(cards)
         for index, card in enumerate(cards):
