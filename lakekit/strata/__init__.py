@@ -9,7 +9,8 @@ from lakekit.strata.indices import (
     stratification,
     wedderburn_number,
 )
-from lakekit.strata.odds import monthly_odds
+from lakekit.strata.odds import monthly_odds, run_layers
+from lakekit.strata.recovery import recovery_odds, trade_rule_days
 from lakekit.strata.spells import fronts, hot_calm_spells, wind_work
 from lakekit.strata.tilt import thermocline_tilt
 from lakekit.strata.traces import forward_traces, history_run
@@ -26,10 +27,13 @@ __all__ = [
     "measured_profiles",
     "monthly_odds",
     "oxygen_floor_depth",
+    "recovery_odds",
+    "run_layers",
     "schmidt_stability",
     "season_dates",
     "stratification",
     "thermocline_tilt",
+    "trade_rule_days",
     "wedderburn_number",
     "wind_work",
 ]

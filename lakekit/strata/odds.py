@@ -109,17 +109,24 @@ def monthly_odds(
         parameters = draw_parameters(lake, members, seed)
     parameters = parameters.isel(member=slice(0, members))
     history = history_run(lake, forcing, as_of=as_of, since=first - zone, parameters=parameters)
-    past = _layers(history, lake)
+    past = run_layers(history, lake)
+    if past["time"].to_index()[0] > first - zone + pd.Timedelta(days=1) and (first - zone <= as_of):
+        raise LakekitError(
+            f"the weather before {past['time'].to_index()[0]:%Y-%m-%d} has a hole too long to fill",
+            where=lake.key,
+            mend="Begin after it.",
+        )
     storms = fronts(forcing.sel(time=slice(None, as_of)))
     storms = storms[storms["start"] >= first - zone]
     wind = float(forcing["wind_speed"].median())
-    hours = int((until - (as_of + HOUR)) / HOUR)
-    days = -(-hours // 24)
-    if days < 1:
+    last_noons = firsts + pd.offsets.MonthBegin() - pd.Timedelta(hours=12) - zone
+    hindcast = np.asarray(last_noons <= as_of + HOUR)
+    if hindcast.all():
         every, water, effects, labels = _stack([past]), _stack([history]), [], []
         effects = [front_effects(storms, past)]
         counts = [storms["start"]]
     else:
+        days = -(-int((until - (as_of + HOUR)) / HOUR) // 24)
         traces = forward_traces(
             lake, forcing, end_state(history), as_of, days, parameters=parameters,
             forecast=forecast, progress=progress,
@@ -128,7 +135,7 @@ def monthly_odds(
         index = trace_years(forcing, as_of, days)
         late = past["time"].to_index()[-1] - pd.Timedelta(days=40)
         recent = forcing.sel(time=slice(late, as_of))
-        ahead = _layers(traces, lake)
+        ahead = run_layers(traces, lake)
         stacked, effects, counts = [], [], []
         for number, year in enumerate(labels):
             whole = xr.concat(
@@ -147,14 +154,12 @@ def monthly_odds(
             stacked.append(whole)
         every = _stack(stacked)
         water = _columns(history, traces)
-    odds = _statistics(every, water, firsts, zone, months)
-    odds = odds.merge(_front_statistics(effects, counts, every, odds, zone))
-    odds = odds.merge(_season_statistics(every, first - zone, until))
-    hindcast = np.asarray(firsts + pd.offsets.MonthBegin() - zone <= as_of + HOUR)
+    odds = _statistics(every, water, firsts, zone, hindcast, as_of + HOUR)
+    odds = odds.merge(_front_statistics(effects, counts, every, odds, zone, hindcast))
+    seasons = _season_statistics(every, first - zone, until)
+    odds = odds.merge(seasons)
     odds["basis"] = ("month", np.where(hindcast, "hindcast", "odds"))
     odds["years"] = ("month", np.where(hindcast, 1, max(len(labels), 1)))
-    odds["layered_years"] = odds["layered_years"].where(~hindcast, odds["layered_years"] > 0)
-    odds["layered_years"] = odds["layered_years"].astype(np.int64)
     odds["tilt_upwind"], odds["tilt_downwind"] = _tilt(odds, lake)
     _describe(odds)
     odds.attrs = {
@@ -165,7 +170,7 @@ def monthly_odds(
         "members": int(parameters.sizes["member"]),
         "recovery_horizon_days": event_threshold("horizon"),
         "forecast": "none" if forecast is None else str(forecast.attrs.get("source", "given")),
-        **odds.attrs,
+        **seasons.attrs,
     }
     return odds
 
@@ -201,7 +206,21 @@ def quantiles_of(values, *, levels=QUANTILES):
     return np.array(out)
 
 
-def _layers(run, lake):
+def run_layers(run, lake):
+    """Layers of a run, with the floors at 2 and 4 mg/L and whether there is ice.
+
+    Parameters
+    ----------
+    run : xarray.Dataset
+        From ``simulate`` or ``forward_traces``.
+    lake : Lake
+        For its longest fetch and its hemisphere.
+
+    Returns
+    -------
+    xarray.Dataset
+        As from ``stratification``, and ``oxygen_2_depth``, ``oxygen_4_depth`` [m], ``ice``.
+    """
     layers = stratification(run, fetch=lake.longest_fetch)
     depth, oxygen = run["depth"].to_numpy(), run["dissolved_oxygen"].transpose(..., "depth")
     for limit in (2.0, 4.0):
@@ -225,7 +244,8 @@ def _columns(history, traces):
     )
 
 
-def _statistics(every, water, firsts, zone, months):
+def _statistics(every, water, firsts, zone, hindcast, now):
+    months = len(firsts)
     local = every["time"].to_index() + zone
     day = local.floor("D")
     inside = np.asarray((day >= firsts[0]) & (day < firsts[-1] + pd.offsets.MonthBegin()))
@@ -258,23 +278,27 @@ def _statistics(every, water, firsts, zone, months):
         here = np.asarray(number == month)
         if not here.any():
             continue
+        few = slice(0, 1) if hindcast[month] else slice(None)  # history is the same in all traces
         for name, flag in flags.items():
-            single[name][month] = flag[..., here].mean()
-        share = warm[..., here].mean(axis=(1, 2))
+            single[name][month] = flag[few][..., here].mean()
+        share = warm[few][..., here].mean(axis=(1, 2))
         single["layered_years"][month] = int((share > 0.5).sum())
         for name, array in values.items():
-            flat = array[..., here].reshape(-1)
+            flat = array[few][..., here].reshape(-1)
             spread[name][month] = quantiles_of(flat)
             if f"{name}_chance" in single:
                 single[f"{name}_chance"][month] = np.isfinite(flat).mean()
-        single["surface_trend"][month] = _trend(values["surface_temperature"][..., here])
+        single["surface_trend"][month] = _trend(values["surface_temperature"][few][..., here])
         for name, array in columns.items():
-            profiles[name][month] = quantiles_of(array[:, :, here].reshape(-1, depths))
-    surface = values["surface_temperature"].reshape(-1, len(local))
+            profiles[name][month] = quantiles_of(array[few][:, :, here].reshape(-1, depths))
+    surface = values["surface_temperature"]
+    daily = quantiles_of(surface.reshape(-1, len(local)))
+    past = np.asarray(every["time"].to_index() <= now)
+    daily[:, past] = quantiles_of(surface[0][:, past])
     data = {name: ("month", array) for name, array in single.items()}
     data |= {name: (("month", "quantile"), array) for name, array in spread.items()}
     data |= {name: (("month", "quantile", "depth"), array) for name, array in profiles.items()}
-    data["surface_daily"] = (("day", "quantile"), quantiles_of(surface).T)
+    data["surface_daily"] = (("day", "quantile"), daily.T)
     data["layered_daily"] = ("day", warm.mean(axis=(0, 1)))
     coords = {
         "month": firsts.to_numpy(),
@@ -295,10 +319,10 @@ def _trend(surface):
     return 7.0 * float(np.median(slopes))
 
 
-def _front_statistics(effects, counts, every, odds, zone):
+def _front_statistics(effects, counts, every, odds, zone, hindcast):
     """Chances and sizes of what fronts did, by the month in which each began."""
     months = odds["month"].to_index()
-    pairs = every.sizes["trace"] * every.sizes["member"]
+    members = every.sizes["member"]
     tables = [table.assign(trace=number) for number, table in enumerate(effects)]
     table = pd.concat(tables, ignore_index=True)
     begun = (pd.to_datetime(table["start"]) + zone).dt.to_period("M").dt.to_timestamp()
@@ -314,6 +338,9 @@ def _front_statistics(effects, counts, every, odds, zone):
     for number, month in enumerate(months):
         mine = table[begun == month]
         single["front_count"][number] = (started == month).sum() / every.sizes["trace"]
+        if hindcast[number]:
+            mine = mine[mine["trace"] == 0]
+        pairs = members * (1 if hindcast[number] else every.sizes["trace"])
         if not float(odds["layered_chance"][number]) > 0.0:
             continue
         hit = mine[(mine["broke"] | mine["deepened"]).astype(bool)]
