@@ -12,8 +12,10 @@ import pandas as pd
 from lakekit.constants import GRAVITY
 from lakekit.units import FOOT, MILE, speed_text, temperature_text
 
-DEFER = ("These are cautions and no verdict: a hazard not named here can still be there. The "
-         "official forecast, the local rules and the skipper decide.")
+DEFER = (
+    "These are cautions and no verdict: a hazard not named here can still be there. The "
+    "official forecast, the local rules and the skipper decide."
+)
 SINGLE_WAVE = 1.8  # times the mean of the highest third (Rayleigh heights, some 650 waves)
 
 # Wind [m/s]. Lake wind advisories start at 15 to 25 mph sustained, by forecast office (their
@@ -30,13 +32,14 @@ HEAVY_RAIN = 25.0  # mm in a day (common practice, no source)
 ICE_WATER = 4.0  # degC
 LIT_DARK = (
     "In the dark: show the lights the law asks for, keep a white light up at anchor, and carry a "
-    "hand lamp.")
+    "hand lamp."
+)
 LIGHTNING = (
     "Lightning: be off the water at the first thunder and stay off for 30 minutes after the last; "
-    "caught in an open boat, anchor and get low. Lay long rods down.")
+    "caught in an open boat, anchor and get low. Lay long rods down."
+)
 POWER_LINES = "Power lines: look up before a long rod goes up, at the ramp most of all."
-DOCKS = (
-    "Docks: never swim or wade near one with electricity; current in the water does not show.")
+DOCKS = "Docks: never swim or wade near one with electricity; current in the water does not show."
 # Weather codes of the open station records that mean thunder: thunderstorm 25 and 26, storm 27.
 THUNDER_CODES = (25, 26, 27)
 
@@ -150,13 +153,26 @@ def wave_text(wind_speed, lake, units, *, hours=None):
         low, high, single = (f"{x:.1f}" for x in (sea.low, sea.high, sea.single))
         unit = "m"
     span = f"{low} {unit}" if low == high else f"{low} to {high} {unit}"
-    return (f"{speed_text(wind_speed, units)} down the longest fetch raises waves of {span} (mean "
-            f"of the highest third), single ones to about {single} {unit}")
+    return (
+        f"{speed_text(wind_speed, units)} down the longest fetch raises waves of {span} (mean "
+        f"of the highest third), single ones to about {single} {unit}"
+    )
 
 
-def hazards_for_month(lake, month, *, surface_temperature=None, air_temperature=None, wind=None,
-                      ice_chance=None, front_chance=None, long_rods=True, docks=True, night=False,
-                      units="us"):
+def hazards_for_month(
+    lake,
+    month,
+    *,
+    surface_temperature=None,
+    air_temperature=None,
+    wind=None,
+    ice_chance=None,
+    front_chance=None,
+    long_rods=True,
+    docks=True,
+    night=False,
+    units="us",
+):
     """Cautions for a month, none of them about a day.
 
     Parameters
@@ -189,11 +205,14 @@ def hazards_for_month(lake, month, *, surface_temperature=None, air_temperature=
         cautions.append(_ice(lake, month))
     cautions += _cold_water(low, units)
     strong = wind if _known(wind) > 0 else ADVISORY_WIND
-    cautions.append(f"Wind: {wave_text(strong, lake, units)}. Wind over open water is often "
-                    "stronger than at a station on land.")
+    cautions.append(
+        f"Wind: {wave_text(strong, lake, units)}. Wind over open water is often "
+        "stronger than at a station on land."
+    )
     if _known(front_chance) > 0.1:
-        cautions.append("Fronts come through this month: wind can rise within minutes ahead of "
-                        "one.")
+        cautions.append(
+            "Fronts come through this month: wind can rise within minutes ahead of one."
+        )
     if high > 12.0 or math.isnan(high):
         cautions.append(LIGHTNING)
     if long_rods:
@@ -210,13 +229,16 @@ def hazards_for_month(lake, month, *, surface_temperature=None, air_temperature=
         cautions.append(_release())
     drawn_down = float(np.asarray(lake.below_full_pond, dtype=float)[month - 1])
     if drawn_down > 0.3:
-        cautions.append("Low water: the level is down this month, so stumps, bars and debris lie "
-                        "nearer the surface.")
+        cautions.append(
+            "Low water: the level is down this month, so stumps, bars and debris lie "
+            "nearer the surface."
+        )
     return [*cautions, DEFER]
 
 
-def hazards_for_forecast(lake, forecast, *, water_temperature=None, days=None, long_rods=True,
-                         night=False, units="us"):
+def hazards_for_forecast(
+    lake, forecast, *, water_temperature=None, days=None, long_rods=True, night=False, units="us"
+):
     """Cautions for the days that a forecast covers.
 
     Parameters
@@ -264,11 +286,15 @@ def _day_cautions(lake, hours, water_temperature, night, units):
     strongest = float("nan") if wind is None or wind.isna().all() else float(wind.max())
     if strongest >= TOLD_WIND:
         lasting = max(int((wind >= 0.9 * strongest).sum()), 1)
-        found.append(f"Wind: {wave_text(strongest, lake, units, hours=lasting)}, if the forecast "
-                     "wind comes true; it is often stronger over open water.")
+        found.append(
+            f"Wind: {wave_text(strongest, lake, units, hours=lasting)}, if the forecast "
+            "wind comes true; it is often stronger over open water."
+        )
         if strongest >= ADVISORY_WIND:
-            found.append("Wind of this strength is what lake wind advisories are issued for: read "
-                         "the official one.")
+            found.append(
+                "Wind of this strength is what lake wind advisories are issued for: read "
+                "the official one."
+            )
     gust = hours.get("wind_gust")
     if gust is not None and gust.max() >= 1.3 * max(_known(strongest), ADVISORY_WIND):
         found.append(f"Gusts to {speed_text(float(gust.max()), units)} are forecast.")
@@ -292,7 +318,8 @@ def _day_cautions(lake, hours, water_temperature, night, units):
     if calm and (hottest >= 28.0 or warm) and lake.fertility != "oligotrophic":
         found.append(_bloom())
     if not _nan_if_none(water_temperature) > ICE_WATER and (
-            hottest <= 0.0 or _nan_if_none(water_temperature) <= 1.0):
+        hottest <= 0.0 or _nan_if_none(water_temperature) <= 1.0
+    ):
         found.append(_ice(lake, hours.index[0].month))
     if night:
         found.append(LIT_DARK)
@@ -304,28 +331,38 @@ def _cold_water(celsius, units):
         return []
     text = temperature_text(celsius, units)
     if celsius < COLD_WATER[0]:
-        return [f"Water about {text}: a fall in takes the breath at once and the use of the hands "
-                "within minutes. Wear the life jacket the whole time, dress for the water and do "
-                "not go alone."]
+        return [
+            f"Water about {text}: a fall in takes the breath at once and the use of the hands "
+            "within minutes. Wear the life jacket the whole time, dress for the water and do "
+            "not go alone."
+        ]
     if celsius < COLD_WATER[1]:
-        return [f"Water about {text}: cold shock is likely in a fall. Wear the life jacket the "
-                "whole time and carry dry clothes."]
+        return [
+            f"Water about {text}: cold shock is likely in a fall. Wear the life jacket the "
+            "whole time and carry dry clothes."
+        ]
     return [f"Water about {text}: cold enough to weaken a swimmer soon. Wear the life jacket."]
 
 
 def _heat(celsius, units):
-    return (f"Heat to about {temperature_text(celsius, units)}: shade, water and an early end; "
-            "confusion or no more sweat is an emergency.")
+    return (
+        f"Heat to about {temperature_text(celsius, units)}: shade, water and an early end; "
+        "confusion or no more sweat is an emergency."
+    )
 
 
 def _bloom():
-    return ("Blooms gather after hot calm days: keep people and dogs out of green scum or "
-            "paint-like water, and heed posted notices.")
+    return (
+        "Blooms gather after hot calm days: keep people and dogs out of green scum or "
+        "paint-like water, and heed posted notices."
+    )
 
 
 def _release():
-    return ("High water and releases: a dam can let water go without warning; keep off the "
-            "tailwater and the intake, and watch the level.")
+    return (
+        "High water and releases: a dam can let water go without warning; keep off the "
+        "tailwater and the intake, and watch the level."
+    )
 
 
 def _ice(lake, month):
@@ -335,16 +372,22 @@ def _ice(lake, month):
     if lake.flow is not None:
         worse.append("this water flows")
     tail = f" ({' and '.join(worse)})" if worse else ""
-    return ("Ice possible: measure, at every few steps, and turn back where it is thin, dark or "
-            f"wet. Drawn-down or flowing reservoirs are worse{tail}.")
+    return (
+        "Ice possible: measure, at every few steps, and turn back where it is thin, dark or "
+        f"wet. Drawn-down or flowing reservoirs are worse{tail}."
+    )
 
 
 def _local_table(forecast, time_zone):
-    names = [name for name in ("wind_speed", "wind_gust", "air_temperature", "precipitation",
-                               "weather_code") if name in forecast]
+    names = [
+        name
+        for name in ("wind_speed", "wind_gust", "air_temperature", "precipitation", "weather_code")
+        if name in forecast
+    ]
     index = pd.DatetimeIndex(forecast["time"].values).tz_localize("UTC").tz_convert(time_zone)
-    return pd.DataFrame({name: np.asarray(forecast[name].values, dtype=float) for name in names},
-                        index=index)
+    return pd.DataFrame(
+        {name: np.asarray(forecast[name].values, dtype=float) for name in names}, index=index
+    )
 
 
 def _wind_and_fetch(wind_speed, fetch):

@@ -3,8 +3,6 @@
 import math
 from dataclasses import dataclass
 
-from scipy.optimize import brentq
-
 from lakekit.tackle.checks import both, check, unreachable
 
 MARK_ERROR = 1.5  # m: how well a fish's place is known from a marked return (no source)
@@ -22,8 +20,19 @@ class CastPlan:
     high: float  # m
 
 
-def cast_beyond(distance, depth, *, sink_speed, above=0.3, tip_height=1.2, boat_speed=0.0,
-                retrieve_speed=0.0, line="taut", farthest=35.0, sink_error=0.35):
+def cast_beyond(
+    distance,
+    depth,
+    *,
+    sink_speed,
+    above=0.3,
+    tip_height=1.2,
+    boat_speed=0.0,
+    retrieve_speed=0.0,
+    line="taut",
+    farthest=35.0,
+    sink_error=0.35,
+):
     """Where to land a bait beyond a marked fish.
 
     On a taut line a sinking bait swings in on the circle about the rod tip; line wound in, and a
@@ -70,12 +79,16 @@ def cast_beyond(distance, depth, *, sink_speed, above=0.3, tip_height=1.2, boat_
     check(tip_height, "tip height", least=0.0, most=10.0)
     check(above, "height above the fish", least=0.0)
     if line not in ("taut", "slack"):
-        raise unreachable(f"line {line!r} is neither taut nor slack", nearest="taut",
-                          mend='Use "taut" or "slack"')
+        raise unreachable(
+            f"line {line!r} is neither taut nor slack", nearest="taut", mend='Use "taut" or "slack"'
+        )
     target = depth - above
     if target <= 0:
-        raise unreachable(f"a fish {both(depth)} deep leaves no room {both(above)} above it",
-                          nearest=above, mend="Cast past it and draw the bait over at the surface")
+        raise unreachable(
+            f"a fish {both(depth)} deep leaves no room {both(above)} above it",
+            nearest=above,
+            mend="Cast past it and draw the bait over at the surface",
+        )
 
     def landing(speed):
         seconds = target / speed
@@ -83,14 +96,26 @@ def cast_beyond(distance, depth, *, sink_speed, above=0.3, tip_height=1.2, boat_
 
     land_at, seconds = landing(sink_speed), target / sink_speed
     if land_at > farthest:
-        reach = brentq(lambda x: _landing(x, target, seconds, tip_height, boat_speed,
-                                          retrieve_speed, line) - farthest, -farthest, farthest)
-        raise unreachable(f"the bait would have to land {both(land_at)} away, beyond a cast of "
-                          f"{both(farthest)}", nearest=reach,
-                          mend=f"Close to within {both(max(reach, 0.0))} of the fish")
+        reach = _reach(farthest, target, seconds, tip_height, boat_speed, retrieve_speed, line)
+        mend = (
+            f"Close to within {both(reach)} of the fish"
+            if reach
+            else "Come over it and drop straight down"
+        )
+        raise unreachable(
+            f"the bait would have to land {both(land_at)} away, beyond a cast of {both(farthest)}",
+            nearest=reach,
+            mend=mend,
+        )
     ends = sorted((landing(sink_speed / (1 + sink_error)), landing(sink_speed * (1 + sink_error))))
-    return CastPlan(land_at=land_at, beyond=land_at - distance, count=seconds, bait_depth=target,
-                    low=min(ends[0], land_at - MARK_ERROR), high=max(ends[1], land_at + MARK_ERROR))
+    return CastPlan(
+        land_at=land_at,
+        beyond=land_at - distance,
+        count=seconds,
+        bait_depth=target,
+        low=min(ends[0], land_at - MARK_ERROR),
+        high=max(ends[1], land_at + MARK_ERROR),
+    )
 
 
 def _landing(distance, target, seconds, tip_height, boat_speed, retrieve_speed, line):
@@ -100,3 +125,16 @@ def _landing(distance, target, seconds, tip_height, boat_speed, retrieve_speed, 
         return distance
     arrival = math.hypot(away, target + tip_height)
     return math.sqrt(max((arrival + retrieve_speed * seconds) ** 2 - tip_height**2, 0.0))
+
+
+def _reach(farthest, target, seconds, tip_height, boat_speed, retrieve_speed, line):
+    """The farthest fish that a cast of this length serves [m], 0 where none."""
+    if line == "slack":
+        return farthest
+    arrival = math.hypot(farthest, tip_height) - retrieve_speed * seconds
+    away = (
+        math.sqrt(max(arrival, 0.0) ** 2 - (target + tip_height) ** 2)
+        if arrival > target + tip_height
+        else 0.0
+    )
+    return max(away - boat_speed * seconds, 0.0)

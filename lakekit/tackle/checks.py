@@ -26,8 +26,11 @@ def unreachable(what, *, nearest, mend):
 
 
 def check(value, name, *, least, most=math.inf, strict=False, mend=None):
-    if not (isinstance(value, (int, float, np.floating, np.integer)) and math.isfinite(value)
-            and least <= value <= most) or (strict and value <= least):
+    if not (
+        isinstance(value, (int, float, np.floating, np.integer))
+        and math.isfinite(value)
+        and least <= value <= most
+    ) or (strict and value <= least):
         bound = f"above {least:g}" if strict else f"at least {least:g}"
         limit = f" and at most {most:g}" if math.isfinite(most) else ""
         raise TackleError(f"{name} is {value!r}", mend=mend or f"It must be {bound}{limit}, in SI")

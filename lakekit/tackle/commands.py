@@ -20,9 +20,24 @@ from lakekit.units import FOOT, depth_text, speed_text
 ONE_FOOT = "No depth here is good to a foot: bottom, current, waves and lure all move it."
 
 
-def line_question(*, masses=(), spacing=3 * FOOT, material="lead", diameter, line_material="nylon",
-                  speed, line_out=None, depth=None, angle=None, tip_height=0.3, current=0.0,
-                  drag_factor=1.0, measured=(), temperature=20.0, units="us"):
+def line_question(
+    *,
+    masses=(),
+    spacing=3 * FOOT,
+    material="lead",
+    diameter,
+    line_material="nylon",
+    speed,
+    line_out=None,
+    depth=None,
+    angle=None,
+    tip_height=0.3,
+    current=0.0,
+    drag_factor=1.0,
+    measured=(),
+    temperature=20.0,
+    units="us",
+):
     """Answer ``lakekit tackle line``.
 
     Parameters
@@ -64,77 +79,138 @@ def line_question(*, masses=(), spacing=3 * FOOT, material="lead", diameter, lin
         correction = fit_drag_factor(points, weights, line, tip_height=tip_height, **conditions)
         drag_factor, drag_error = correction.drag_factor, correction.error
         lines.append(correction.text(units))
-        figures |= {"measured_points": len(points), "miss_before_m": correction.rms_before,
-                    "miss_after_m": correction.rms_after}
+        figures |= {
+            "measured_points": len(points),
+            "miss_before_m": correction.rms_before,
+            "miss_after_m": correction.rms_after,
+        }
     conditions["drag_factor"] = drag_factor
     if not weights:
         if depth is None or angle is None:
-            raise TackleError("without a weight there is nothing to run",
-                              mend="Give a weight, or a depth and a line angle to find it")
-        mass, shape = weight_for_depth(line, depth=depth, angle=angle, speed=speed,
-                                       density=density(material), tip_height=tip_height,
-                                       **conditions)
+            raise TackleError(
+                "without a weight there is nothing to run",
+                mend="Give a weight, or a depth and a line angle to find it",
+            )
+        mass, shape = weight_for_depth(
+            line,
+            depth=depth,
+            angle=angle,
+            speed=speed,
+            density=density(material),
+            tip_height=tip_height,
+            **conditions,
+        )
         weights = (Weight(mass, density(material)),)
         figures["weight_kg"] = mass
         lines.append(f"Weight: {wording.mass_text(mass, units)} of {material}.")
     elif depth is not None:
-        shape = line_for_depth(weights, line, depth=depth, speed=speed, tip_height=tip_height,
-                               **conditions)
+        shape = line_for_depth(
+            weights, line, depth=depth, speed=speed, tip_height=tip_height, **conditions
+        )
     elif line_out is not None:
-        shape = line_shape(weights, line, speed=speed, line_out=line_out, tip_height=tip_height,
-                           **conditions)
+        shape = line_shape(
+            weights, line, speed=speed, line_out=line_out, tip_height=tip_height, **conditions
+        )
     else:
-        raise TackleError("neither a depth nor a line out is given",
-                          mend="Give the line out, or the depth to find it")
-    doubt = depth_tolerance(weights, line, speed=speed, drag_error=drag_error,
-                            line_in_water=shape.line_in_water, **conditions)
+        raise TackleError(
+            "neither a depth nor a line out is given",
+            mend="Give the line out, or the depth to find it",
+        )
+    doubt = depth_tolerance(
+        weights,
+        line,
+        speed=speed,
+        drag_error=drag_error,
+        line_in_water=shape.line_in_water,
+        **conditions,
+    )
     figures |= {
-        "depth_m": shape.depth, "depth_low_m": doubt.low, "depth_high_m": doubt.high,
-        "line_out_m": shape.line_out, "line_in_water_m": shape.line_in_water,
-        "line_in_air_m": shape.line_in_air, "line_on_surface_m": shape.line_on_surface,
-        "distance_behind_tip_m": shape.distance_behind_tip, "tip_angle_deg": shape.tip_angle,
-        "tension_n": shape.tension, "speed_through_water_ms": shape.speed_through_water,
-        "drag_factor": drag_factor, "depth_error_from_speed_m": doubt.from_speed,
-        "depth_error_from_drag_m": doubt.from_drag}
+        "depth_m": shape.depth,
+        "depth_low_m": doubt.low,
+        "depth_high_m": doubt.high,
+        "line_out_m": shape.line_out,
+        "line_in_water_m": shape.line_in_water,
+        "line_in_air_m": shape.line_in_air,
+        "line_on_surface_m": shape.line_on_surface,
+        "distance_behind_tip_m": shape.distance_behind_tip,
+        "tip_angle_deg": shape.tip_angle,
+        "tension_n": shape.tension,
+        "speed_through_water_ms": shape.speed_through_water,
+        "drag_factor": drag_factor,
+        "depth_error_from_speed_m": doubt.from_speed,
+        "depth_error_from_drag_m": doubt.from_drag,
+    }
     figures |= {f"weight_{i + 1}_depth_m": d for i, d in enumerate(shape.weight_depths)}
     lines += [
         f"Runs at {depth_text(shape.depth, units)}, give or take "
         f"{wording.tolerance_text(doubt.half_width, units)}, at {speed_text(speed, units)}"
-        + (f" ({speed_text(shape.speed_through_water, units)} through the water)." if current
-           else "."),
+        + (
+            f" ({speed_text(shape.speed_through_water, units)} through the water)."
+            if current
+            else "."
+        ),
         f"Line out {wording.length_text(shape.line_out, units)}: "
         f"{wording.length_text(shape.line_in_water, units)} in the water, "
         f"{wording.length_text(shape.line_in_air, units)} in the air, which sets no depth.",
         f"It trails {wording.length_text(shape.distance_behind_tip, units)} behind the tip, the "
-        f"line {shape.tip_angle:.0f}° above level at the surface."]
+        f"line {shape.tip_angle:.0f}° above level at the surface.",
+    ]
     if len(weights) > 1:
         each = ", ".join(depth_text(d, units) for d in shape.weight_depths)
         lines.append(f"From the lower end up: {each}.")
     if shape.line_on_surface > 0:
-        lines.append(f"{wording.length_text(shape.line_on_surface, units)} of this line floats on "
-                     "top and adds no depth.")
+        lines.append(
+            f"{wording.length_text(shape.line_on_surface, units)} of this line floats on "
+            "top and adds no depth."
+        )
     return figures, [*lines, ONE_FOOT]
 
 
-def chart_question(*, masses, spacing=3 * FOOT, material="lead", diameter, line_material="nylon",
-                   speeds, lengths, tip_height=0.3, units="us", **conditions):
+def chart_question(
+    *,
+    masses,
+    spacing=3 * FOOT,
+    material="lead",
+    diameter,
+    line_material="nylon",
+    speeds,
+    lengths,
+    tip_height=0.3,
+    units="us",
+    **conditions,
+):
     """A depth-against-line chart to laminate: figures keyed by speed and line, and text rows."""
     line = Line(name=line_material, diameter=diameter, density=density(line_material))
     weights = [Weight(mass, density(material), i * spacing) for i, mass in enumerate(masses)]
-    chart = depth_chart(weights, line, speeds=speeds, lengths=lengths, tip_height=tip_height,
-                        **conditions)
-    figures = {f"depth_m_at_{speed:.3f}_ms_{length:.2f}_m": None if math.isnan(d) else float(d)
-               for row, speed in zip(chart, speeds, strict=True)
-               for d, length in zip(row, lengths, strict=True)}
+    chart = depth_chart(
+        weights, line, speeds=speeds, lengths=lengths, tip_height=tip_height, **conditions
+    )
+    figures = {
+        f"depth_m_at_{speed:.3f}_ms_{length:.2f}_m": None if math.isnan(d) else float(d)
+        for row, speed in zip(chart, speeds, strict=True)
+        for d, length in zip(row, lengths, strict=True)
+    }
     head = "line out | " + " | ".join(speed_text(speed, units) for speed in speeds)
-    rows = [f"{wording.length_text(length, units)} | " + " | ".join(
-        "-" if math.isnan(d) else depth_text(d, units) for d in chart[:, i])
-        for i, length in enumerate(lengths)]
+    rows = [
+        f"{wording.length_text(length, units)} | "
+        + " | ".join("-" if math.isnan(d) else depth_text(d, units) for d in chart[:, i])
+        for i, length in enumerate(lengths)
+    ]
     return figures, [head, *rows, ONE_FOOT]
 
 
-def running_question(*, path, lure=None, diameter, line_out=None, depth=None, speed=None,
-                     new_diameter=None, extrapolate=False, units="us"):
+def running_question(
+    *,
+    path,
+    lure=None,
+    diameter,
+    line_out=None,
+    depth=None,
+    speed=None,
+    new_diameter=None,
+    extrapolate=False,
+    units="us",
+):
     """Answer ``lakekit tackle running``.
 
     Parameters
@@ -157,20 +233,31 @@ def running_question(*, path, lure=None, diameter, line_out=None, depth=None, sp
     """
     points = read_running(path)
     if not points:
-        raise TackleError("the file of running depths has no rows", where=str(path),
-                          mend="Write two measured points of a lure or more")
+        raise TackleError(
+            "the file of running depths has no rows",
+            where=str(path),
+            mend="Write two measured points of a lure or more",
+        )
     if lure is None and len(points) > 1:
         raise TackleError("the file holds several lures", mend=f"Name one of {', '.join(points)}")
     lure = next(iter(points)) if lure is None else lure
     if lure not in points:
         raise TackleError(f"{lure!r} is not in the file", mend=f"Use one of {', '.join(points)}")
     card = running_card(points[lure], lure=lure, diameter=diameter)
-    figures = {"points": len(card.points), "limit_m": card.limit, "bend_m": card.bend,
-               "scatter_m": card.scatter, "bends": card.bends,
-               "line_shortest_m": card.lines[0], "line_longest_m": card.lines[1]}
-    lines = [f"{lure}: card of {len(card.points)} measured points, "
-             f"{wording.length_text(card.lines[0], units)} to "
-             f"{wording.length_text(card.lines[1], units)} of line."]
+    figures = {
+        "points": len(card.points),
+        "limit_m": card.limit,
+        "bend_m": card.bend,
+        "scatter_m": card.scatter,
+        "bends": card.bends,
+        "line_shortest_m": card.lines[0],
+        "line_longest_m": card.lines[1],
+    }
+    lines = [
+        f"{lure}: card of {len(card.points)} measured points, "
+        f"{wording.length_text(card.lines[0], units)} to "
+        f"{wording.length_text(card.lines[1], units)} of line."
+    ]
     if not card.bends:
         lines.append("The points do not show yet where it stops running deeper.")
     at = {"speed": speed, "diameter": new_diameter}
@@ -180,18 +267,34 @@ def running_question(*, path, lure=None, diameter, line_out=None, depth=None, sp
     for i, length in enumerate(wanted):
         answer = card.depth_at(float(length), extrapolate=extrapolate, **at)
         tail = "" if len(wanted) == 1 else f"_{i + 1}"
-        figures |= {f"line_out_m{tail}": float(length), f"depth_m{tail}": answer.depth,
-                    f"depth_low_m{tail}": answer.low, f"depth_high_m{tail}": answer.high,
-                    f"extrapolated{tail}": answer.extrapolated}
+        figures |= {
+            f"line_out_m{tail}": float(length),
+            f"depth_m{tail}": answer.depth,
+            f"depth_low_m{tail}": answer.low,
+            f"depth_high_m{tail}": answer.high,
+            f"extrapolated{tail}": answer.extrapolated,
+        }
         guess = " (beyond what was measured)" if answer.extrapolated else ""
-        lines.append(f"{wording.length_text(length, units)} of line: "
-                     f"{depth_text(answer.depth, units)} ({depth_text(answer.low, units)} to "
-                     f"{depth_text(answer.high, units)}){guess}.")
+        lines.append(
+            f"{wording.length_text(length, units)} of line: "
+            f"{depth_text(answer.depth, units)} ({depth_text(answer.low, units)} to "
+            f"{depth_text(answer.high, units)}){guess}."
+        )
     return figures, [*lines, ONE_FOOT]
 
 
-def sink_question(*, mass=None, material="lead", shape="jig", depth, seconds=None, diameter=None,
-                  line_material="nylon", temperature=20.0, units="us"):
+def sink_question(
+    *,
+    mass=None,
+    material="lead",
+    shape="jig",
+    depth,
+    seconds=None,
+    diameter=None,
+    line_material="nylon",
+    temperature=20.0,
+    units="us",
+):
     """Answer ``lakekit tackle sink``.
 
     Parameters
@@ -212,30 +315,58 @@ def sink_question(*, mass=None, material="lead", shape="jig", depth, seconds=Non
     -------
     (dict, list of str)
     """
-    line = None if diameter is None else Line(name=line_material, diameter=diameter,
-                                              density=density(line_material))
+    line = (
+        None
+        if diameter is None
+        else Line(name=line_material, diameter=diameter, density=density(line_material))
+    )
     heft, lines = density(material), []
     args = {"shape": shape, "line": line, "temperature": temperature}
     if mass is None:
         if seconds is None:
-            raise TackleError("neither a weight nor a time is given",
-                              mend="Give the weight for its count-down, or the seconds allowed")
+            raise TackleError(
+                "neither a weight nor a time is given",
+                mend="Give the weight for its count-down, or the seconds allowed",
+            )
         mass = mass_for_time(heft, depth=depth, seconds=seconds, **args)
-        lines.append(f"Lightest that gets there in {seconds:.0f} s: "
-                     f"{wording.mass_text(mass, units)} of {material}.")
+        lines.append(
+            f"Lightest that gets there in {seconds:.0f} s: "
+            f"{wording.mass_text(mass, units)} of {material}."
+        )
     speed = terminal_speed(mass, heft, shape=shape, temperature=temperature)
     time = seconds_to_depth(mass, heft, depth=depth, **args)
     low, high = sink_interval(time, shape)
     rate = f"{speed / FOOT:.1f} ft/s" if units == "us" else f"{speed:.2f} m/s"
-    lines += [f"Count {time:.0f} seconds ({low:.0f} to {high:.0f}) to "
-              f"{depth_text(depth, units)}; it starts at {rate}.",
-              "Time one fall over a known depth: your own count beats this table."]
-    return {"mass_kg": mass, "sink_speed_ms": speed, "seconds": time, "seconds_low": low,
-            "seconds_high": high, "depth_m": float(depth)}, lines
+    lines += [
+        f"Count {time:.0f} seconds ({low:.0f} to {high:.0f}) to "
+        f"{depth_text(depth, units)}; it starts at {rate}.",
+        "Time one fall over a known depth: your own count beats this table.",
+    ]
+    return {
+        "mass_kg": mass,
+        "sink_speed_ms": speed,
+        "seconds": time,
+        "seconds_low": low,
+        "seconds_high": high,
+        "depth_m": float(depth),
+    }, lines
 
 
-def spread_question(*, lengths, beam, angles=0.0, speed=None, radius=None, trail=0.0, swing=None,
-                    period=None, max_rods=None, anglers=None, checked=None, units="us"):
+def spread_question(
+    *,
+    lengths,
+    beam,
+    angles=0.0,
+    speed=None,
+    radius=None,
+    trail=0.0,
+    swing=None,
+    period=None,
+    max_rods=None,
+    anglers=None,
+    checked=None,
+    units="us",
+):
     """Answer ``lakekit tackle spread``; the drawing is ``spread_drawing(spread(...))``.
 
     Parameters
@@ -255,25 +386,36 @@ def spread_question(*, lengths, beam, angles=0.0, speed=None, radius=None, trail
     -------
     (dict, list of str)
     """
-    laid = spread(lengths, beam=beam, angles=angles, max_rods=max_rods, anglers=anglers,
-                  checked=checked)
-    figures = {"rods": laid.positions.size, "swath_m": laid.swath, "hole_m": laid.hole,
-               "widest_gap_m": float(laid.gaps.max()) if laid.gaps.size else 0.0,
-               "legal_rods": laid.legal_rods}
-    lines = [f"{laid.positions.size} rods cover {wording.length_text(laid.swath, units)}, with "
-             f"{wording.length_text(laid.hole, units)} in the middle where none runs.",
-             laid.rules_note]
+    laid = spread(
+        lengths, beam=beam, angles=angles, max_rods=max_rods, anglers=anglers, checked=checked
+    )
+    figures = {
+        "rods": laid.positions.size,
+        "swath_m": laid.swath,
+        "hole_m": laid.hole,
+        "widest_gap_m": float(laid.gaps.max()) if laid.gaps.size else 0.0,
+        "legal_rods": laid.legal_rods,
+    }
+    lines = [
+        f"{laid.positions.size} rods cover {wording.length_text(laid.swath, units)}, with "
+        f"{wording.length_text(laid.hole, units)} in the middle where none runs.",
+        laid.rules_note,
+    ]
     if speed is not None and radius is not None:
         turned = turn_speeds(laid.positions, speed=speed, radius=radius, trail=trail)
         figures |= {"turn_slowest_ms": float(turned.min()), "turn_fastest_ms": float(turned.max())}
-        lines.append(f"In that turn the inside lure slows to {speed_text(turned.min(), units)} and "
-                     f"sinks; the outside one speeds up to {speed_text(turned.max(), units)} and "
-                     "rises.")
+        lines.append(
+            f"In that turn the inside lure slows to {speed_text(turned.min(), units)} and "
+            f"sinks; the outside one speeds up to {speed_text(turned.max(), units)} and "
+            "rises."
+        )
     if speed is not None and swing is not None and period is not None:
         slow, fast = weave_speeds(laid.positions, speed=speed, swing=swing, period=period)
         figures |= {"weave_slowest_ms": float(slow.min()), "weave_fastest_ms": float(fast.max())}
-        lines.append(f"In that weave the outer tips swing between {speed_text(slow.min(), units)} "
-                     f"and {speed_text(fast.max(), units)}.")
+        lines.append(
+            f"In that weave the outer tips swing between {speed_text(slow.min(), units)} "
+            f"and {speed_text(fast.max(), units)}."
+        )
     return figures, lines
 
 
@@ -281,11 +423,19 @@ def cast_question(*, distance, depth, mass, material="lead", shape="jig", units=
     """Where to land a bait beyond a marked fish; ``how`` as in ``cast_beyond``."""
     speed = terminal_speed(mass, density(material), shape=shape)
     plan = cast_beyond(distance, depth, sink_speed=speed, **how)
-    lines = [f"Fish at {wording.length_text(distance, units)}, {depth_text(depth, units)} down: "
-             f"land it at {wording.length_text(plan.land_at, units)} "
-             f"({wording.length_text(plan.low, units)} to "
-             f"{wording.length_text(plan.high, units)}), "
-             f"count {plan.count:.0f}, and it comes in at {depth_text(plan.bait_depth, units)}."]
-    return {"land_at_m": plan.land_at, "beyond_m": plan.beyond, "count_s": plan.count,
-            "bait_depth_m": plan.bait_depth, "land_low_m": plan.low, "land_high_m": plan.high,
-            "sink_speed_ms": speed}, lines
+    lines = [
+        f"Fish at {wording.length_text(distance, units)}, {depth_text(depth, units)} down: "
+        f"land it at {wording.length_text(plan.land_at, units)} "
+        f"({wording.length_text(plan.low, units)} to "
+        f"{wording.length_text(plan.high, units)}), "
+        f"count {plan.count:.0f}, and it comes in at {depth_text(plan.bait_depth, units)}."
+    ]
+    return {
+        "land_at_m": plan.land_at,
+        "beyond_m": plan.beyond,
+        "count_s": plan.count,
+        "bait_depth_m": plan.bait_depth,
+        "land_low_m": plan.low,
+        "land_high_m": plan.high,
+        "sink_speed_ms": speed,
+    }, lines

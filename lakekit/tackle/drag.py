@@ -80,8 +80,12 @@ def cylinder_drag(reynolds):
     >>> round(cylinder_drag(100.0), 3)
     1.449
     """
-    return (1.18 + 6.8 / reynolds**0.89 + 1.96 / reynolds**0.5
-            - 0.0004 * reynolds / (1 + 3.64e-7 * reynolds**2))
+    return (
+        1.18
+        + 6.8 / reynolds**0.89
+        + 1.96 / reynolds**0.5
+        - 0.0004 * reynolds / (1 + 3.64e-7 * reynolds**2)
+    )
 
 
 def sphere_drag(reynolds, correlation=SPHERE_CORRELATION):

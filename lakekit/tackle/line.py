@@ -65,11 +65,15 @@ class LineTrace:
         u = (length - along[i]) / step
         a, b = (1 + 2 * u) * (1 - u) ** 2, u * u * (3 - 2 * u)
         c, d = u * (1 - u) ** 2 * step, u * u * (u - 1) * step
-        ends = [(self.forward[k], self.height[k], self.pull_forward[k], self.pull_up[k])
-                for k in (i, i + 1)]
+        ends = [
+            (self.forward[k], self.height[k], self.pull_forward[k], self.pull_up[k])
+            for k in (i, i + 1)
+        ]
         slopes = [self._slopes(end[2], end[3], along[i]) for end in ends]
-        return tuple(float(a * y0 + b * y1 + c * g0 + d * g1)
-                     for y0, y1, g0, g1 in zip(*ends, *slopes, strict=True))
+        return tuple(
+            float(a * y0 + b * y1 + c * g0 + d * g1)
+            for y0, y1, g0, g1 in zip(*ends, *slopes, strict=True)
+        )
 
     def _slopes(self, pull_forward, pull_up, along):
         sideways, upward, cosine, sine = self.balance((pull_forward, pull_up), along)
@@ -116,8 +120,13 @@ class LineShape:
 
 def speed_through_water(speed, current=0.0):
     """Speed through the water [m/s] from speed over ground and the current along the track."""
-    check(speed, "speed", least=0.0, mend="Give the speed over ground as a positive number and "
-           "a following or opposing current apart")
+    check(
+        speed,
+        "speed",
+        least=0.0,
+        mend="Give the speed over ground as a positive number and "
+        "a following or opposing current apart",
+    )
     return abs(speed - current)
 
 
@@ -126,9 +135,18 @@ def line_weight(line):
     return (line.density - published.WATER_DENSITY) * GRAVITY * math.pi / 4 * line.diameter**2
 
 
-def trace_line(weights, line, *, speed, longest, current=0.0, drag_factor=1.0,
-               temperature=published.NORMAL_VISCOSITY_TEMPERATURE, normal_coefficient=None,
-               tangential_coefficient=published.TANGENTIAL_COEFFICIENT):
+def trace_line(
+    weights,
+    line,
+    *,
+    speed,
+    longest,
+    current=0.0,
+    drag_factor=1.0,
+    temperature=published.NORMAL_VISCOSITY_TEMPERATURE,
+    normal_coefficient=None,
+    tangential_coefficient=published.TANGENTIAL_COEFFICIENT,
+):
     """Integrate a line from its lower end up.
 
     Parameters
@@ -175,22 +193,30 @@ def trace_line(weights, line, *, speed, longest, current=0.0, drag_factor=1.0,
         check(weight.mass, "weight", least=0.0, strict=True, most=20.0)
         check(weight.density, "density", least=50.0, most=25000.0)
         if not 0 <= weight.position <= longest:
-            raise TackleError(f"a weight sits {both(weight.position)} up the line, of which "
-                              f"{both(longest)} is in the water",
-                              mend=f"Put it between 0 and {both(longest)} from the end")
+            raise TackleError(
+                f"a weight sits {both(weight.position)} up the line, of which "
+                f"{both(longest)} is in the water",
+                mend=f"Put it between 0 and {both(longest)} from the end",
+            )
         area = weight.drag_area
         if area is None:
-            area = published.sphere_drag_area(weight.mass, weight.density, speed=water_speed,
-                                              temperature=temperature)
+            area = published.sphere_drag_area(
+                weight.mass, weight.density, speed=water_speed, temperature=temperature
+            )
         pull, sink = loads.get(weight.position, (0.0, 0.0))
-        loads[weight.position] = (pull + pressure * area,
-                                  sink + published.weight_in_water(weight.mass, weight.density))
+        loads[weight.position] = (
+            pull + pressure * area,
+            sink + published.weight_in_water(weight.mass, weight.density),
+        )
     if sum(sink for _, sink in loads.values()) <= 0:
-        raise TackleError("what is on the line does not sink",
-                          mend="Add a weight that outweighs the float of the lure")
+        raise TackleError(
+            "what is on the line does not sink",
+            mend="Add a weight that outweighs the float of the lure",
+        )
 
-    rhs = _line_balance(line, water_speed, drag_factor, temperature, normal_coefficient,
-                        tangential_coefficient)
+    rhs = _line_balance(
+        line, water_speed, drag_factor, temperature, normal_coefficient, tangential_coefficient
+    )
     scale = _length_scale(line, loads, pressure)
     state = np.zeros(4)
     positions = sorted({0.0, *loads})
@@ -212,13 +238,22 @@ def trace_line(weights, line, *, speed, longest, current=0.0, drag_factor=1.0,
     values, along = np.concatenate(pieces), np.concatenate(starts)
     if not np.all(np.isfinite(values)):
         raise ArithmeticError("the line's shape could not be integrated")
-    return LineTrace(along=along, forward=values[:, 2], height=values[:, 3],
-                     pull_forward=values[:, 0], pull_up=values[:, 1], balance=rhs,
-                     afloat_from=afloat, speed=water_speed, weights=weights)
+    return LineTrace(
+        along=along,
+        forward=values[:, 2],
+        height=values[:, 3],
+        pull_forward=values[:, 0],
+        pull_up=values[:, 1],
+        balance=rhs,
+        afloat_from=afloat,
+        speed=water_speed,
+        weights=weights,
+    )
 
 
-def line_shape(weights, line, *, speed, line_in_water=None, line_out=None, tip_height=0.0,
-               **conditions):
+def line_shape(
+    weights, line, *, speed, line_in_water=None, line_out=None, tip_height=0.0, **conditions
+):
     """Where weights on a towed line run.
 
     Parameters
@@ -267,12 +302,19 @@ def shape_at(trace, length, *, tip_height=0.0):
     air = tip_height / math.sin(max(angle, LEAST_AIR_ANGLE))
     depths = tuple(top - trace.at(w.position)[1] for w in trace.weights)
     return LineShape(
-        depth=top, weight_depths=depths, trail=entry,
+        depth=top,
+        weight_depths=depths,
+        trail=entry,
         distance_behind_tip=entry + math.sqrt(max(air**2 - tip_height**2, 0.0)),
-        tip_angle=math.degrees(angle), line_in_water=float(length), line_in_air=air,
-        line_on_surface=max(length - trace.afloat_from, 0.0), tension=math.hypot(forward, up),
-        speed_through_water=trace.speed, depths=np.append(top - trace.height[keep], 0.0),
-        behind=np.append(entry - trace.forward[keep], 0.0))
+        tip_angle=math.degrees(angle),
+        line_in_water=float(length),
+        line_in_air=air,
+        line_on_surface=max(length - trace.afloat_from, 0.0),
+        tension=math.hypot(forward, up),
+        speed_through_water=trace.speed,
+        depths=np.append(top - trace.height[keep], 0.0),
+        behind=np.append(entry - trace.forward[keep], 0.0),
+    )
 
 
 def neutral_line_depth(*, weight, drag, resistance, length):
@@ -302,8 +344,10 @@ def neutral_line_depth(*, weight, drag, resistance, length):
     low = math.atan2(weight, drag)
     high = math.atan2(1.0, 1 / math.tan(low) + resistance * length / pull)
     scale = pull / resistance
-    return (scale * math.log(math.tan(low / 2) / math.tan(high / 2)),
-            scale * (1 / math.sin(high) - 1 / math.sin(low)))
+    return (
+        scale * math.log(math.tan(low / 2) / math.tan(high / 2)),
+        scale * (1 / math.sin(high) - 1 / math.sin(low)),
+    )
 
 
 def longest_carried(weights, line):
@@ -319,8 +363,10 @@ def _check_line_weight(weights, line, length):
         which = "heavier" if line_weight(line) > 0 else "more buoyant"
         raise unreachable(
             f"{both(length)} of this line is {which} in water than the {mass_both(mass)} on it, so "
-            "that the line and not the lure would set the depth", nearest=limit,
-            mend=f"Use at most {both(limit)} of it, or at least {mass_both(mass * length / limit)}")
+            "that the line and not the lure would set the depth",
+            nearest=limit,
+            mend=f"Use at most {both(limit)} of it, or at least {mass_both(mass * length / limit)}",
+        )
 
 
 def _line_balance(line, speed, factor, temperature, constant, tangential):
@@ -339,8 +385,7 @@ def _line_balance(line, speed, factor, temperature, constant, tangential):
         if across:
             across *= constant or coefficient(max(reynolds_across * abs(sine), 1e-4))
         along = skin * cosine * abs(cosine)
-        return (across * sine + along * cosine, sink - across * cosine + along * sine,
-                cosine, sine)
+        return (across * sine + along * cosine, sink - across * cosine + along * sine, cosine, sine)
 
     return balance
 
@@ -364,8 +409,12 @@ def _lay_on_surface(values, grid, rhs):
     if i == 0:
         level, start = values[0].copy(), grid[0]
     else:
-        rise = brentq(lambda s: odeint(rhs, values[i - 1], [grid[i - 1], s], rtol=1e-10,
-                                       atol=1e-13)[-1, 1], grid[i - 1], grid[i], xtol=1e-10)
+        rise = brentq(
+            lambda s: odeint(rhs, values[i - 1], [grid[i - 1], s], rtol=1e-10, atol=1e-13)[-1, 1],
+            grid[i - 1],
+            grid[i],
+            xtol=1e-10,
+        )
         level = odeint(rhs, values[i - 1], [grid[i - 1], rise], rtol=1e-10, atol=1e-13)[-1]
         start = rise
     level[1] = 0.0
@@ -383,7 +432,10 @@ def _length_in_water(trace, line_out, tip_height):
     lowest = max(w.position for w in trace.weights)
     least = trace.line_out(lowest, tip_height)
     if least >= line_out:
-        raise unreachable(f"{both(line_out)} of line does not put the weights in the water from a "
-                          f"tip {both(tip_height)} up", nearest=least,
-                          mend=f"Let out more than {both(least)}, or lower the tip")
+        raise unreachable(
+            f"{both(line_out)} of line does not put the weights in the water from a "
+            f"tip {both(tip_height)} up",
+            nearest=least,
+            mend=f"Let out more than {both(least)}, or lower the tip",
+        )
     return brentq(lambda s: trace.line_out(s, tip_height) - line_out, lowest, line_out, xtol=1e-9)

@@ -34,8 +34,14 @@ BODY_MATERIALS = {
     "bait": (1050.0, "small fish and worms, from memory: barely heavier than water"),
 }
 # Names under which anglers know the same material.
-ALIASES = {"mono": "nylon", "monofilament": "nylon", "pvdf": "fluorocarbon",
-           "fluoro": "fluorocarbon", "polyethylene": "braid", "pet": "polyester"}
+ALIASES = {
+    "mono": "nylon",
+    "monofilament": "nylon",
+    "pvdf": "fluorocarbon",
+    "fluoro": "fluorocarbon",
+    "polyethylene": "braid",
+    "pet": "polyester",
+}
 
 
 def density(material):
@@ -67,6 +73,8 @@ def density(material):
     if name not in table:
         near = get_close_matches(name, [*table, *ALIASES], n=1)
         hint = f"; did you mean {near[0]!r}?" if near else ""
-        raise TackleError(f"no density is known for material {material!r}{hint}",
-                          mend=f"Use one of {', '.join(table)}, or give a density")
+        raise TackleError(
+            f"no density is known for material {material!r}{hint}",
+            mend=f"Use one of {', '.join(table)}, or give a density",
+        )
     return table[name][0]

@@ -59,14 +59,26 @@ class Correction:
         way = "more" if self.drag_factor > 1 else "less"
         n = self.measured.size
         before, after = (depth_text(x, units, digits=1) for x in (self.rms_before, self.rms_after))
-        return (f"Your {n} measured depth{'s' if n > 1 else ''}: {abs(self.drag_factor - 1):.0%} "
-                f"{way} drag than published (factor {self.drag_factor:.2f}, {self.low:.2f} to "
-                f"{self.high:.2f}); mean miss {before} before, {after} after.")
+        return (
+            f"Your {n} measured depth{'s' if n > 1 else ''}: {abs(self.drag_factor - 1):.0%} "
+            f"{way} drag than published (factor {self.drag_factor:.2f}, {self.low:.2f} to "
+            f"{self.high:.2f}); mean miss {before} before, {after} after."
+        )
 
 
-def depth_tolerance(weights, line, *, speed, speed_error=SPEED_ERROR, drag_error=DRAG_ERROR,
-                    line_in_water=None, line_out=None, tip_height=0.0, drag_factor=1.0,
-                    **conditions):
+def depth_tolerance(
+    weights,
+    line,
+    *,
+    speed,
+    speed_error=SPEED_ERROR,
+    drag_error=DRAG_ERROR,
+    line_in_water=None,
+    line_out=None,
+    tip_height=0.0,
+    drag_factor=1.0,
+    **conditions,
+):
     """How far a computed running depth may be off.
 
     Parameters
@@ -87,9 +99,16 @@ def depth_tolerance(weights, line, *, speed, speed_error=SPEED_ERROR, drag_error
     check(drag_error, "drag error", least=0.0, most=2.0)
 
     def depth(change, factor):
-        return line_shape(weights, line, speed=max(speed + change, 0.0), tip_height=tip_height,
-                          line_in_water=line_in_water, line_out=line_out,
-                          drag_factor=drag_factor * factor, **conditions).depth
+        return line_shape(
+            weights,
+            line,
+            speed=max(speed + change, 0.0),
+            tip_height=tip_height,
+            line_in_water=line_in_water,
+            line_out=line_out,
+            drag_factor=drag_factor * factor,
+            **conditions,
+        ).depth
 
     middle = depth(0.0, 1.0)
     faster, slower = depth(speed_error, 1.0), depth(-speed_error, 1.0)
@@ -97,13 +116,18 @@ def depth_tolerance(weights, line, *, speed, speed_error=SPEED_ERROR, drag_error
     shallower = math.hypot(max(middle - faster, 0.0), middle - more)
     deeper = math.hypot(max(slower - middle, 0.0), less - middle)
     shallower, deeper = max(shallower, LEAST_TOLERANCE), max(deeper, LEAST_TOLERANCE)
-    return Tolerance(low=max(middle - shallower, 0.0), high=middle + deeper,
-                     from_speed=abs(slower - faster) / 2, from_drag=abs(less - more) / 2,
-                     half_width=max(shallower, deeper))
+    return Tolerance(
+        low=max(middle - shallower, 0.0),
+        high=middle + deeper,
+        from_speed=abs(slower - faster) / 2,
+        from_drag=abs(less - more) / 2,
+        half_width=max(shallower, deeper),
+    )
 
 
-def fit_drag_factor(points, weights, line, *, tip_height=0.0, reading_error=READING_ERROR,
-                    **conditions):
+def fit_drag_factor(
+    points, weights, line, *, tip_height=0.0, reading_error=READING_ERROR, **conditions
+):
     """Correct the drag by least squares from measured depths.
 
     Parameters
@@ -130,21 +154,39 @@ def fit_drag_factor(points, weights, line, *, tip_height=0.0, reading_error=READ
     """
     points = list(points)
     if not points:
-        raise TackleError("there is no measured depth to correct from",
-                          mend="Give one or more measured points")
+        raise TackleError(
+            "there is no measured depth to correct from", mend="Give one or more measured points"
+        )
     for point in points:
         check(point.depth, "measured depth", least=0.0, strict=True)
         check(point.speed, "speed", least=0.0, strict=True)
     measured = np.array([point.depth for point in points])
 
     def depths(factor):
-        return np.array([line_shape(weights, line, speed=p.speed, line_out=p.line_out,
-                                    tip_height=tip_height, drag_factor=factor,
-                                    **conditions).depth for p in points])
+        return np.array(
+            [
+                line_shape(
+                    weights,
+                    line,
+                    speed=p.speed,
+                    line_out=p.line_out,
+                    tip_height=tip_height,
+                    drag_factor=factor,
+                    **conditions,
+                ).depth
+                for p in points
+            ]
+        )
 
     bounds = tuple(math.log(f) for f in FACTOR_RANGE)
-    fit = least_squares(lambda log_factor: depths(math.exp(log_factor[0])) - measured, [0.0],
-                        bounds=bounds, xtol=1e-10, ftol=1e-12, diff_step=1e-4)
+    fit = least_squares(
+        lambda log_factor: depths(math.exp(log_factor[0])) - measured,
+        [0.0],
+        bounds=bounds,
+        xtol=1e-10,
+        ftol=1e-12,
+        diff_step=1e-4,
+    )
     factor = math.exp(fit.x[0])
     after = depths(factor)
     rms_after = float(np.sqrt(np.mean((after - measured) ** 2)))
@@ -153,13 +195,22 @@ def fit_drag_factor(points, weights, line, *, tip_height=0.0, reading_error=READ
         raise unreachable(
             f"no drag from {FACTOR_RANGE[0]:g} to {FACTOR_RANGE[1]:g} times the published explains "
             f"the measured depths (nearest: factor {factor:.2f}, still {rms_after / FOOT:.1f} ft "
-            "off)", nearest=factor,
-            mend="Check the weight, the line out, the tip height and the current")
+            "off)",
+            nearest=factor,
+            mend="Check the weight, the line out, the tip height and the current",
+        )
     before = depths(1.0)
     scatter = float(np.sqrt(np.sum((after - measured) ** 2) / max(measured.size - 1, 1)))
     gradient = float(np.sqrt(np.sum(fit.jac[:, 0] ** 2)))
     error = max(reading_error, scatter) / max(gradient, 1e-12)
     return Correction(
-        drag_factor=factor, low=factor * math.exp(-error), high=factor * math.exp(error),
-        error=error, before=before, after=after, measured=measured,
-        rms_before=float(np.sqrt(np.mean((before - measured) ** 2))), rms_after=rms_after)
+        drag_factor=factor,
+        low=factor * math.exp(-error),
+        high=factor * math.exp(error),
+        error=error,
+        before=before,
+        after=after,
+        measured=measured,
+        rms_before=float(np.sqrt(np.mean((before - measured) ** 2))),
+        rms_after=rms_after,
+    )

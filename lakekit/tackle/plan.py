@@ -59,11 +59,31 @@ class Setup:
 
     def as_dict(self):
         """Flat figures for JSON."""
-        flat = {name: getattr(self, name) for name in (
-            "motion", "possible", "depth", "low", "high", "tolerance", "lures_on_line",
-            "upper_depth", "speed", "line_out", "line_in_water", "line_angle", "stop_depth")}
-        flat |= {"target": self.target, "band_top": self.band[0], "band_bottom": self.band[1],
-                 "lure": self.lure and self.lure.name, "line": self.line and self.line.name}
+        flat = {
+            name: getattr(self, name)
+            for name in (
+                "motion",
+                "possible",
+                "depth",
+                "low",
+                "high",
+                "tolerance",
+                "lures_on_line",
+                "upper_depth",
+                "speed",
+                "line_out",
+                "line_in_water",
+                "line_angle",
+                "stop_depth",
+            )
+        }
+        flat |= {
+            "target": self.target,
+            "band_top": self.band[0],
+            "band_bottom": self.band[1],
+            "lure": self.lure and self.lure.name,
+            "line": self.line and self.line.name,
+        }
         if self.count:
             flat |= dict(zip(("count_low", "count", "count_high"), self.count, strict=True))
         return flat
@@ -84,17 +104,36 @@ class Ask:
     conditions: tuple
 
     def cannot(self, reason, alternatives=()):
-        return Setup(motion=self.motion, possible=False, band=self.band, target=self.target,
-                     reason=pair(reason), alternatives=tuple(map(pair, alternatives)))
+        return Setup(
+            motion=self.motion,
+            possible=False,
+            band=self.band,
+            target=self.target,
+            reason=pair(reason),
+            alternatives=tuple(map(pair, alternatives)),
+        )
 
     def can(self, *, depth, low, high, tolerance, alternatives=(), **figures):
         alternatives = list(alternatives)
         if self.motion in ("troll", "drift") and self.band[1] - self.band[0] < high - low:
-            alternatives.append(lambda u: "The band is thinner than the doubt: vary speed or line "
-                                          "until one answers, and note what did.")
-        return Setup(motion=self.motion, possible=True, band=self.band, target=self.target,
-                     depth=depth, low=low, high=high, tolerance=tolerance,
-                     alternatives=tuple(map(pair, alternatives)), **figures)
+            alternatives.append(
+                lambda u: (
+                    "The band is thinner than the doubt: vary speed or line "
+                    "until one answers, and note what did."
+                )
+            )
+        return Setup(
+            motion=self.motion,
+            possible=True,
+            band=self.band,
+            target=self.target,
+            depth=depth,
+            low=low,
+            high=high,
+            tolerance=tolerance,
+            alternatives=tuple(map(pair, alternatives)),
+            **figures,
+        )
 
 
 def pair(sentence):

@@ -17,8 +17,9 @@ from lakekit.tackle.line import (
 )
 
 
-def line_for_depth(weights, line, *, depth, speed, tip_height=0.0, longest=LONGEST_LINE,
-                   **conditions):
+def line_for_depth(
+    weights, line, *, depth, speed, tip_height=0.0, longest=LONGEST_LINE, **conditions
+):
     """The line that lets the lower end run at a depth.
 
     Parameters
@@ -42,8 +43,11 @@ def line_for_depth(weights, line, *, depth, speed, tip_height=0.0, longest=LONGE
     limit = min(longest, longest_carried(weights, line))
     lowest = max((w.position for w in weights), default=0.0)
     if limit <= lowest:
-        raise TackleError(f"the weights spread over {both(lowest)} of line, more than the "
-                          f"{both(limit)} that may be out", mend="Set them closer together")
+        raise TackleError(
+            f"the weights spread over {both(lowest)} of line, more than the "
+            f"{both(limit)} that may be out",
+            mend="Set them closer together",
+        )
     trace = trace_line(weights, line, speed=speed, longest=limit, **conditions)
     deepest = float(np.max(trace.height[trace.along >= lowest]))
     if depth > deepest:
@@ -52,14 +56,27 @@ def line_for_depth(weights, line, *, depth, speed, tip_height=0.0, longest=LONGE
     if depth < shallowest:
         raise unreachable(
             f"the lowest lure hangs {both(shallowest)} down before the top weight is wet, deeper "
-            f"than {both(depth)}", nearest=shallowest, mend="Set the weights closer together")
+            f"than {both(depth)}",
+            nearest=shallowest,
+            mend="Set the weights closer together",
+        )
     end = trace.along[int(np.argmax(trace.height))]
     length = brentq(lambda s: trace.depth(s) - depth, lowest, min(end, limit), xtol=1e-9)
     return shape_at(trace, length, tip_height=tip_height)
 
 
-def weight_for_depth(line, *, depth, angle, speed, density=11300.0, tip_height=0.0,
-                     longest=LONGEST_LINE, heaviest=0.5, **conditions):
+def weight_for_depth(
+    line,
+    *,
+    depth,
+    angle,
+    speed,
+    density=11300.0,
+    tip_height=0.0,
+    longest=LONGEST_LINE,
+    heaviest=0.5,
+    **conditions,
+):
     """The one weight that holds a depth with the line at an angle.
 
     Parameters
@@ -101,11 +118,20 @@ def weight_for_depth(line, *, depth, angle, speed, density=11300.0, tip_height=0
     if most < 0:
         raise unreachable(
             f"not even {mass_both(heaviest)} holds {both(depth)} with the line at {angle:.0f} "
-            "degrees at that speed", nearest=most + angle,
-            mend=f"Slow down, or accept {max(most + angle, 0):.0f} degrees")
+            "degrees at that speed",
+            nearest=most + angle,
+            mend=f"Slow down, or accept {max(most + angle, 0):.0f} degrees",
+        )
     mass = math.exp(low if steepness(low) >= 0 else brentq(steepness, low, high, xtol=1e-9))
-    shape = line_for_depth((Weight(mass, density),), line, depth=depth, speed=speed,
-                           tip_height=tip_height, longest=longest, **conditions)
+    shape = line_for_depth(
+        (Weight(mass, density),),
+        line,
+        depth=depth,
+        speed=speed,
+        tip_height=tip_height,
+        longest=longest,
+        **conditions,
+    )
     return mass, shape
 
 
@@ -133,8 +159,9 @@ def depth_chart(weights, line, *, speeds, lengths, tip_height=0.0, **conditions)
         tip = trace.pull_up / np.hypot(trace.pull_forward, trace.pull_up)
         air = tip_height / np.maximum(tip, math.sin(LEAST_AIR_ANGLE))
         top = trace.along >= max(w.position for w in weights)
-        outs = np.interp(lengths, (trace.along + air)[top], trace.along[top], left=np.nan,
-                         right=np.nan)
+        outs = np.interp(
+            lengths, (trace.along + air)[top], trace.along[top], left=np.nan, right=np.nan
+        )
         inside = np.isfinite(outs)
         row[inside] = [trace.depth(length) for length in outs[inside]]
     return chart
@@ -143,15 +170,27 @@ def depth_chart(weights, line, *, speeds, lengths, tip_height=0.0, **conditions)
 def _too_deep(weights, line, depth, speed, limit, deepest, conditions):
     def heavier(log_factor):
         factor = math.exp(log_factor)
-        scaled = [Weight(w.mass * factor, w.density, w.position,
-                         None if w.drag_area is None else w.drag_area * factor ** (2 / 3))
-                  for w in weights]
-        return float(trace_line(scaled, line, speed=speed, longest=limit,
-                                **conditions).height.max()) - depth
+        scaled = [
+            Weight(
+                w.mass * factor,
+                w.density,
+                w.position,
+                None if w.drag_area is None else w.drag_area * factor ** (2 / 3),
+            )
+            for w in weights
+        ]
+        return (
+            float(trace_line(scaled, line, speed=speed, longest=limit, **conditions).height.max())
+            - depth
+        )
 
     advice = "Slow down, or use a thinner line"
     if heavier(math.log(30.0)) > 0:
         factor = math.exp(brentq(heavier, 0.0, math.log(30.0), xtol=1e-3))
         advice += f", or {math.ceil(factor * 10 + 0.5) / 10:.1f} times the weight"
-    return unreachable(f"{both(depth)} cannot be reached: with {both(limit)} of line in the water "
-                       f"it runs at {both(deepest)}", nearest=deepest, mend=advice)
+    return unreachable(
+        f"{both(depth)} cannot be reached: with {both(limit)} of line in the water "
+        f"it runs at {both(deepest)}",
+        nearest=deepest,
+        mend=advice,
+    )

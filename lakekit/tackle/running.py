@@ -26,8 +26,11 @@ MOST_POINTS = 20
 SPEED_MARGIN = 1.3  # beyond the measured speeds by this factor, a card answers no more
 LINE_MARGIN = 1.1
 DIAMETER_MARGIN = 1.6
-COLUMNS = {"line_out": ("length", ("ft", "m")), "speed": ("speed", ("mph", "ms", "kmh")),
-           "depth": ("length", ("ft", "m"))}
+COLUMNS = {
+    "line_out": ("length", ("ft", "m")),
+    "speed": ("speed", ("mph", "ms", "kmh")),
+    "depth": ("length", ("ft", "m")),
+}
 UNIT_NAMES = {"ms": "m/s", "kmh": "km/h"}
 
 
@@ -106,30 +109,36 @@ class RunningCard:
         gradient = np.array([depth, -self.limit * scale * ratio * np.exp(-ratio)])
         spread = np.sqrt(gradient @ self.covariance @ gradient + self.scatter**2)
         spread *= student.ppf(5 / 6, self.freedom) * (2.0 if beyond is not None else 1.0)
-        return RunningDepth(float(depth), float(max(depth - spread, 0.0)), float(depth + spread),
-                            beyond is not None)
+        return RunningDepth(
+            float(depth), float(max(depth - spread, 0.0)), float(depth + spread), beyond is not None
+        )
 
     def line_for(self, depth, *, speed=None, diameter=None):
         """Line out [m] for a running depth [m]; TackleError where the card does not reach it."""
         speed = self.speed if speed is None else speed
         diameter = self.diameter if diameter is None else diameter
         ends = self.lines[0] / LINE_MARGIN, self.lines[1] * LINE_MARGIN
-        shallow, deep = (self.depth_at(length, speed=speed, diameter=diameter).depth
-                         for length in ends)
+        shallow, deep = (
+            self.depth_at(length, speed=speed, diameter=diameter).depth for length in ends
+        )
         if not shallow <= depth <= deep:
             nearest = float(np.clip(depth, shallow, deep))
             length = ends[0] if depth < shallow else ends[1]
             raise unreachable(
                 f"{self.lure} was measured from {both(shallow)} to {both(deep)} deep, not at "
-                f"{both(depth)}", nearest=nearest,
+                f"{both(depth)}",
+                nearest=nearest,
                 mend=f"Nearest: {both(nearest)} with {both(length)} of line; measure a point "
-                "there, or use another lure")
+                "there, or use another lure",
+            )
         scale = self._scale(speed, diameter)
         return float(-self.bend * scale * np.log1p(-depth / (self.limit * scale)))
 
     def _scale(self, speed, diameter):
-        return float(_line_length_scale(speed, diameter, self._sine)
-                     / _line_length_scale(self.speed, self.diameter, self._sine))
+        return float(
+            _line_length_scale(speed, diameter, self._sine)
+            / _line_length_scale(self.speed, self.diameter, self._sine)
+        )
 
     @property
     def _sine(self):
@@ -138,10 +147,21 @@ class RunningCard:
     def _beyond(self, line_out, speed, diameter):
         limits = (
             ("line out", line_out, self.lines[0] / LINE_MARGIN, self.lines[1] * LINE_MARGIN, both),
-            ("speed", speed, self.speeds[0] / SPEED_MARGIN, self.speeds[1] * SPEED_MARGIN,
-             lambda v: f"{v / 0.44704:.1f} mph ({v:.2f} m/s)"),
-            ("line diameter", diameter, self.diameter / DIAMETER_MARGIN,
-             self.diameter * DIAMETER_MARGIN, lambda d: f"{d * 1000:.2f} mm"))
+            (
+                "speed",
+                speed,
+                self.speeds[0] / SPEED_MARGIN,
+                self.speeds[1] * SPEED_MARGIN,
+                lambda v: f"{v / 0.44704:.1f} mph ({v:.2f} m/s)",
+            ),
+            (
+                "line diameter",
+                diameter,
+                self.diameter / DIAMETER_MARGIN,
+                self.diameter * DIAMETER_MARGIN,
+                lambda d: f"{d * 1000:.2f} mm",
+            ),
+        )
         for name, value, low, high, text in limits:
             if not low * (1 - 1e-9) <= value <= high * (1 + 1e-9):
                 return unreachable(
@@ -149,7 +169,8 @@ class RunningCard:
                     f"({text(low)} to {text(high)} is answered)",
                     nearest=float(np.clip(value, low, high)),
                     mend=f"Nearest: {text(float(np.clip(value, low, high)))}; measure a point "
-                    "there, or ask to extrapolate")
+                    "there, or ask to extrapolate",
+                )
         return None
 
 
@@ -178,25 +199,37 @@ def running_card(points, *, lure, diameter):
     check(diameter, "line diameter", least=1e-5, most=0.005)
     for point in points:
         where = f"row {point.row}: " if point.row else ""
-        for name, value in (("line out", point.line_out), ("speed", point.speed),
-                            ("depth", point.depth)):
+        for name, value in (
+            ("line out", point.line_out),
+            ("speed", point.speed),
+            ("depth", point.depth),
+        ):
             check(value, where + name, least=0.0, strict=True)
         if point.depth >= point.line_out:
-            raise TackleError(f"{where}a depth of {both(point.depth)} on {both(point.line_out)} "
-                              "of line cannot be", mend="Check the units of both")
+            raise TackleError(
+                f"{where}a depth of {both(point.depth)} on {both(point.line_out)} "
+                "of line cannot be",
+                mend="Check the units of both",
+            )
     if not points:
-        raise TackleError(f"there are no measured points for {lure}",
-                          mend="Measure its depth at two lengths of line or more")
+        raise TackleError(
+            f"there are no measured points for {lure}",
+            mend="Measure its depth at two lengths of line or more",
+        )
     lengths = np.array([p.line_out for p in points])
     if np.ptp(lengths) < 0.05 * lengths.max():
         first = points[0]
         raise unreachable(
-            f"one length of line does not make a card for {lure}", nearest=first.depth,
+            f"one length of line does not make a card for {lure}",
+            nearest=first.depth,
             mend=f"All that is known: {both(first.depth)} at {both(first.line_out)} of line; "
-            "measure a second point at half or twice the line")
+            "measure a second point at half or twice the line",
+        )
     if len(points) > MOST_POINTS:
-        raise TackleError(f"{len(points)} points for {lure} are more than a card of "
-                          f"{MOST_POINTS} takes", mend="Keep those on the same line and tuning")
+        raise TackleError(
+            f"{len(points)} points for {lure} are more than a card of {MOST_POINTS} takes",
+            mend="Keep those on the same line and tuning",
+        )
     depths = np.array([p.depth for p in points])
     speeds = np.array([p.speed for p in points])
     sine = _mean_sine(points)
@@ -209,25 +242,34 @@ def running_card(points, *, lure, diameter):
 
     most = 10 * lengths.max()
     start = np.log([1.3 * depths.max(), 0.6 * lengths.max()])
-    bounds = (np.log([0.5 * depths.min(), 0.05 * lengths.min()]),
-              np.log([50 * depths.max(), most]))
+    bounds = (np.log([0.5 * depths.min(), 0.05 * lengths.min()]), np.log([50 * depths.max(), most]))
     fit = least_squares(misses, start, bounds=bounds, xtol=1e-12, ftol=1e-12)
     limit, bend = np.exp(fit.x)
     slope = np.polyfit(lengths, depths, 1)[0]
     if slope <= 0:
-        raise TackleError(f"the points for {lure} do not run deeper with more line",
-                          mend="Check the rows: a lure runs deeper, or as deep, on more line")
+        raise TackleError(
+            f"the points for {lure} do not run deeper with more line",
+            mend="Check the rows: a lure runs deeper, or as deep, on more line",
+        )
     freedom = len(points) - 2 + READING_FREEDOM
     squares = float(np.sum(fit.fun**2)) + READING_FREEDOM * READING_ERROR**2
     scatter = np.sqrt(squares / freedom)
     # A weak prior, depth limit and bend each known to a factor e, keeps two points finite.
     covariance = np.linalg.inv(fit.jac.T @ fit.jac / scatter**2 + np.eye(2))
     return RunningCard(
-        lure=lure, limit=float(limit), bend=float(bend), covariance=covariance,
-        scatter=float(scatter), freedom=freedom, bends=bool(bend < 1.5 * lengths.max()),
-        speed=float(speeds.mean()), diameter=float(diameter),
+        lure=lure,
+        limit=float(limit),
+        bend=float(bend),
+        covariance=covariance,
+        scatter=float(scatter),
+        freedom=freedom,
+        bends=bool(bend < 1.5 * lengths.max()),
+        speed=float(speeds.mean()),
+        diameter=float(diameter),
         speeds=(float(speeds.min()), float(speeds.max())),
-        lines=(float(lengths.min()), float(lengths.max())), points=points)
+        lines=(float(lengths.min()), float(lengths.max())),
+        points=points,
+    )
 
 
 def read_running(path):
@@ -250,15 +292,25 @@ def read_running(path):
     """
     path = Path(path)
     try:
-        table = pd.read_csv(path, dtype=str, encoding="utf-8-sig", skip_blank_lines=False,
-                            comment="#", skipinitialspace=True)
+        table = pd.read_csv(
+            path,
+            dtype=str,
+            encoding="utf-8-sig",
+            skip_blank_lines=False,
+            comment="#",
+            skipinitialspace=True,
+        )
     except (OSError, UnicodeDecodeError, pd.errors.ParserError, pd.errors.EmptyDataError) as error:
-        raise TackleError("the file of running depths cannot be read", where=path.name,
-                          mend=str(error)) from error
+        raise TackleError(
+            "the file of running depths cannot be read", where=path.name, mend=str(error)
+        ) from error
     table.columns = [str(name).strip().lower() for name in table.columns]
     if "lure" not in table.columns:
-        raise TackleError("there is no column 'lure'", where=path.name,
-                          mend="Its columns are lure, line_out_ft, speed_mph, depth_ft (or metric)")
+        raise TackleError(
+            "there is no column 'lure'",
+            where=path.name,
+            mend="Its columns are lure, line_out_ft, speed_mph, depth_ft (or metric)",
+        )
     values = {name: _column(table, name, path.name) for name in COLUMNS}
     points = {}
     for i, lure in enumerate(table["lure"]):
@@ -266,15 +318,21 @@ def read_running(path):
             continue
         row = i + 2
         if not isinstance(lure, str) or not lure.strip():
-            raise TackleError("no lure is named", where=f"{path.name}, row {row}",
-                              mend="Write the lure's name, or take the row out")
+            raise TackleError(
+                "no lure is named",
+                where=f"{path.name}, row {row}",
+                mend="Write the lure's name, or take the row out",
+            )
         for name in COLUMNS:
             if not np.isfinite(values[name][i]) or values[name][i] <= 0:
-                raise TackleError(f"{name} is {table.filter(regex=f'^{name}_').iloc[i, 0]!r}",
-                                  where=f"{path.name}, row {row}",
-                                  mend="Write a number above 0, or take the row out")
+                raise TackleError(
+                    f"{name} is {table.filter(regex=f'^{name}_').iloc[i, 0]!r}",
+                    where=f"{path.name}, row {row}",
+                    mend="Write a number above 0, or take the row out",
+                )
         points.setdefault(lure.strip(), []).append(
-            RunningPoint(*(float(values[name][i]) for name in COLUMNS), row=row))
+            RunningPoint(*(float(values[name][i]) for name in COLUMNS), row=row)
+        )
     return points
 
 
@@ -298,6 +356,10 @@ def _mean_sine(points):
 
 def _line_length_scale(speed, diameter, sine):
     """Relative length scale of a line under a load that grows as the speed squared."""
-    reynolds = speed * diameter * sine / published.kinematic_viscosity(
-        published.NORMAL_VISCOSITY_TEMPERATURE)
+    reynolds = (
+        speed
+        * diameter
+        * sine
+        / published.kinematic_viscosity(published.NORMAL_VISCOSITY_TEMPERATURE)
+    )
     return 1 / (diameter * published.cylinder_drag(reynolds))

@@ -13,20 +13,51 @@ from lakekit.units import MILE
 MPH = MILE / 3600
 MOTIONS = tuple(SOLVERS)
 # Common practice, no source, all of them.
-TIP_HEIGHT = {"cast": 1.2, "troll": 0.3, "push": 0.6, "vertical": 0.5, "float": 1.2,
-              "drift": 0.6, "dip": 0.6}  # m; trolling tips are held low
-USUAL_SPEED = {"troll": (0.8 * MPH, 1.6 * MPH), "push": 0.5 * MPH, "drift": 0.6 * MPH,
-               "vertical": 0.0}  # m/s where none is given
-KINDS = {"cast": ("jig", "spoon"), "troll": ("jig", "lipped"), "push": ("sinker",),
-         "vertical": ("jig", "spoon"), "float": ("jig", "bait"), "drift": ("sinker",),
-         "dip": ("jig",)}
+TIP_HEIGHT = {
+    "cast": 1.2,
+    "troll": 0.3,
+    "push": 0.6,
+    "vertical": 0.5,
+    "float": 1.2,
+    "drift": 0.6,
+    "dip": 0.6,
+}  # m; trolling tips are held low
+USUAL_SPEED = {
+    "troll": (0.8 * MPH, 1.6 * MPH),
+    "push": 0.5 * MPH,
+    "drift": 0.6 * MPH,
+    "vertical": 0.0,
+}  # m/s where none is given
+KINDS = {
+    "cast": ("jig", "spoon"),
+    "troll": ("jig", "lipped"),
+    "push": ("sinker",),
+    "vertical": ("jig", "spoon"),
+    "float": ("jig", "bait"),
+    "drift": ("sinker",),
+    "dip": ("jig",),
+}
 
 __all__ = ["MOTIONS", "Setup", "setup_for"]
 
 
-def setup_for(motion, depth_top, depth_bottom, boat, *, speed=None, lure=None, line=None,
-              tactic=None, gear=None, cards=None, current=0.0, drag_factor=1.0,
-              temperature=20.0, tip_height=None):
+def setup_for(
+    motion,
+    depth_top,
+    depth_bottom,
+    boat,
+    *,
+    speed=None,
+    lure=None,
+    line=None,
+    tactic=None,
+    gear=None,
+    cards=None,
+    current=0.0,
+    drag_factor=1.0,
+    temperature=20.0,
+    tip_height=None,
+):
     """How to run a bait in a band of depth with the gear in the boat.
 
     Parameters
@@ -67,18 +98,29 @@ def setup_for(motion, depth_top, depth_bottom, boat, *, speed=None, lure=None, l
         For an unknown motion or a band out of range.
     """
     if motion not in MOTIONS:
-        raise TackleError(f"motion {motion!r} is not known",
-                          mend=f"Use one of {', '.join(MOTIONS)}")
+        raise TackleError(
+            f"motion {motion!r} is not known", mend=f"Use one of {', '.join(MOTIONS)}"
+        )
     if not (math.isfinite(depth_top) and 0 <= depth_top <= depth_bottom < 200 and depth_bottom > 0):
-        raise TackleError(f"a band from {depth_top!r} to {depth_bottom!r} m is no band of water",
-                          mend="Give top and bottom in metres, top first")
+        raise TackleError(
+            f"a band from {depth_top!r} to {depth_bottom!r} m is no band of water",
+            mend="Give top and bottom in metres, top first",
+        )
     ask = Ask(
-        motion=motion, band=(float(depth_top), float(depth_bottom)), boat=boat,
-        target=max(depth_top + (depth_bottom - depth_top) / 3, 0.3), tactic=tactic,
+        motion=motion,
+        band=(float(depth_top), float(depth_bottom)),
+        boat=boat,
+        target=max(depth_top + (depth_bottom - depth_top) / 3, 0.3),
+        tactic=tactic,
         kinds=tuple(k for k in (gear or KINDS[motion]) if k in KINDS[motion]) or KINDS[motion],
-        cards=cards or {}, tip=TIP_HEIGHT[motion] if tip_height is None else tip_height,
-        conditions=(("current", current), ("drag_factor", drag_factor),
-                    ("temperature", temperature)))
+        cards=cards or {},
+        tip=TIP_HEIGHT[motion] if tip_height is None else tip_height,
+        conditions=(
+            ("current", current),
+            ("drag_factor", drag_factor),
+            ("temperature", temperature),
+        ),
+    )
     speeds, reason = _speeds(motion, speed, boat)
     if reason:
         return ask.cannot(reason)
@@ -86,11 +128,15 @@ def setup_for(motion, depth_top, depth_bottom, boat, *, speed=None, lure=None, l
     lines = (line,) if line is not None else tuple(boat.lines)
     if not lures:
         kinds = " or ".join(ask.kinds)
-        return ask.cannot(lambda u: f"There is no {kinds} among the club's lures for this.",
-                          (lambda u: f"Add a {kinds} and its weight to club.toml.",))
+        return ask.cannot(
+            lambda u: f"There is no {kinds} among the club's lures for this.",
+            (lambda u: f"Add a {kinds} and its weight to club.toml.",),
+        )
     if not lines and motion not in ("float", "dip"):
-        return ask.cannot(lambda u: "There is no line in club.toml to work this out with.",
-                          (lambda u: "Add a line and its diameter to club.toml.",))
+        return ask.cannot(
+            lambda u: "There is no line in club.toml to work this out with.",
+            (lambda u: "Add a line and its diameter to club.toml.",),
+        )
     return SOLVERS[motion](ask, speeds, lures, lines)
 
 
@@ -103,14 +149,20 @@ def _speeds(motion, speed, boat):
     low, high = (speed, speed) if np.ndim(speed) == 0 else speed
     slowest, fastest = boat.speeds if motion in ("troll", "push") else (0.0, math.inf)
     if low > high or low < 0:
-        raise TackleError(f"speed {speed!r} is no range of speeds",
-                          mend="Give one speed, or slowest and fastest, 0 or more, in m/s")
+        raise TackleError(
+            f"speed {speed!r} is no range of speeds",
+            mend="Give one speed, or slowest and fastest, 0 or more, in m/s",
+        )
     if high < slowest or low > fastest:
         least, most = max(low, 0.0), high
-        return (), lambda u: (
-            f"{boat.name} holds {wording.speed_text(slowest, u)} to "
-            f"{wording.speed_text(fastest, u)}; this needs {wording.speed_text(least, u)} to "
-            f"{wording.speed_text(most, u)}.")
+        return (
+            (),
+            lambda u: (
+                f"{boat.name} holds {wording.speed_text(slowest, u)} to "
+                f"{wording.speed_text(fastest, u)}; this needs {wording.speed_text(least, u)} to "
+                f"{wording.speed_text(most, u)}."
+            ),
+        )
     low, high = max(low, slowest), min(high, fastest)
     return tuple(dict.fromkeys(low + (high - low) * f for f in (0.5, 0.25, 0.0, 0.75, 1.0))), None
 

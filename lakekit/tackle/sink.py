@@ -22,8 +22,14 @@ SHAPES = {
     "spoon": 0.35,  # a plate of 1 to 15 proportions, sinking flat with a flutter
 }
 # The dressing and the way a lure falls spread its speed about this much either way.
-SHAPE_ERROR = {"ball": 0.1, "bullet": 0.3, "drop": 0.3, "cylinder": 0.25, "jig": 0.35,
-               "spoon": 0.35}
+SHAPE_ERROR = {
+    "ball": 0.1,
+    "bullet": 0.3,
+    "drop": 0.3,
+    "cylinder": 0.25,
+    "jig": 0.35,
+    "spoon": 0.35,
+}
 
 
 def particle_drag(reynolds, sphericity):
@@ -51,8 +57,15 @@ def particle_drag(reynolds, sphericity):
     return 24 / reynolds * (1 + a * reynolds**b) + c / (1 + d / reynolds)
 
 
-def terminal_speed(mass, density, *, shape="ball", line=None, line_paid_out=0.0,
-                   temperature=published.NORMAL_VISCOSITY_TEMPERATURE):
+def terminal_speed(
+    mass,
+    density,
+    *,
+    shape="ball",
+    line=None,
+    line_paid_out=0.0,
+    temperature=published.NORMAL_VISCOSITY_TEMPERATURE,
+):
     """Speed at which a weight sinks, on a slack line that follows it.
 
     Parameters
@@ -96,8 +109,10 @@ def terminal_speed(mass, density, *, shape="ball", line=None, line_paid_out=0.0,
         net += line_weight(line) * line_paid_out
         skin = published.TANGENTIAL_COEFFICIENT * math.pi * line.diameter * line_paid_out
     if net <= 0:
-        raise TackleError(f"{mass_both(mass)} of {density:.0f} kg/m3 does not sink",
-                          mend="Use a denser material, a heavier weight or a line that sinks")
+        raise TackleError(
+            f"{mass_both(mass)} of {density:.0f} kg/m3 does not sink",
+            mend="Use a denser material, a heavier weight or a line that sinks",
+        )
     diameter = published.sphere_diameter(mass, density)
     frontal = math.pi / 4 * diameter**2
     viscosity = published.kinematic_viscosity(temperature)
@@ -111,8 +126,15 @@ def terminal_speed(mass, density, *, shape="ball", line=None, line_paid_out=0.0,
     return math.exp(brentq(balance, math.log(1e-6), math.log(30.0), xtol=1e-12))
 
 
-def seconds_to_depth(mass, density, *, depth, shape="ball", line=None,
-                     temperature=published.NORMAL_VISCOSITY_TEMPERATURE):
+def seconds_to_depth(
+    mass,
+    density,
+    *,
+    depth,
+    shape="ball",
+    line=None,
+    temperature=published.NORMAL_VISCOSITY_TEMPERATURE,
+):
     """Count-down: seconds for a weight to sink to a depth, with line paid out.
 
     The weight reaches its speed within a few of its own lengths, so that each depth is sunk
@@ -140,11 +162,17 @@ def seconds_to_depth(mass, density, *, depth, shape="ball", line=None,
         limit = published.weight_in_water(mass, density) / -line_weight(line)
         if limit <= 0:
             raise
-        raise unreachable(f"the float of the line stops {mass_both(mass)} before {both(depth)}",
-                          nearest=limit, mend=f"It sinks to {both(limit)}; use a heavier weight"
-                          ) from error
-    return quad(lambda z: 1 / terminal_speed(mass, density, line_paid_out=z, **args), 0.0, depth,
-                epsrel=1e-5)[0]
+        raise unreachable(
+            f"the float of the line stops {mass_both(mass)} before {both(depth)}",
+            nearest=limit,
+            mend=f"It sinks to {both(limit)}; use a heavier weight",
+        ) from error
+    return quad(
+        lambda z: 1 / terminal_speed(mass, density, line_paid_out=z, **args),
+        0.0,
+        depth,
+        epsrel=1e-5,
+    )[0]
 
 
 def sink_interval(seconds, shape):
@@ -153,8 +181,16 @@ def sink_interval(seconds, shape):
     return seconds / (1 + error), seconds * (1 + error)
 
 
-def mass_for_time(density, *, depth, seconds, shape="ball", line=None, heaviest=0.5,
-                  temperature=published.NORMAL_VISCOSITY_TEMPERATURE):
+def mass_for_time(
+    density,
+    *,
+    depth,
+    seconds,
+    shape="ball",
+    line=None,
+    heaviest=0.5,
+    temperature=published.NORMAL_VISCOSITY_TEMPERATURE,
+):
     """The lightest mass that reaches a depth in a time.
 
     Parameters
@@ -191,9 +227,11 @@ def mass_for_time(density, *, depth, seconds, shape="ball", line=None, heaviest=
     low, high = math.log(1e-5), math.log(heaviest)
     if late(high) > 0:
         nearest = late(high) + seconds
-        raise unreachable(f"not even {mass_both(heaviest)} sinks to {both(depth)} in "
-                          f"{seconds:.0f} s", nearest=nearest,
-                          mend=f"It takes {nearest:.0f} s; allow that, or a denser material")
+        raise unreachable(
+            f"not even {mass_both(heaviest)} sinks to {both(depth)} in {seconds:.0f} s",
+            nearest=nearest,
+            mend=f"It takes {nearest:.0f} s; allow that, or a denser material",
+        )
     if late(low) <= 0:
         return math.exp(low)
     while not np.isfinite(late(low)):

@@ -29,8 +29,10 @@ SHAPE = {"jig": "jig", "sinker": "drop", "spoon": "spoon", "bait": "jig"}
 
 def _rig(lure, count):
     mass_density = density(lure.material)
-    return tuple(Weight(lure.mass, mass_density, i * TANDEM_GAP, lure.drag_area, lure.name)
-                 for i in range(count))
+    return tuple(
+        Weight(lure.mass, mass_density, i * TANDEM_GAP, lure.drag_area, lure.name)
+        for i in range(count)
+    )
 
 
 @cache
@@ -71,50 +73,85 @@ def _troll(ask, speeds, lures, lines):
         return _troll_too_deep(ask, deepest)
     _, rig, lure, line, speed = best
     conditions = dict(ask.conditions)
-    shape = line_for_depth(rig, line, depth=_lower_target(ask, len(rig)), speed=speed,
-                           tip_height=ask.tip, longest=LONGEST_OUT, **conditions)
-    doubt = depth_tolerance(rig, line, speed=speed, line_in_water=shape.line_in_water,
-                            **conditions)
+    shape = line_for_depth(
+        rig,
+        line,
+        depth=_lower_target(ask, len(rig)),
+        speed=speed,
+        tip_height=ask.tip,
+        longest=LONGEST_OUT,
+        **conditions,
+    )
+    doubt = depth_tolerance(rig, line, speed=speed, line_in_water=shape.line_in_water, **conditions)
     alternatives = []
     thinner = min(lines, key=lambda x: x.diameter)
     if thinner.diameter < 0.8 * line.diameter:
         trace = _trace(rig, thinner, speed, ask.conditions)
         if trace is not None and trace.along[-1] >= shape.line_in_water:
             deeper = trace.depth(shape.line_in_water)
-            alternatives.append(lambda u: f"The same line out on {thinner.name} runs about "
-                                          f"{wording.depth_text(deeper, u)} deep.")
-    return ask.can(depth=shape.depth, low=doubt.low, high=doubt.high, tolerance=doubt.half_width,
-                   lure=lure, line=line, lures_on_line=len(rig), speed=speed,
-                   upper_depth=shape.weight_depths[-1] if len(rig) > 1 else None,
-                   line_out=shape.line_out, line_in_water=shape.line_in_water,
-                   line_angle=shape.tip_angle, alternatives=alternatives)
+            alternatives.append(
+                lambda u: (
+                    f"The same line out on {thinner.name} runs about "
+                    f"{wording.depth_text(deeper, u)} deep."
+                )
+            )
+    return ask.can(
+        depth=shape.depth,
+        low=doubt.low,
+        high=doubt.high,
+        tolerance=doubt.half_width,
+        lure=lure,
+        line=line,
+        lures_on_line=len(rig),
+        speed=speed,
+        upper_depth=shape.weight_depths[-1] if len(rig) > 1 else None,
+        line_out=shape.line_out,
+        line_in_water=shape.line_in_water,
+        line_angle=shape.tip_angle,
+        alternatives=alternatives,
+    )
 
 
 def _lower_target(ask, lures):
     """Depth of the lowest lure [m]: of two, it runs below the target and its fellow above."""
-    return ask.target if lures == 1 else min(ask.target + TANDEM_SPREAD, max(ask.band[1],
-                                                                             ask.target))
+    return (
+        ask.target if lures == 1 else min(ask.target + TANDEM_SPREAD, max(ask.band[1], ask.target))
+    )
 
 
 def _troll_too_deep(ask, deepest):
     reach, lure, line, speed = deepest
     if lure is None or ask.target < reach:
-        return ask.cannot(lambda u: f"{wording.depth_text(ask.target, u)} is shallower than two "
-                                    "trolled jigs can be held.",
-                          (lambda u: "Use one lighter jig, go faster, or cast.",))
-    shown = [lambda u: f"Nearest: {wording.named(lure, u)} on {line.name} at "
-                       f"{wording.speed_text(speed, u)} with "
-                       f"{wording.length_text(LONGEST_OUT, u)} of line runs at "
-                       f"{wording.depth_text(reach, u)}."]
+        return ask.cannot(
+            lambda u: (
+                f"{wording.depth_text(ask.target, u)} is shallower than two "
+                "trolled jigs can be held."
+            ),
+            (lambda u: "Use one lighter jig, go faster, or cast.",),
+        )
+    shown = [
+        lambda u: (
+            f"Nearest: {wording.named(lure, u)} on {line.name} at "
+            f"{wording.speed_text(speed, u)} with "
+            f"{wording.length_text(LONGEST_OUT, u)} of line runs at "
+            f"{wording.depth_text(reach, u)}."
+        )
+    ]
     for factor in (1.5, 2.0, 3.0, 4.0, 6.0):
         heavier = replace(lure, mass=lure.mass * factor, drag_area=None)
         trace = _trace(_rig(heavier, 2 if lure.kind == "jig" else 1), line, speed, ask.conditions)
         if trace is not None and trace.height.max() > ask.target:
-            shown.append(lambda u, m=heavier.mass: f"A {wording.mass_text(m, u)} {lure.kind} would "
-                                                   "reach it.")
+            shown.append(
+                lambda u, m=heavier.mass: f"A {wording.mass_text(m, u)} {lure.kind} would reach it."
+            )
             break
-    return ask.cannot(lambda u: f"{wording.depth_text(ask.target, u)} is out of reach of what the "
-                                "boat has for trolling.", shown)
+    return ask.cannot(
+        lambda u: (
+            f"{wording.depth_text(ask.target, u)} is out of reach of what the "
+            "boat has for trolling."
+        ),
+        shown,
+    )
 
 
 def _troll_lipped(ask, speeds, lures, lines):
@@ -134,19 +171,32 @@ def _troll_lipped(ask, speeds, lures, lines):
                     reached.append((lure, line, speed, error))
                     continue
                 tolerance = max(answer.high - answer.depth, LEAST_TOLERANCE)
-                return ask.can(depth=answer.depth, low=max(answer.depth - tolerance, 0.0),
-                               high=answer.depth + tolerance, tolerance=tolerance, lure=lure,
-                               line=line, speed=speed, line_out=out)
+                return ask.can(
+                    depth=answer.depth,
+                    low=max(answer.depth - tolerance, 0.0),
+                    high=answer.depth + tolerance,
+                    tolerance=tolerance,
+                    lure=lure,
+                    line=line,
+                    speed=speed,
+                    line_out=out,
+                )
     if unknown and not reached:
         names = ", ".join(unknown)
-        return ask.cannot(lambda u: f"No measured running depths for {names}, and none are "
-                                    "guessed.",
-                          (lambda u: "Troll it over a flat of known depth with two lengths of "
-                                     "line and write when it touches into running.csv.",))
+        return ask.cannot(
+            lambda u: f"No measured running depths for {names}, and none are guessed.",
+            (
+                lambda u: (
+                    "Troll it over a flat of known depth with two lengths of "
+                    "line and write when it touches into running.csv."
+                ),
+            ),
+        )
     lure, _, _, error = reached[0]
-    return ask.cannot(lambda u: f"{lure.name} was not measured at "
-                                f"{wording.depth_text(target, u)}.",
-                      (lambda u: f"{error.mend}.",))
+    return ask.cannot(
+        lambda u: f"{lure.name} was not measured at {wording.depth_text(target, u)}.",
+        (lambda u: f"{error.mend}.",),
+    )
 
 
 def _hold(ask, speeds, lures, lines):
@@ -172,9 +222,13 @@ def _hold(ask, speeds, lures, lines):
                     return _held(ask, lure, line, speed, steep=True, speeds=speeds)
     if best is None:
         heaviest = lures[-1]
-        return ask.cannot(lambda u: f"{wording.named(heaviest, u)} does not get down to "
-                                    f"{wording.depth_text(ask.target, u)} at that speed.",
-                          (_needed(ask, lines[0], speeds, steep, conditions),))
+        return ask.cannot(
+            lambda u: (
+                f"{wording.named(heaviest, u)} does not get down to "
+                f"{wording.depth_text(ask.target, u)} at that speed."
+            ),
+            (_needed(ask, lines[0], speeds, steep, conditions),),
+        )
     _, lure, line, speed = best
     return _held(ask, lure, line, speed, steep=False, speeds=speeds)
 
@@ -182,17 +236,31 @@ def _hold(ask, speeds, lures, lines):
 def _held(ask, lure, line, speed, *, steep, speeds):
     conditions = dict(ask.conditions)
     rig = _rig(lure, 1)
-    shape = line_for_depth(rig, line, depth=ask.target, speed=speed, tip_height=ask.tip,
-                           **conditions)
-    doubt = depth_tolerance(rig, line, speed=speed, line_in_water=shape.line_in_water,
-                            **conditions)
-    alternatives = [] if steep else [
-        _needed(ask, line, (speed,), STEEPEST[ask.motion], conditions),
-        lambda u: "Or slow down: the lean falls with the square of the speed."]
-    return ask.can(depth=shape.depth, low=doubt.low, high=doubt.high, tolerance=doubt.half_width,
-                   lure=lure, line=line, speed=speed, line_out=shape.line_out,
-                   line_in_water=shape.line_in_water, line_angle=shape.tip_angle,
-                   alternatives=alternatives)
+    shape = line_for_depth(
+        rig, line, depth=ask.target, speed=speed, tip_height=ask.tip, **conditions
+    )
+    doubt = depth_tolerance(rig, line, speed=speed, line_in_water=shape.line_in_water, **conditions)
+    alternatives = (
+        []
+        if steep
+        else [
+            _needed(ask, line, (speed,), STEEPEST[ask.motion], conditions),
+            lambda u: "Or slow down: the lean falls with the square of the speed.",
+        ]
+    )
+    return ask.can(
+        depth=shape.depth,
+        low=doubt.low,
+        high=doubt.high,
+        tolerance=doubt.half_width,
+        lure=lure,
+        line=line,
+        speed=speed,
+        line_out=shape.line_out,
+        line_in_water=shape.line_in_water,
+        line_angle=shape.tip_angle,
+        alternatives=alternatives,
+    )
 
 
 def _needed(ask, line, speeds, steep, conditions):
@@ -201,22 +269,37 @@ def _needed(ask, line, speeds, steep, conditions):
         mass, _ = weight_for_depth(line, depth=ask.target, angle=steep, speed=speed, **conditions)
     except TackleError:
         return lambda u: "No weight up to a pound holds it there: slow down."
-    return lambda u: (f"A {wording.mass_text(mass, u)} lead would hold the line within "
-                      f"{90 - steep:.0f}° of straight down at {wording.speed_text(speed, u)}.")
+    return lambda u: (
+        f"A {wording.mass_text(mass, u)} lead would hold the line within "
+        f"{90 - steep:.0f}° of straight down at {wording.speed_text(speed, u)}."
+    )
 
 
 def _cast(ask, speeds, lures, lines):
     lure = min(lures, key=lambda x: abs(_descent(x) - max(ask.target / 8, 0.3)))
     line = lines[0]
     shape = SHAPE[lure.kind]
-    middle = seconds_to_depth(lure.mass, density(lure.material), depth=ask.target, shape=shape,
-                              line=line, temperature=dict(ask.conditions)["temperature"])
+    middle = seconds_to_depth(
+        lure.mass,
+        density(lure.material),
+        depth=ask.target,
+        shape=shape,
+        line=line,
+        temperature=dict(ask.conditions)["temperature"],
+    )
     low, high = sink_interval(middle, shape)
     tolerance = max(ask.target * SHAPE_ERROR[shape], LEAST_TOLERANCE)
     notes = [lambda u: "Time your own fall over a known depth once: it beats any table."]
-    return ask.can(depth=ask.target, low=max(ask.target - tolerance, 0.0),
-                   high=ask.target + tolerance, tolerance=tolerance, lure=lure, line=line,
-                   count=(low, middle, high), alternatives=notes)
+    return ask.can(
+        depth=ask.target,
+        low=max(ask.target - tolerance, 0.0),
+        high=ask.target + tolerance,
+        tolerance=tolerance,
+        lure=lure,
+        line=line,
+        count=(low, middle, high),
+        alternatives=notes,
+    )
 
 
 def _descent(lure):
@@ -229,30 +312,55 @@ def _descent(lure):
 
 def _float(ask, speeds, lures, lines):
     if not any(x.kind == "float" for x in ask.boat.lures):
-        return ask.cannot(lambda u: "There is no float among the club's lures.",
-                          (lambda u: "Add one to club.toml.",))
-    return ask.can(depth=ask.target, low=max(ask.target - LEAST_TOLERANCE, 0.0),
-                   high=ask.target + LEAST_TOLERANCE, tolerance=LEAST_TOLERANCE, lure=lures[0],
-                   line=lines[0] if lines else None, stop_depth=ask.target,
-                   alternatives=[lambda u: "In a drift the bait swings up: add shot, or set the "
-                                           "stop deeper."])
+        return ask.cannot(
+            lambda u: "There is no float among the club's lures.",
+            (lambda u: "Add one to club.toml.",),
+        )
+    return ask.can(
+        depth=ask.target,
+        low=max(ask.target - LEAST_TOLERANCE, 0.0),
+        high=ask.target + LEAST_TOLERANCE,
+        tolerance=LEAST_TOLERANCE,
+        lure=lures[0],
+        line=lines[0] if lines else None,
+        stop_depth=ask.target,
+        alternatives=[lambda u: "In a drift the bait swings up: add shot, or set the stop deeper."],
+    )
 
 
 def _dip(ask, speeds, lures, lines):
     longest = max((rod.length for rod in ask.boat.rods), default=0.0)
     if longest < LONG_POLE:
-        return ask.cannot(lambda u: "There is no long pole among the club's rods.",
-                          (lambda u: f"It takes one of {wording.length_text(LONG_POLE, u)} or "
-                                     "more.",))
+        return ask.cannot(
+            lambda u: "There is no long pole among the club's rods.",
+            (lambda u: f"It takes one of {wording.length_text(LONG_POLE, u)} or more.",),
+        )
     if ask.target > longest:
-        return ask.cannot(lambda u: f"{wording.depth_text(ask.target, u)} is deeper than a "
-                                    f"{wording.length_text(longest, u)} pole dips.",
-                          (lambda u: "Jig straight down instead.",))
+        return ask.cannot(
+            lambda u: (
+                f"{wording.depth_text(ask.target, u)} is deeper than a "
+                f"{wording.length_text(longest, u)} pole dips."
+            ),
+            (lambda u: "Jig straight down instead.",),
+        )
     lure = min(lures, key=lambda x: x.mass)
-    return ask.can(depth=ask.target, low=max(ask.target - LEAST_TOLERANCE, 0.0),
-                   high=ask.target + LEAST_TOLERANCE, tolerance=LEAST_TOLERANCE, lure=lure,
-                   line=lines[0] if lines else None, line_in_water=ask.target)
+    return ask.can(
+        depth=ask.target,
+        low=max(ask.target - LEAST_TOLERANCE, 0.0),
+        high=ask.target + LEAST_TOLERANCE,
+        tolerance=LEAST_TOLERANCE,
+        lure=lure,
+        line=lines[0] if lines else None,
+        line_in_water=ask.target,
+    )
 
 
-SOLVERS = {"troll": _troll, "push": _hold, "drift": _hold, "vertical": _hold, "cast": _cast,
-           "float": _float, "dip": _dip}
+SOLVERS = {
+    "troll": _troll,
+    "push": _hold,
+    "drift": _hold,
+    "vertical": _hold,
+    "cast": _cast,
+    "float": _float,
+    "dip": _dip,
+}

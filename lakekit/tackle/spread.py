@@ -62,23 +62,39 @@ def spread(side_lengths, *, beam, angles=0.0, max_rods=None, anglers=None, check
         raise TackleError("there are no rods to spread", mend="Give at least one rod")
     for length in (*port, *starboard):
         check(length, "rod length", least=0.0, most=15.0, strict=True)
-    tilt = np.broadcast_to(np.asarray(angles, dtype=float), (total,)) if np.ndim(angles) == 0 \
+    tilt = (
+        np.broadcast_to(np.asarray(angles, dtype=float), (total,))
+        if np.ndim(angles) == 0
         else np.asarray(angles, dtype=float)
+    )
     if tilt.shape != (total,) or np.any(~((tilt >= -80) & (tilt <= 90))):
-        raise TackleError(f"rod angles {angles!r} do not serve {total} rods",
-                          mend="Give one angle, or one a rod, from -80 to 90 degrees")
+        raise TackleError(
+            f"rod angles {angles!r} do not serve {total} rods",
+            mend="Give one angle, or one a rod, from -80 to 90 degrees",
+        )
     sides = np.array([-1.0] * len(port) + [1.0] * len(starboard))
     lengths = np.array([*port, *starboard], dtype=float)
     positions = sides * (beam / 2 + lengths * np.cos(np.radians(tilt)))
     order = np.argsort(positions, kind="stable")
     positions, lengths, tilt = positions[order], lengths[order], tilt[order]
     both_sides = bool(len(port) and len(starboard))
-    hole = float(positions[positions > 0].min() - positions[positions < 0].max()) \
-        if both_sides else 0.0
+    hole = (
+        float(positions[positions > 0].min() - positions[positions < 0].max())
+        if both_sides
+        else 0.0
+    )
     legal, note = legal_rods(total, max_rods=max_rods, anglers=anglers, checked=checked)
-    return Spread(positions=positions, lengths=lengths, swath=float(np.ptp(positions)),
-                  gaps=np.diff(positions), hole=hole, beam=float(beam), legal_rods=legal,
-                  rules_note=note, angles=tilt)
+    return Spread(
+        positions=positions,
+        lengths=lengths,
+        swath=float(np.ptp(positions)),
+        gaps=np.diff(positions),
+        hole=hole,
+        beam=float(beam),
+        legal_rods=legal,
+        rules_note=note,
+        angles=tilt,
+    )
 
 
 def legal_rods(rods, *, max_rods=None, anglers=None, checked=None):
@@ -90,8 +106,10 @@ def legal_rods(rods, *, max_rods=None, anglers=None, checked=None):
         None where the water's rule is not written down.
     """
     if max_rods is None or anglers is None:
-        return None, (f"{rods} rods. Not checked against this water's rules: look up how many "
-                      "rods an angler may use.")
+        return None, (
+            f"{rods} rods. Not checked against this water's rules: look up how many "
+            "rods an angler may use."
+        )
     legal = int(max_rods) * int(anglers)
     when = f", checked {checked}" if checked else ", date of the check not given"
     rule = f"{max_rods} an angler for {anglers} aboard{when}"
@@ -117,8 +135,14 @@ def legal_spread(boat, rules, *, angles=0.0):
     if rules.max_rods is not None:
         wanted = min(wanted, rules.max_rods * boat.anglers)
     keep = sorted(rods[:wanted])
-    return spread((keep[0::2], keep[1::2]), beam=boat.beam, angles=angles,
-                  max_rods=rules.max_rods, anglers=boat.anglers, checked=rules.checked)
+    return spread(
+        (keep[0::2], keep[1::2]),
+        beam=boat.beam,
+        angles=angles,
+        max_rods=rules.max_rods,
+        anglers=boat.anglers,
+        checked=rules.checked,
+    )
 
 
 def turn_speeds(positions, *, speed, radius, trail=0.0):
@@ -154,13 +178,18 @@ def turn_speeds(positions, *, speed, radius, trail=0.0):
     circle = abs(radius) - math.copysign(1.0, radius) * positions
     if circle.size and circle.min() <= 0:
         need = float(np.abs(positions).max())
-        raise TackleError(f"a turn of {both(abs(radius))} puts the inside rod at rest or backward",
-                          mend=f"Turn wider than {both(need)}")
+        raise TackleError(
+            f"a turn of {both(abs(radius))} puts the inside rod at rest or backward",
+            mend=f"Turn wider than {both(need)}",
+        )
     inner = circle**2 - trail**2
     if inner.size and inner.min() <= 0:
         need = trail + float(np.abs(positions).max())
-        raise TackleError(f"a turn of {both(abs(radius))} lets a lure {both(trail)} behind sink "
-                          "inside the circle", mend=f"Turn wider than {both(need)}")
+        raise TackleError(
+            f"a turn of {both(abs(radius))} lets a lure {both(trail)} behind sink "
+            "inside the circle",
+            mend=f"Turn wider than {both(need)}",
+        )
     return speed / abs(radius) * np.sqrt(inner)
 
 
@@ -221,18 +250,31 @@ def spread_drawing(laid, *, units="us", title=None):
         foot = middle + 0.25 * half * (next(step[side]) - 1)
         axes.plot([side * half, x], [foot, foot + y], color="black", lw=1)
         axes.plot([x, x], [foot + y, -2.6 * half], color="black", lw=0.8, ls=(0, (4, 3)))
-    axes.plot(across, np.full(across.size, -2.6 * half), ls="none", marker="v", ms=6,
-              color="black")
+    axes.plot(across, np.full(across.size, -2.6 * half), ls="none", marker="v", ms=6, color="black")
     if laid.hole > 0:
         inner = across[across > 0].min(), across[across < 0].max()
         axes.add_patch(_hatched(inner[1], -2.6 * half, inner[0] - inner[1], 1.5 * half))
-        axes.annotate(f"nothing in the middle {laid.hole / factor:.0f} {unit}",
-                      (sum(inner) / 2, -0.65 * half), ha="center", va="center", fontsize=8,
-                      bbox={"facecolor": "white", "edgecolor": "none", "pad": 1})
-    axes.annotate("", (across.min(), -3.6 * half), (across.max(), -3.6 * half),
-                  arrowprops={"arrowstyle": "<->", "lw": 0.8})
-    axes.annotate(f"swath {laid.swath / factor:.0f} {unit}", (0, -4.3 * half), ha="center",
-                  va="center", fontsize=9)
+        axes.annotate(
+            f"nothing in the middle {laid.hole / factor:.0f} {unit}",
+            (sum(inner) / 2, -0.65 * half),
+            ha="center",
+            va="center",
+            fontsize=8,
+            bbox={"facecolor": "white", "edgecolor": "none", "pad": 1},
+        )
+    axes.annotate(
+        "",
+        (across.min(), -3.6 * half),
+        (across.max(), -3.6 * half),
+        arrowprops={"arrowstyle": "<->", "lw": 0.8},
+    )
+    axes.annotate(
+        f"swath {laid.swath / factor:.0f} {unit}",
+        (0, -4.3 * half),
+        ha="center",
+        va="center",
+        fontsize=9,
+    )
     axes.set_xlabel(f"distance off the centre line ({unit})")
     axes.set_xticks(np.round(across, 1))
     axes.tick_params(axis="x", labelsize=7)

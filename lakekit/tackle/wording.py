@@ -45,5 +45,12 @@ def named(item, units):
     return item.name if said else f"{item.name} ({weight})"
 
 
-__all__ = ["angle_text", "depth_text", "length_text", "mass_text", "named", "speed_text",
-           "tolerance_text"]
+__all__ = [
+    "angle_text",
+    "depth_text",
+    "length_text",
+    "mass_text",
+    "named",
+    "speed_text",
+    "tolerance_text",
+]
