@@ -5,7 +5,13 @@ import pandas as pd
 import pytest
 import xarray as xr
 
-from lakekit.strata import events, front_effects, season_dates
+from lakekit.strata import (
+    events,
+    front_effects,
+    measured_profiles,
+    season_dates,
+    stratification,
+)
 from lakekit.strata.events import THRESHOLDS, without_blips
 
 
@@ -181,3 +187,31 @@ def test_a_member_alone_and_a_row_agree():
         alone = front_effects(table, layers.isel(member=[member])).drop(columns="member")
         mine = whole[whole["member"] == member].drop(columns="member").reset_index(drop=True)
         pd.testing.assert_frame_equal(alone, mine)
+
+
+def test_named_storms_in_a_measured_string(observations):
+    """What both storms of 2018 did to Falling Creek's own string, beside its keepers' account.
+
+    They tell of a mixed layer from about 2 to 3.5 m (14-17 September) and from 1-4 m to about
+    6 m (11-12 October), with 7-9 m untouched (open data, EDI 271; depths to half a metre).
+    """
+    folder = observations / "falling-creek-2018"
+    string = pd.read_csv(folder / "string_hourly.csv", parse_dates=["datetime_utc"])
+    string = string.rename(
+        columns={"datetime_utc": "time", "depth_m": "depth", "temp_c": "temperature"}
+    )
+    noon = string[string["time"].dt.hour == 17][["time", "depth", "temperature"]]
+    layers = stratification(measured_profiles(noon))
+    storms = pd.DataFrame(
+        {
+            "start": pd.to_datetime(["2018-09-14T12:00", "2018-10-11T00:00"]),
+            "end": pd.to_datetime(["2018-09-17T18:00", "2018-10-13T18:00"]),
+        }
+    )
+    september, october = front_effects(storms, layers).itertuples()
+    assert september.mixed_before == pytest.approx(2.0, abs=0.5)
+    assert september.mixed_after == pytest.approx(3.5, abs=0.5)
+    assert 1.0 <= october.mixed_before <= 4.0
+    assert october.mixed_after == pytest.approx(6.0, abs=0.5)
+    assert september.layered_before and not september.broke
+    assert october.layered_before and not october.broke and october.deepened
