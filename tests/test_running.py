@@ -124,7 +124,7 @@ def test_straight_points_are_told_so():
         ([RunningPoint(20.0, 0.7, 2.5), RunningPoint(20.0, 0.8, 2.6)], "one length of line"),
         ([RunningPoint(10.0, 0.7, 3.0), RunningPoint(30.0, 0.7, 2.0)], "do not run deeper"),
         ([RunningPoint(10.0, 0.7, 12.0), RunningPoint(30.0, 0.7, 13.0)], "Check the units"),
-        ([RunningPoint(10.0, -0.7, 2.0), RunningPoint(30.0, 0.7, 3.0)], "speed is -0.7"),
+        ([RunningPoint(10.0, -0.7, 2.0), RunningPoint(30.0, 0.7, 3.0)], "speed is -1.6 mph"),
         ([RunningPoint(10.0 + i, 0.7, 2.0 + i / 50) for i in range(21)], "21 points"),
         ([], "no measured points"),
     ],

@@ -112,13 +112,13 @@ def test_practice_small_jigs_fall_one_to_three_feet_a_second():
 @pytest.mark.parametrize(
     ("call", "words"),
     [
-        (lambda: terminal_speed(0.0, 11300.0), "weight is 0.0"),
+        (lambda: terminal_speed(0.0, 11300.0), "weight is 0.00 oz"),
         (lambda: terminal_speed(0.01, 900.0), "does not sink"),
         (lambda: terminal_speed(0.01, 11300.0, shape="brick"), "shape 'brick'"),
-        (lambda: seconds_to_depth(0.01, 11300.0, depth=-1.0), "depth is -1.0"),
+        (lambda: seconds_to_depth(0.01, 11300.0, depth=-1.0), "depth is -3.3 ft"),
         (lambda: seconds_to_depth(0.01, 11300.0, depth=math.nan), "depth is nan"),
         (lambda: mass_for_time(900.0, depth=3.0, seconds=5.0), "does not sink"),
-        (lambda: mass_for_time(11300.0, depth=3.0, seconds=0.0), "seconds is 0.0"),
+        (lambda: mass_for_time(11300.0, depth=3.0, seconds=0.0), "seconds is 0 s"),
     ],
 )
 def test_bad_input(call, words):

@@ -95,7 +95,7 @@ def test_practice_a_weave_speeds_lures_up_and_down():
         (lambda: spread([2.0], beam=2.0, angles=200.0), "-80 to 90"),
         (lambda: turn_speeds([5.0], speed=0.6, radius=4.0), r"Turn wider than 16\.4 ft"),
         (lambda: turn_speeds([5.0], speed=0.6, radius=20.0, trail=16.0), "inside the circle"),
-        (lambda: turn_speeds([5.0], speed=-0.6, radius=20.0), "speed is -0.6"),
+        (lambda: turn_speeds([5.0], speed=-0.6, radius=20.0), "speed is -1.3 mph"),
         (lambda: weave_speeds([5.0], speed=0.6, swing=90.0, period=30.0), "swing"),
         (lambda: weave_speeds([5.0], speed=0.6, swing=9.0, period=0.0), "period"),
     ],

@@ -64,7 +64,7 @@ def test_weight_for_a_depth_and_angle():
         ({"masses": JIGS}, "neither a depth nor a line out"),
         ({}, "nothing to run"),
         ({"measured": [(10, 0.5, 2)]}, "need the weight"),
-        ({"masses": JIGS, "line_out": 20.0, "speed": -1.0}, "speed is -1.0"),
+        ({"masses": JIGS, "line_out": 20.0, "speed": -1.0}, "speed is -2.2 mph"),
     ],
 )
 def test_bad_line_questions(ask, words):

@@ -72,12 +72,12 @@ def cast_beyond(
         Where the fish lies shallower than ``above``, or the cast is too long; ``nearest`` is
         the farthest fish that such a cast serves [m].
     """
-    check(distance, "distance to the fish", least=0.0, strict=True)
-    check(depth, "depth of the fish", least=0.0, strict=True)
-    check(sink_speed, "sink speed", least=0.0, strict=True)
-    check(retrieve_speed, "retrieve speed", least=0.0)
-    check(tip_height, "tip height", least=0.0, most=10.0)
-    check(above, "height above the fish", least=0.0)
+    check(distance, "distance to the fish", unit="m", least=0.0, strict=True)
+    check(depth, "depth of the fish", unit="m", least=0.0, strict=True)
+    check(sink_speed, "sink speed", unit="m/s", least=0.0, strict=True)
+    check(retrieve_speed, "retrieve speed", unit="m/s", least=0.0)
+    check(tip_height, "tip height", unit="m", least=0.0, most=10.0)
+    check(above, "height above the fish", unit="m", least=0.0)
     if line not in ("taut", "slack"):
         raise unreachable(
             f"line {line!r} is neither taut nor slack", nearest="taut", mend='Use "taut" or "slack"'

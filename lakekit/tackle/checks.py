@@ -5,7 +5,9 @@ import math
 import numpy as np
 
 from lakekit.errors import TackleError
-from lakekit.units import FOOT, OUNCE
+from lakekit.units import FOOT, MILE, OUNCE
+
+MPH = MILE / 3600
 
 
 def both(metres):
@@ -25,12 +27,30 @@ def unreachable(what, *, nearest, mend):
     return error
 
 
-def check(value, name, *, least, most=math.inf, strict=False, mend=None):
-    if not (
-        isinstance(value, (int, float, np.floating, np.integer))
-        and math.isfinite(value)
-        and least <= value <= most
-    ) or (strict and value <= least):
-        bound = f"above {least:g}" if strict else f"at least {least:g}"
-        limit = f" and at most {most:g}" if math.isfinite(most) else ""
-        raise TackleError(f"{name} is {value!r}", mend=mend or f"It must be {bound}{limit}, in SI")
+def speed_both(speed):
+    """A speed in miles an hour and metres a second, for messages."""
+    return f"{speed / MPH:.1f} mph ({speed:.2f} m/s)"
+
+
+SHOW = {
+    "m": both,
+    "m/s": speed_both,
+    "kg": mass_both,
+    "mm": lambda metres: f"{metres * 1000:g} mm",
+    "kg/m3": lambda density: f"{density:g} kg/m3",
+    "degrees": lambda angle: f"{angle:g} degrees",
+    "s": lambda seconds: f"{seconds:g} s",
+    "": lambda number: f"{number:g}",
+}
+
+
+def check(value, name, *, least, most=math.inf, strict=False, unit="", mend=None):
+    """Refuse what is no number from ``least`` to ``most``, told in the angler's units."""
+    number = isinstance(value, (int, float, np.floating, np.integer)) and math.isfinite(value)
+    if number and least <= value <= most and not (strict and value == least):
+        return
+    show = SHOW[unit]
+    bound = "above 0" if strict and least == 0 else f"at least {show(least)}"
+    limit = f" and at most {show(most)}" if math.isfinite(most) else ""
+    said = show(value) if number else repr(value)
+    raise TackleError(f"{name} is {said}", mend=mend or f"It must be {bound}{limit}")

@@ -123,6 +123,7 @@ def speed_through_water(speed, current=0.0):
     check(
         speed,
         "speed",
+        unit="m/s",
         least=0.0,
         mend="Give the speed over ground as a positive number and "
         "a following or opposing current apart",
@@ -180,9 +181,16 @@ def trace_line(
         Where an input is out of range or nothing sinks.
     """
     water_speed = speed_through_water(speed, current)
-    check(longest, "line in the water", least=0.0, strict=True)
-    check(line.diameter, "line diameter", least=1e-5, most=0.005)
-    check(line.density, "line density", least=300.0, most=3000.0)
+    check(longest, "line in the water", unit="m", least=0.0, strict=True)
+    check(
+        line.diameter,
+        "line diameter",
+        unit="mm",
+        least=1e-5,
+        most=0.005,
+        mend="Lines are 0.01 to 5 mm thick: give it with its unit, such as 0.25 mm",
+    )
+    check(line.density, "line density", unit="kg/m3", least=300.0, most=3000.0)
     check(drag_factor, "drag factor", least=0.0)
     weights = tuple(weights)
     if not weights:
@@ -190,8 +198,8 @@ def trace_line(
     pressure = 0.5 * published.WATER_DENSITY * water_speed**2 * drag_factor
     loads = {}
     for weight in weights:
-        check(weight.mass, "weight", least=0.0, strict=True, most=20.0)
-        check(weight.density, "density", least=50.0, most=25000.0)
+        check(weight.mass, "weight", unit="kg", least=0.0, strict=True, most=20.0)
+        check(weight.density, "density", unit="kg/m3", least=50.0, most=25000.0)
         if not 0 <= weight.position <= longest:
             raise TackleError(
                 f"a weight sits {both(weight.position)} up the line, of which "
@@ -281,12 +289,14 @@ def line_shape(
         Where an input is out of range, or the line in the water is heavier (or more buoyant)
         than what it carries.
     """
-    check(tip_height, "tip height", least=0.0, most=20.0)
+    check(tip_height, "tip height", unit="m", least=0.0, most=20.0)
     if (line_in_water is None) == (line_out is None):
         raise TackleError("give either the line in the water or the line out, one of them")
     weights = tuple(weights)
     given = line_in_water if line_out is None else line_out
-    check(given, "line out", least=0.0, strict=True)
+    check(
+        given, "line in water" if line_out is None else "line out", unit="m", least=0.0, strict=True
+    )
     trace = trace_line(weights, line, speed=speed, longest=given, **conditions)
     if line_in_water is None:
         line_in_water = _length_in_water(trace, line_out, tip_height)

@@ -95,7 +95,7 @@ def depth_tolerance(
     Tolerance
         Never narrower than 1.5 ft each way.
     """
-    check(speed_error, "speed error", least=0.0)
+    check(speed_error, "speed error", unit="m/s", least=0.0)
     check(drag_error, "drag error", least=0.0, most=2.0)
 
     def depth(change, factor):
@@ -158,8 +158,8 @@ def fit_drag_factor(
             "there is no measured depth to correct from", mend="Give one or more measured points"
         )
     for point in points:
-        check(point.depth, "measured depth", least=0.0, strict=True)
-        check(point.speed, "speed", least=0.0, strict=True)
+        check(point.depth, "measured depth", unit="m", least=0.0, strict=True)
+        check(point.speed, "speed", unit="m/s", least=0.0, strict=True)
     measured = np.array([point.depth for point in points])
 
     def depths(factor):

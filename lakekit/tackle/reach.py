@@ -38,7 +38,7 @@ def line_for_depth(
     TackleError
         Where the depth cannot be reached; ``nearest`` on it is the deepest that can [m].
     """
-    check(depth, "depth", least=0.0, strict=True)
+    check(depth, "depth", unit="m", least=0.0, strict=True)
     weights = tuple(weights)
     limit = min(longest, longest_carried(weights, line))
     lowest = max((w.position for w in weights), default=0.0)
@@ -100,8 +100,8 @@ def weight_for_depth(
     TackleError
         Where no such weight serves; ``nearest`` is the angle of the heaviest [degrees].
     """
-    check(angle, "line angle", least=1.0, most=89.0)
-    check(depth, "depth", least=0.0, strict=True)
+    check(angle, "line angle", unit="degrees", least=1.0, most=89.0)
+    check(depth, "depth", unit="m", least=0.0, strict=True)
 
     def steepness(log_mass):
         weight = (Weight(math.exp(log_mass), density),)

@@ -18,6 +18,7 @@ from scipy.stats import t as student
 from lakekit.errors import TackleError
 from lakekit.tackle import drag as published
 from lakekit.tackle.checks import both, check, unreachable
+from lakekit.tackle.measured import LEAST_TOLERANCE
 from lakekit.units import UNITS, convert
 
 READING_ERROR = 0.3  # m, one standard deviation of a depth read off a touched bottom or a mark
@@ -97,9 +98,9 @@ class RunningCard:
         """
         speed = self.speed if speed is None else speed
         diameter = self.diameter if diameter is None else diameter
-        check(line_out, "line out", least=0.0, strict=True)
-        check(speed, "speed", least=0.0, strict=True)
-        check(diameter, "line diameter", least=1e-5, most=0.005)
+        check(line_out, "line out", unit="m", least=0.0, strict=True)
+        check(speed, "speed", unit="m/s", least=0.0, strict=True)
+        check(diameter, "line diameter", unit="mm", least=1e-5, most=0.005)
         beyond = self._beyond(line_out, speed, diameter)
         if beyond is not None and not extrapolate:
             raise beyond
@@ -108,7 +109,8 @@ class RunningCard:
         depth = self.limit * scale * -np.expm1(-ratio)
         gradient = np.array([depth, -self.limit * scale * ratio * np.exp(-ratio)])
         spread = np.sqrt(gradient @ self.covariance @ gradient + self.scatter**2)
-        spread *= student.ppf(5 / 6, self.freedom) * (2.0 if beyond is not None else 1.0)
+        spread = max(spread * student.ppf(5 / 6, self.freedom), LEAST_TOLERANCE)
+        spread *= 2.0 if beyond is not None else 1.0
         return RunningDepth(
             float(depth), float(max(depth - spread, 0.0)), float(depth + spread), beyond is not None
         )
@@ -196,15 +198,15 @@ def running_card(points, *, lure, diameter):
         point, ``nearest`` is the depth measured [m]: the only answer there is.
     """
     points = tuple(points)
-    check(diameter, "line diameter", least=1e-5, most=0.005)
+    check(diameter, "line diameter", unit="mm", least=1e-5, most=0.005)
     for point in points:
         where = f"row {point.row}: " if point.row else ""
-        for name, value in (
-            ("line out", point.line_out),
-            ("speed", point.speed),
-            ("depth", point.depth),
+        for name, value, unit in (
+            ("line out", point.line_out, "m"),
+            ("speed", point.speed, "m/s"),
+            ("depth", point.depth, "m"),
         ):
-            check(value, where + name, least=0.0, strict=True)
+            check(value, where + name, unit=unit, least=0.0, strict=True)
         if point.depth >= point.line_out:
             raise TackleError(
                 f"{where}a depth of {both(point.depth)} on {both(point.line_out)} "

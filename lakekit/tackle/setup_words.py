@@ -16,7 +16,7 @@ def say_troll(setup, units):
         gap = wording.length_text(TANDEM_GAP, units)
         upper = wording.depth_text(setup.upper_depth, units)
         return (
-            f"Two of {wording.named(setup.lure, units)}, {gap} apart on {setup.line.name}, "
+            f"{wording.two_of(setup.lure, units)}, {gap} apart on {setup.line.name}, "
             f"{out}: lower {depth}, upper {upper}."
         )
     return f"{wording.named(setup.lure, units)} on {setup.line.name}, {out}: runs at {depth}."
@@ -24,11 +24,13 @@ def say_troll(setup, units):
 
 def say_held(setup, units):
     lean = wording.angle_text(setup.line_angle)
+    length = wording.depth_text(setup.line_in_water, units)
+    depth = wording.depth_text(setup.depth, units)
+    goal = "" if length == depth else f" for {depth}"
     return (
         f"{wording.named(setup.lure, units)} on {setup.line.name} at "
-        f"{wording.speed_text(setup.speed, units)}: "
-        f"{wording.depth_text(setup.line_in_water, units)} of line in the water for "
-        f"{wording.depth_text(setup.depth, units)}, the line {lean}."
+        f"{wording.speed_text(setup.speed, units)}: {length} of line in the water{goal}, "
+        f"the line {lean}."
     )
 
 

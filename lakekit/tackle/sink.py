@@ -98,9 +98,9 @@ def terminal_speed(
     >>> round(terminal_speed(0.38001e-3, 11340.0), 2)
     1.18
     """
-    check(mass, "weight", least=0.0, strict=True, most=20.0)
-    check(density, "density", least=50.0, most=25000.0)
-    check(line_paid_out, "line paid out", least=0.0)
+    check(mass, "weight", unit="kg", least=0.0, strict=True, most=20.0)
+    check(density, "density", unit="kg/m3", least=50.0, most=25000.0)
+    check(line_paid_out, "line paid out", unit="m", least=0.0)
     if shape not in SHAPES:
         raise TackleError(f"shape {shape!r} is not known", mend=f"Use one of {', '.join(SHAPES)}")
     net = published.weight_in_water(mass, density)
@@ -150,7 +150,7 @@ def seconds_to_depth(
     float
         [s]
     """
-    check(depth, "depth", least=0.0)
+    check(depth, "depth", unit="m", least=0.0)
     if depth == 0:
         return 0.0
     args = {"shape": shape, "line": line, "temperature": temperature}
@@ -212,8 +212,8 @@ def mass_for_time(
     TackleError
         Where even the heaviest is too slow; ``nearest`` is its time [s].
     """
-    check(depth, "depth", least=0.0, strict=True)
-    check(seconds, "seconds", least=0.0, strict=True)
+    check(depth, "depth", unit="m", least=0.0, strict=True)
+    check(seconds, "seconds", unit="s", least=0.0, strict=True)
     args = {"depth": depth, "shape": shape, "line": line, "temperature": temperature}
 
     def late(log_mass):

@@ -2,7 +2,7 @@
 
 import math
 from dataclasses import replace
-from functools import cache
+from functools import lru_cache
 
 import numpy as np
 
@@ -35,7 +35,7 @@ def _rig(lure, count):
     )
 
 
-@cache
+@lru_cache(maxsize=2048)
 def _trace(weights, line, speed, conditions):
     reach = min(LONGEST_OUT, 0.98 * longest_carried(weights, line))
     if reach <= max(w.position for w in weights):

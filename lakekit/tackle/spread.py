@@ -55,13 +55,13 @@ def spread(side_lengths, *, beam, angles=0.0, max_rods=None, anglers=None, check
     TackleError
         Where there are no rods or a length is out of range.
     """
-    check(beam, "beam", least=0.0, most=10.0, strict=True)
+    check(beam, "beam", unit="m", least=0.0, most=10.0, strict=True)
     port, starboard = _sides(side_lengths)
     total = len(port) + len(starboard)
     if not total:
         raise TackleError("there are no rods to spread", mend="Give at least one rod")
     for length in (*port, *starboard):
-        check(length, "rod length", least=0.0, most=15.0, strict=True)
+        check(length, "rod length", unit="m", least=0.0, most=15.0, strict=True)
     tilt = (
         np.broadcast_to(np.asarray(angles, dtype=float), (total,))
         if np.ndim(angles) == 0
@@ -170,8 +170,8 @@ def turn_speeds(positions, *, speed, radius, trail=0.0):
     TackleError
         Where a tip would go backward, or a lure would hang still inside the circle.
     """
-    check(speed, "speed", least=0.0)
-    check(trail, "trail", least=0.0)
+    check(speed, "speed", unit="m/s", least=0.0)
+    check(trail, "trail", unit="m", least=0.0)
     if not math.isfinite(radius) or radius == 0:
         raise TackleError(f"turning radius is {radius!r}", mend="Give a radius other than 0 [m]")
     positions = np.asarray(positions, dtype=float)
@@ -215,9 +215,9 @@ def weave_speeds(positions, *, speed, swing, period):
     (array (n,), array (n,))
         [m/s]
     """
-    check(speed, "speed", least=0.0)
-    check(swing, "swing of the heading", least=0.0, most=60.0)
-    check(period, "period of the weave", least=0.0, strict=True)
+    check(speed, "speed", unit="m/s", least=0.0)
+    check(swing, "swing of the heading", unit="degrees", least=0.0, most=60.0)
+    check(period, "period of the weave", unit="s", least=0.0, strict=True)
     change = math.radians(swing) * 2 * math.pi / period * np.abs(np.asarray(positions, float))
     return speed - change, speed + change
 

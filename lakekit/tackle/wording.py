@@ -45,6 +45,13 @@ def named(item, units):
     return item.name if said else f"{item.name} ({weight})"
 
 
+def two_of(item, units):
+    """Two of a lure, such as ``Two 1/8 oz jigs``."""
+    name = named(item, units)
+    plural = name.lower().endswith(("jig", "spoon", "sinker", "lure"))
+    return f"Two {name}s" if plural else f"Two of {name}"
+
+
 __all__ = [
     "angle_text",
     "depth_text",
@@ -53,4 +60,5 @@ __all__ = [
     "named",
     "speed_text",
     "tolerance_text",
+    "two_of",
 ]
