@@ -93,7 +93,7 @@ def test_zones_differ_in_print_without_any_grey_tone():
     month = guide["months"][2]
     image, _ = pixels(figures.water_column_figure(month, guide))
     black = (image @ [0.2126, 0.7152, 0.0722]) < 0.45
-    height, width = black.shape
+    width = black.shape[1]
     lane = black[:, int(0.60 * width) : int(0.93 * width)]
     top, tall = 2 * 56.0, 2 * 218.0
 

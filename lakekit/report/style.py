@@ -42,6 +42,7 @@ TEXT_ON = (
 TYPE = {
     "display": 34.0,  # the cover's lake
     "title": 27.0,  # the month
+    "large": 20.0,  # a name too long for the title
     "lead": 15.5,  # the sentence that answers
     "head": 12.5,
     "body": 10.5,

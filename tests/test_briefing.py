@@ -1,0 +1,301 @@
+"""The PDFs: page counts, nothing cut without saying so, tags, fonts, the same bytes twice."""
+
+import itertools
+import re
+from functools import lru_cache
+
+import pytest
+from pypdf import PdfReader
+from sample_guide import LONG, hostile_guide, sample_guide, sample_note
+
+from lakekit.report import briefing
+from lakekit.report.canvas import text_width
+from lakekit.report.fonts import MISSING, clip, printable
+from lakekit.report.style import MARGIN, PAPERS
+from lakekit.trips.columns import log_sheet
+
+LATIN = re.compile(r"[\u0020-\u024f\u2010-\u2030]+")
+SOURCE = "Weather: invented hourly record of the demo"
+NAMES = (
+    "Marl Pit Lake",
+    "Old Mill Pond",
+    "Upper Lake of the Seven Sisters and their Brother",
+    "Quarry 3",
+)
+
+
+def plain(text):
+    """Text of a PDF in one line, without the breaks that long words may take."""
+    return re.sub(r"\s+", " ", text.replace("\u200b", "").replace("\n", " "))
+
+
+def pages(path):
+    return [plain(page.extract_text()) for page in PdfReader(path).pages]
+
+
+def lakes(count, **options):
+    return [
+        sample_guide(
+            key=f"lake{index}",
+            name=f"{NAMES[index % 4]} {index}",
+            months=2,
+            bottom=5.0 + 2 * index,
+            tactics=index % 11,
+            **options,
+        )
+        for index in range(count)
+    ]
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("pdf")
+
+    @lru_cache
+    def make(name):
+        path = folder / f"{name}.pdf"
+        if name == "season":
+            return briefing.write_season_pdf(sample_guide(months=3), path)
+        if name == "hostile":
+            return briefing.write_season_pdf(hostile_guide(tactics=10, months=2), path)
+        if name == "briefing":
+            return briefing.write_briefing_pdf(lakes(3), path, "2026-06")
+        if name == "front":
+            return briefing.write_front_pdf(sample_note(), path)
+        return briefing.write_log_sheet_pdf(log_sheet("us"), path, club="The Slack Water Club")
+
+    return make
+
+
+ALL = ("season", "hostile", "briefing", "front", "log")
+
+
+@pytest.mark.parametrize("tactics", [0, 1, 5, 10])
+@pytest.mark.parametrize(("units", "paper"), [("us", "letter"), ("metric", "a4")])
+def test_a_month_takes_one_page(tmp_path, tactics, units, paper):
+    guide = sample_guide(tactics=tactics, units=units, paper=paper, months=2, oxygen=tactics != 1)
+    path = briefing.write_season_pdf(guide, tmp_path / "guide.pdf")
+    reader = PdfReader(path)
+    assert len(reader.pages) == 2 + 2
+    box = reader.pages[0].mediabox
+    assert (float(box.width), float(box.height)) == pytest.approx(PAPERS[paper], abs=0.01)
+    told = pages(path)
+    for month, text in zip(guide["months"], told[1:3], strict=True):
+        assert month["title"] in text
+        named = [card["name"] in text for card in month["tactics"]]
+        more = re.search(r"…and (\d+) more", text)
+        assert all(named[:5])
+        assert all(named) or int(more[1]) >= named.count(False)
+
+
+def test_hostile_text_takes_one_page_a_month_and_says_how_much_is_left_out(made):
+    told = pages(made("hostile"))
+    assert len(told) == 2 + 2
+    for text in told[1:3]:
+        shown = len(re.findall("Ångström", text.split("…and")[0]))
+        assert f"…and {10 - shown} more" in text
+
+
+def test_user_text_comes_out_as_typed_or_visibly_replaced(made):
+    told = pages(made("hostile"))
+    for text in told[1:3]:
+        assert '#let x = 1; $a$ [b] *c* _d_ <script>alert("x")</script> \\ & `e` @f {{ g }}' in text
+    everywhere = " ".join(told)
+    assert MISSING in everywhere
+    assert "Lac d'Été" in everywhere
+    assert "\x00" not in everywhere
+    letters = set("אגם השקט بحيرة") - {" "}
+    # Arabic letters come back as the shaped forms that were drawn, so Hebrew alone is looked for
+    assert letters & set(everywhere) >= set("אגםהשקט")
+
+
+def test_every_page_has_the_weather_its_date_and_the_demo_mark(made):
+    for name in ("season", "hostile", "briefing", "front"):
+        for text in pages(made(name)):
+            assert SOURCE in text
+            assert "Data to 30 April 2026" in text
+            assert "INVENTED DATA" in text
+
+
+def test_a_guide_of_real_data_carries_no_demo_mark(tmp_path):
+    path = briefing.write_season_pdf(sample_guide(months=1, demo=False), tmp_path / "real.pdf")
+    assert not any("INVENTED" in text for text in pages(path))
+
+
+def lines_of(page):
+    """(left, base line, right, size, text) of every run of text on a page [pt]."""
+    found = []
+
+    def note(text, matrix, _place, _font, size):
+        if text.strip():
+            left, words = matrix[4], text.strip()
+            found.append((left, matrix[5], left + text_width(words, size), size, words))
+
+    page.extract_text(visitor_text=note)
+    return found
+
+
+@pytest.mark.parametrize("name", ALL)
+def test_nothing_is_set_outside_the_margins_or_over_another(made, name):
+    for page in PdfReader(made(name)).pages:
+        wide, high = float(page.mediabox.width), float(page.mediabox.height)
+        side = 32.0 if name == "log" else MARGIN["side"]
+        found = lines_of(page)
+        assert len(found) > 20
+        for left, base, right, _, text in found:
+            assert left >= side - 1.0, text
+            assert right <= wide - side + 3.0 or not LATIN.fullmatch(text), text
+            assert 14.0 < base < high - 30.0, text
+        for one, other in itertools.combinations(found, 2):
+            across = min(one[2], other[2]) - max(one[0], other[0])
+            apart = abs(one[1] - other[1])
+            smaller = min(one[3], other[3])
+            # runs of a line that holds right-to-left words do not come in their own order
+            if name == "hostile" and apart < 0.1:
+                continue
+            latin = LATIN.fullmatch(one[4]) and LATIN.fullmatch(other[4])
+            assert across < 2.0 or apart > 0.7 * smaller or not latin, (one[4], other[4])
+
+
+def walk(node, seen):
+    """Every structure element below a node of the tag tree."""
+    node = node.get_object()
+    if isinstance(node, list):
+        for child in node:
+            yield from walk(child, seen)
+        return
+    if not hasattr(node, "get") or id(node) in seen:
+        return
+    seen.add(id(node))
+    if "/S" in node:
+        yield node
+    if "/K" in node:
+        children = node["/K"]
+        for child in children if isinstance(children, list) else [children]:
+            if not isinstance(child, int):
+                yield from walk(child, seen)
+
+
+def tags(path):
+    reader = PdfReader(path)
+    return list(walk(reader.trailer["/Root"]["/StructTreeRoot"], set()))
+
+
+@pytest.mark.parametrize("name", ALL)
+def test_it_is_tagged_titled_and_in_english(made, name):
+    reader = PdfReader(made(name))
+    root = reader.trailer["/Root"]
+    assert root["/MarkInfo"]["/Marked"]
+    assert str(root["/Lang"]).startswith("en")
+    assert root["/ViewerPreferences"]["/DisplayDocTitle"]
+    assert reader.metadata.title
+    assert b"pdfuaid:part" in root["/Metadata"].get_object().get_data()
+
+
+@pytest.mark.parametrize("name", ALL)
+def test_fonts_are_embedded_and_only_ours(made, name):
+    found = set()
+    for page in PdfReader(made(name)).pages:
+        for font in page["/Resources"]["/Font"].values():
+            font = font.get_object()
+            inner = font["/DescendantFonts"][0].get_object() if "/DescendantFonts" in font else font
+            descriptor = inner["/FontDescriptor"].get_object()
+            assert {"/FontFile", "/FontFile2", "/FontFile3"} & set(descriptor)
+            found.add(str(descriptor["/FontName"]).split("+")[-1])
+    assert all(font.startswith(("SourceSansPro", "DejaVuSans")) for font in found)
+
+
+def test_tag_tree_has_words_for_figures_headings_in_order_and_a_table_with_headers(made):
+    found = tags(made("season"))
+    kinds = [str(node["/S"]) for node in found]
+    figures = [node for node in found if node["/S"] == "/Figure"]
+    assert len(figures) == 1 + 3
+    assert all(len(str(node["/Alt"])) > 60 for node in figures)
+    assert "Water column of Marl Pit Lake, May 2026" in str(figures[1]["/Alt"])
+    headings = [kind for kind in kinds if re.fullmatch(r"/H\d", kind)]
+    assert headings[0] == "/H1"
+    assert headings.count("/H1") == 1 + 3 + 1
+    assert kinds.count("/Table") == 1
+    assert kinds.count("/TH") == 5
+    assert kinds.index("/H1") < kinds.index("/Figure")
+
+
+def test_log_sheet_table_has_a_header_for_every_box(made):
+    sheet = log_sheet("us")
+    found = [str(node["/S"]) for node in tags(made("log"))]
+    assert found.count("/TH") == len(sheet["boxes"])
+    text = pages(made("log"))[0]
+    assert len(PdfReader(made("log")).pages) == 1
+    for box in sheet["boxes"]:
+        for word in box["label"].split():
+            assert word in text
+
+
+def test_same_input_gives_the_same_bytes_and_leaves_no_other_file(tmp_path):
+    guide = sample_guide(months=2)
+    first = briefing.write_season_pdf(guide, tmp_path / "a" / "guide.pdf").read_bytes()
+    second = briefing.write_season_pdf(guide, tmp_path / "a" / "guide.pdf").read_bytes()
+    assert first == second
+    assert [entry.name for entry in (tmp_path / "a").iterdir()] == ["guide.pdf"]
+
+
+@pytest.mark.parametrize("count", [1, 4, 12])
+def test_briefing_front_page_has_every_lake_in_a_line_and_a_page_each(tmp_path, count):
+    path = briefing.write_briefing_pdf(lakes(count), tmp_path / "briefing.pdf", "2026-06")
+    told = pages(path)
+    assert len(told) == 1 + count + 2
+    for index in range(count):
+        assert f"{NAMES[index % 4]} {index}" in told[0]
+        assert f"{NAMES[index % 4]} {index}" in told[1 + index]
+    assert told[0].count("Fish can hold") == count
+    assert "Hazards and rules" in told[1 + count]
+    assert "checked 2 March 2026" in told[1 + count]
+    assert "How good it has been" in told[-1]
+
+
+def test_rules_of_twelve_waters_are_never_cut(tmp_path):
+    guides = lakes(12)
+    for guide in guides:
+        guide["rules"] = [[f"Rule {row} of {guide['lake']['key']}", LONG[:120]] for row in range(5)]
+    told = " ".join(pages(briefing.write_briefing_pdf(guides, tmp_path / "b.pdf", "2026-06")))
+    for guide in guides:
+        for row in range(5):
+            assert f"Rule {row} of {guide['lake']['key']}" in told
+
+
+def test_season_edition_has_a_strip_for_each_lake(tmp_path):
+    path = briefing.write_briefing_pdf(lakes(4), tmp_path / "season.pdf")
+    alts = [str(node["/Alt"]) for node in tags(path) if node["/S"] == "/Figure"]
+    assert len(alts) == 1 + 4
+    assert sum("months across and depth down" in alt for alt in alts) == 4
+
+
+def test_briefing_without_the_month_is_refused(tmp_path):
+    with pytest.raises(ValueError, match="no guide has the month 2031-01"):
+        briefing.write_briefing_pdf(lakes(1), tmp_path / "b.pdf", "2031-01")
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_front_note_is_one_page(tmp_path, paper):
+    note = sample_note(paper=paper, tactics=10)
+    note["storm"]["text"] = note["headline"] = LONG
+    note["changes"] = note["ahead"] = [["Label", LONG]] * 6
+    note["hazards"] = note["cautions"] = [LONG] * 6
+    path = briefing.write_front_pdf(note, tmp_path / "front.pdf")
+    assert len(PdfReader(path).pages) == 1
+
+
+def test_printable_keeps_letters_and_replaces_what_has_no_glyph():
+    assert printable("Ä é Ω Ж א ب ½ °") == "Ä é Ω Ж א ب ½ °"
+    assert printable("a\x00b\x07c\u202ed\ufeff") == "abcd"
+    assert printable("tab\tand\nline\u2028end ") == "tab and line end"
+    assert printable("🎣 湖 \ud800 \ue000") == " ".join([MISSING] * 4)
+    assert printable("👍🏽") == MISSING
+    assert printable("e\u0301") == "é"
+
+
+def test_clip_cuts_at_a_word_and_says_so():
+    assert clip("short", 20) == "short"
+    assert clip("one two three four five", 15) == "one two three…"
+    assert len(clip("x" * 50, 20)) == 20
+    assert clip(None, 5) is None

@@ -1,0 +1,227 @@
+"""The HTML page: self-contained, nothing cut, everything escaped, readable at 360 px."""
+
+import itertools
+import json
+import re
+import shutil
+import subprocess
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+from sample_guide import HOSTILE, LONG, hostile_guide, sample_guide, sample_note
+
+import lakekit.report
+from lakekit.report import page
+from lakekit.report.fonts import MISSING, printable
+from lakekit.report.style import TEXT_ON
+
+VOID = {"meta", "link", "br", "hr", "img", "input", "path", "use", "rect", "circle", "ellipse"}
+
+
+class Reading(HTMLParser):
+    """Elements, ids, attributes and text of a page; complains of tags left open."""
+
+    def __init__(self, text):
+        super().__init__(convert_charrefs=True)
+        self.tags, self.attributes, self.ids, self.words, self.open = [], [], [], [], []
+        self.feed(text)
+        self.close()
+
+    def handle_starttag(self, tag, attrs):
+        self.tags.append(tag)
+        self.attributes += [(tag, *pair) for pair in attrs]
+        self.ids += [value for name, value in attrs if name == "id"]
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag, attrs):
+        self.handle_starttag(tag, attrs)
+        if tag not in VOID:
+            self.open.pop()
+
+    def handle_endtag(self, tag):
+        if tag not in VOID:
+            assert self.open.pop() == tag
+
+    def handle_data(self, data):
+        if not self.open or self.open[-1] != "style":
+            self.words.append(data)
+
+    @property
+    def text(self):
+        return re.sub(r"\s+", " ", " ".join(self.words))
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("page")
+    lakes = [
+        sample_guide(key=f"l{i}", name=f"Lake {i}", months=2, bottom=4.0 + i) for i in range(5)
+    ]
+    return {
+        "season": page.write_season_page(sample_guide(months=8), folder / "season.html"),
+        "hostile": page.write_season_page(
+            hostile_guide(months=1, tactics=10), folder / "hostile.html"
+        ),
+        "briefing": page.write_briefing_page(lakes, folder / "briefing.html", "2026-06"),
+        "edition": page.write_briefing_page(lakes, folder / "edition.html"),
+        "front": page.write_front_page(sample_note(), folder / "front.html"),
+    }
+
+
+KINDS = ("season", "hostile", "briefing", "edition", "front")
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_it_is_well_formed_and_loads_nothing(made, kind):
+    text = made[kind].read_text(encoding="utf-8")
+    read = Reading(text)
+    assert read.open == []
+    assert not {"script", "link", "img", "iframe", "object", "image", "foreignobject"} & set(
+        read.tags
+    )
+    for tag, name, value in read.attributes:
+        assert not name.startswith("on"), (tag, name)
+        if name in ("src", "href", "xlink:href", "action", "data"):
+            assert value.startswith("#"), (tag, name, value)
+    assert "@import" not in text
+    assert not re.search(r"url\((?!#)", text)
+    assert ("meta", "name", "viewport") in read.attributes
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_ids_are_unique_and_every_reference_is_met(made, kind):
+    text = made[kind].read_text(encoding="utf-8")
+    read = Reading(text)
+    assert len(read.ids) == len(set(read.ids))
+    wanted = set(re.findall(r'href="#([^"]+)"', text)) | set(re.findall(r"url\(#([^)]+)\)", text))
+    assert wanted
+    assert wanted <= set(read.ids)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_every_drawing_is_told_in_words_and_headings_step_down(made, kind):
+    read = Reading(made[kind].read_text(encoding="utf-8"))
+    drawings = [name for tag, name, _ in read.attributes if tag == "svg" and name == "aria-label"]
+    assert len(drawings) == read.tags.count("svg") > 0
+    levels = [int(tag[1]) for tag in read.tags if re.fullmatch("h[1-6]", tag)]
+    assert levels[0] == 1
+    assert levels.count(1) == 1
+    assert all(after - before <= 1 for before, after in itertools.pairwise(levels))
+
+
+def test_user_text_comes_out_as_typed_and_whole(made):
+    text = made["hostile"].read_text(encoding="utf-8")
+    assert "<script" not in text
+    read = Reading(text)
+    assert printable(HOSTILE) in read.text
+    assert printable(LONG) in read.text
+    assert "Lac d'Été" in read.text
+    assert "אגם השקט بحيرة" in read.text
+    assert MISSING in read.text
+    assert "…and" not in read.text
+    assert read.text.count("Ångström") == 10
+
+
+def test_it_holds_the_same_content_as_the_pdf(made):
+    guide = sample_guide(months=8)
+    text = Reading(made["season"].read_text(encoding="utf-8")).text
+    for month in guide["months"]:
+        for part in (
+            month["title"],
+            month["headline"],
+            month["layered"]["text"],
+            month["log_text"],
+            month["sun"]["text"],
+            month["light"]["text"],
+            *(entry["text"] for entry in month["depths"]),
+            *(card["setup"] for card in month["tactics"]),
+        ):
+            assert part in text
+    for row in (*guide["rules"], *guide["dates"], *guide["evidence"]):
+        assert row[0] in text
+        assert row[1] in text
+    for part in (
+        *guide["method"],
+        *guide["sources"],
+        *guide["cautions"],
+        guide["weather"]["text"],
+        guide["as_of_text"],
+        "INVENTED DATA",
+    ):
+        assert part in text
+
+
+def test_same_input_gives_the_same_bytes(tmp_path, made):
+    again = page.write_front_page(sample_note(), tmp_path / "front.html")
+    assert again.read_bytes() == made["front"].read_bytes()
+
+
+def test_its_colours_are_those_whose_contrast_is_tested():
+    text = (Path(lakekit.report.__file__).parent / "page.html.j2").read_text()
+    assert not re.search(r"#[0-9a-fA-F]{3,8}\s*[;}]", text)
+    grounds = {"body": "paper", ".demo": "ink", ".aside": "note", ".badge": "ink"}
+    for colour in set(re.findall(r"[^-]color: var\(--(\w+)\)", text)):
+        assert any((colour, ground) in TEXT_ON for ground in grounds.values()), colour
+    for rule in re.findall(r"[^{}]+\{[^{}]*background: var\(--\w+\)[^{}]*\}", text):
+        ground = re.search(r"background: var\(--(\w+)\)", rule)[1]
+        colour = re.search(r"[^-]color: var\(--(\w+)\)", rule)
+        assert (colour[1] if colour else "ink", ground) in TEXT_ON
+
+
+def chromium():
+    return next(
+        filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None
+    )
+
+
+@pytest.mark.skipif(chromium() is None, reason="no Chromium on this machine to lay the page out")
+@pytest.mark.parametrize("kind", ["hostile", "briefing", "front"])
+def test_at_360_px_nothing_is_wider_than_the_screen(tmp_path, made, kind):
+    text = made[kind].read_text(encoding="utf-8")
+    text = re.sub(r'<meta http-equiv="Content-Security-Policy"[^>]*>', "", text)
+    inner = tmp_path / "inner.html"
+    measure = """<script>addEventListener("load", () => {
+      const wide = [...document.querySelectorAll("body *")]
+        .filter(e => !e.closest("svg") || e.tagName == "svg")
+        .map(e => e.getBoundingClientRect().right);
+      const small = [...document.querySelectorAll("p, dt, dd, h1, h2, h3, li")]
+        .map(e => parseFloat(getComputedStyle(e).fontSize));
+      parent.postMessage(JSON.stringify([innerWidth, document.documentElement.scrollWidth,
+        Math.max(...wide), Math.min(...small)]), "*"); });</script>"""
+    inner.write_text(text.replace("</body>", measure + "</body>"), encoding="utf-8")
+    outer = tmp_path / "outer.html"
+    outer.write_text(
+        '<!DOCTYPE html><title>wait</title><iframe src="inner.html" width="360" height="700" '
+        'style="border:0"></iframe><script>addEventListener("message", e => '
+        "{ document.title = e.data; });</script>"
+    )
+    done = subprocess.run(
+        [
+            chromium(),
+            "--headless",
+            "--no-sandbox",
+            "--disable-gpu",
+            "--disable-quic",
+            "--no-first-run",
+            "--disable-background-networking",
+            "--disable-component-update",
+            "--disable-sync",
+            "--virtual-time-budget=4000",
+            f"--user-data-dir={tmp_path / 'profile'}",
+            "--dump-dom",
+            outer.as_uri(),
+        ],
+        capture_output=True,
+        text=True,
+        timeout=90,
+        check=False,
+    )
+    title = re.search(r"<title>(\[.*?\])</title>", done.stdout)
+    assert title, done.stderr[-400:]
+    window, scroll, widest, smallest = json.loads(title[1])
+    assert window == 360
+    assert scroll <= 360
+    assert widest <= 360.5
+    assert smallest >= 15.0
