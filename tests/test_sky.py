@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pvlib import solarposition
 
+from lakekit.bench.sky import measure
 from lakekit.weather.air import (
     humidity_from_dew_point,
     pressure_change,
@@ -249,6 +250,27 @@ def test_opacity_is_recovered_from_measured_sun():
     assert known.sum() > 90
     assert opacity[known] == pytest.approx(0.4, abs=1e-9)
     assert np.isnan(opacity[50:60]).all()
+
+
+def test_estimates_against_measured_radiation(observations):
+    """The formulas chosen beat their rivals on both records; limits are figures measured in 2026,
+    rounded up."""
+    figures = measure(observations)
+    for site, limits in (("accuracy_sky", (105, 50, 24, 16)),
+                         ("accuracy_sky_reanalysis", (78, 36, 25, 17))):
+        shortwave, daily, longwave, daily_longwave = limits
+        assert figures[f"{site}_shortwave_hourly_rmse_wm2"] < shortwave
+        assert figures[f"{site}_shortwave_daily_rmse_wm2"] < daily
+        assert figures[f"{site}_longwave_hourly_rmse_wm2"] < longwave
+        assert figures[f"{site}_longwave_daily_rmse_wm2"] < daily_longwave
+        assert abs(figures[f"{site}_longwave_hourly_bias_wm2"]) < 5
+        for rival in ("longwave_idso", "longwave_power_law"):
+            assert (figures[f"{site}_{rival}_hourly_rmse_wm2"]
+                    > figures[f"{site}_longwave_hourly_rmse_wm2"])
+        assert (figures[f"{site}_shortwave_no_rain_daily_rmse_wm2"]
+                > figures[f"{site}_shortwave_daily_rmse_wm2"])
+        assert (figures[f"{site}_clear_sky_month_spread_haurwitz"]
+                > figures[f"{site}_clear_sky_month_spread"])
 
 
 def test_clearest_days_reach_the_clear_sky(observations):

@@ -106,10 +106,17 @@ def test_repeated_rows_that_disagree_are_refused(tmp_path):
 def test_holes_stay_holes_on_a_regular_axis(tmp_path):
     text = HEADER + rows(3) + rows(3, start="2024-06-01 06:00") + "2024-06-01 09:00,,-999,NA\n"
     weather = read_weather(write(tmp_path, text))
-    assert weather.sizes["time"] == 10
+    assert weather.sizes["time"] == 9  # the last row holds nothing: the record ends before it
     missing = np.isnan(weather["air_temperature"].values)
-    assert missing.tolist() == [False] * 3 + [True] * 3 + [False] * 3 + [True]
+    assert missing.tolist() == [False] * 3 + [True] * 3 + [False] * 3
+
+
+def test_codes_for_missing_values_are_holes(tmp_path):
+    text = HEADER + rows(3) + "2024-06-01 03:00,12,-999,NA\n"
+    weather = read_weather(write(tmp_path, text))
+    assert weather["air_temperature"].values[-1] == 12.0
     assert np.isnan(weather["relative_humidity"].values[-1])
+    assert np.isnan(weather["wind_speed"].values[-1])
 
 
 def test_sub_hourly_rows_are_averaged_and_rain_is_summed(tmp_path):
@@ -141,6 +148,7 @@ def test_daily_rows_are_refused(tmp_path):
 @pytest.mark.parametrize(("text", "message"), [
     ("", "empty"),
     ("time,air_temp_c\n", "no rows"),
+    ("time,air_temp_c\n2024-06-01 00:00,\n", "no value in any weather column"),
     ("date,air_temp_c\n2024-06-01 00:00,1\n", "no column `time`"),
     ("time,foo\n2024-06-01 00:00,1\n", "no weather column"),
     (HEADER + "2024-06-01 00:00,1,50,2\n2024-06-01 01:00,212,50,2\n",

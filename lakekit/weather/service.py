@@ -166,7 +166,9 @@ class Service:
         self.licences.update(item.name for item in series.licenses if item.name)
 
     def nearby(self, latitude, longitude, *, radius=100_000, limit=20):
-        """Stations within `radius` metres, nearest first, each with what its inventory promises.
+        """Stations within `radius` metres, nearest first, and what their inventory promises.
+
+        Stations whose height is not known are left out: their temperature could not be moved.
 
         Returns
         -------
@@ -191,9 +193,9 @@ class Service:
                                mend="Delete it; it is pulled again.") from problem
         stations = [
             Station(str(key), str(row["name"]), float(row["latitude"]), float(row["longitude"]),
-                    float(row["elevation"] or 0.0), float(row["distance"]) / 1000,
+                    float(row["elevation"]), float(row["distance"]) / 1000,
                     str(row["country"] or ""))
-            for key, row in table.iterrows()]
+            for key, row in table.iterrows() if pd.notna(row["elevation"])]
         inventory = (pd.DataFrame(columns=["station", "parameter", "start", "end"])
                      if inventory is None else inventory.reset_index())
         return stations, inventory

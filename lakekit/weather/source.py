@@ -4,7 +4,7 @@ from lakekit.errors import WeatherError
 from lakekit.weather.tables import read_weather
 
 
-def lake_weather(club, lake, *, start=None, end=None):
+def lake_weather(club, lake, *, start=None, end=None, now=None, progress=None):
     """Read the weather a lake file names: a file of the club, or a station.
 
     Parameters
@@ -14,6 +14,10 @@ def lake_weather(club, lake, *, start=None, end=None):
         A lake of the club, or its key.
     start, end : datetime64 or str, optional
         First and last hour [UTC] wanted; from a station the last 15 years by default.
+    now : Timestamp, optional
+        The time it is [UTC]; matters for a station only.
+    progress : callable, optional
+        Called with a sentence before each request to a station.
 
     Returns
     -------
@@ -26,7 +30,7 @@ def lake_weather(club, lake, *, start=None, end=None):
     source = lake.weather
     if source.file is None:
         from lakekit.weather.stations import fetch_weather
-        return fetch_weather(lake, start, end)
+        return fetch_weather(lake, start, end, now=now, progress=progress)
     path = source.file if source.file.is_absolute() else club.folder / source.file
     weather = read_weather(path, source.columns, units=source.units, lake=lake)
     if start is not None or end is not None:

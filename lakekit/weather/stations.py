@@ -186,13 +186,11 @@ def _usable(piece):
 def _neighbours(pieces, others, years):
     """Years of neighbouring stations, asked for only where they can fill something."""
     need = {}
-    present = next(piece for piece in pieces.values() if piece)
-    now_hour = int((years.now - pd.Timestamp(f"{years.now.year}-01-01")) / pd.Timedelta("1h"))
     for year, piece in pieces.items():
-        stop = now_hour if year == years.now.year else None
-        need[year] = {name: np.isnan(piece[name][:stop]) if piece else
-                      np.ones(present[name][:stop].size, dtype=bool)
-                      for name in WORTH_ASKING}
+        first, last = pd.Timestamp(f"{year}-01-01"), pd.Timestamp(f"{year + 1}-01-01")
+        hours = int((min(last, years.now) - first) / pd.Timedelta("1h"))
+        need[year] = {name: np.isnan(piece[name][:hours]) if piece else
+                      np.ones(max(hours, 0), dtype=bool) for name in WORTH_ASKING}
     neighbours = []
     for station in others:
         if len(neighbours) >= NEIGHBOURS or years.out_of_reach:

@@ -94,7 +94,7 @@ def read_weather(path, columns=None, *, units=None, lake=None):
         notes.append(f"readings every {step.total_seconds() / 60:g} min turned into hours")
     if ignored:
         notes.append("columns not used: " + ", ".join(ignored))
-    weather = _dataset(axis, hourly, wind_height, units)
+    weather = _observed(_dataset(axis, hourly, wind_height, units), where)
     weather.attrs = {"source": f"file {path.name}", "attribution": "", "licence": "",
                      "notes": "; ".join(notes)}
     if lake is not None:
@@ -280,6 +280,15 @@ def _dataset(axis, data, wind_height, units):
         level = pressure_level(str(units.get("pressure_hpa", "hPa")))[1]
         weather["air_pressure"].attrs["level"] = level or "not said"
     return weather
+
+
+def _observed(weather, where):
+    """Cut the hours before the first and after the last value of any variable."""
+    known = np.flatnonzero(np.any([~np.isnan(array.values) for array in
+                                   weather.data_vars.values()], axis=0))
+    if not known.size:
+        raise WeatherError("there is no value in any weather column", where=where)
+    return weather.isel(time=slice(known[0], known[-1] + 1))
 
 
 def _check_noon(weather, lake, where):

@@ -1,0 +1,178 @@
+"""What a lake's weather record is worth, in a table and in sentences."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from lakekit.weather.forcing import coverage, prepare_forcing
+from lakekit.weather.schema import FORCING, METHODS
+from lakekit.weather.source import lake_weather
+
+NAMES = {
+    "air_temperature": "air temperature", "relative_humidity": "humidity", "wind_speed": "wind",
+    "air_pressure": "air pressure", "cloud_cover": "cloud", "shortwave": "sunshine",
+    "longwave": "sky radiation", "precipitation": "rain",
+}
+FAR = 40.0  # km; common practice, no source: showers and local winds differ beyond it
+HIGH = 150.0  # m
+FILLED = 0.05  # share of temperature or wind from elsewhere that is worth a word
+MANY_YEARS = 10
+
+
+@dataclass(frozen=True)
+class WeatherCoverage:
+    """A lake's weather: shares by variable and month, and what they mean."""
+
+    table: pd.DataFrame  # variable, month, a share for each method, hours
+    sentences: tuple  # what the record is and how whole
+    lowers: tuple  # what lowers the guide's confidence, one sentence each
+    attribution: str
+    licence: str
+
+
+def weather_coverage(club, lake, *, start=None, end=None, now=None, progress=None):
+    """Read a lake's own weather, fill it, and say how much of it was measured.
+
+    Parameters
+    ----------
+    club : Club
+    lake : Lake or str
+        A lake of the club, or its key.
+    start, end : datetime64 or str, optional
+        First and last hour [UTC].
+    now : Timestamp, optional
+        The time it is [UTC], for a station.
+    progress : callable, optional
+        Called with a sentence while a station is pulled.
+
+    Returns
+    -------
+    WeatherCoverage
+
+    Raises
+    ------
+    WeatherError
+        Where the record cannot be read or is missing past its limits.
+    """
+    if isinstance(lake, str):
+        lake = club.lakes[lake]
+    weather = lake_weather(club, lake, start=start, end=end, now=now, progress=progress)
+    return describe_forcing(prepare_forcing(weather, lake))
+
+
+def describe_forcing(forcing):
+    """The same for a forcing already at hand."""
+    table = coverage(forcing)
+    return WeatherCoverage(table=table, sentences=tuple(_sentences(forcing, table)),
+                           lowers=tuple(weather_doubts(forcing, table)),
+                           attribution=str(forcing.attrs.get("attribution", "")),
+                           licence=str(forcing.attrs.get("licence", "")))
+
+
+def shares(table):
+    """Share of all hours by variable and method, from a coverage table.
+
+    Parameters
+    ----------
+    table : DataFrame from ``coverage``
+
+    Returns
+    -------
+    DataFrame
+        Indexed by variable, one column a method; rows add up to 1.
+    """
+    weighted = table[list(METHODS)].mul(table["hours"], axis=0)
+    total = weighted.groupby(table["variable"]).sum()
+    return total.div(table["hours"].groupby(table["variable"]).sum(), axis=0).loc[list(FORCING)]
+
+
+def _sentences(forcing, table):
+    attrs = forcing.attrs
+    time = forcing["time"].to_index()
+    years = len(time) / 8766
+    said = [f"Weather from {attrs.get('source', 'a record')}, {time[0]:%Y-%m-%d} to "
+            f"{time[-1]:%Y-%m-%d} ({years:.1f} years)."]
+    if "station_distance" in attrs:
+        said.append(f"The station lies {float(attrs['station_distance']):.0f} km from the lake and "
+                    f"{_height(float(attrs['height_difference']))}.")
+    for variable, row in shares(table).iterrows():
+        parts = [f"{_percent(row[method])} {words}" for method, words in (
+            ("measured", "measured"), ("neighbour_station", "from a neighbouring station"),
+            ("interpolated", "interpolated"), ("nearby_days", "from nearby days"),
+            ("estimated", "estimated")) if row[method] > 0]
+        said.append(f"{NAMES[variable].capitalize()}: {', '.join(parts)}.")
+    if attrs.get("sky"):
+        said.append(_sentence(attrs["sky"]))
+    if attrs.get("notes"):
+        said.append(_sentence(attrs["notes"]))
+    if attrs.get("attribution"):
+        said.append(f"Data: {attrs['attribution']}."
+                    + (f" Licence: {attrs['licence']}." if attrs.get("licence") else ""))
+    return said
+
+
+def weather_doubts(forcing, table=None):
+    """What about a forcing lowers the confidence in a guide made from it.
+
+    Parameters
+    ----------
+    forcing : Dataset from ``prepare_forcing``
+    table : DataFrame from ``coverage``, optional
+
+    Returns
+    -------
+    list of str
+        Sentences, most serious first; empty for a long, near and whole record.
+    """
+    share = shares(coverage(forcing) if table is None else table)
+    attrs = forcing.attrs
+    doubts = []
+    for variable in ("wind_speed", "air_temperature"):
+        away = 1.0 - share.loc[variable, "measured"]
+        if away > FILLED:
+            doubts.append(f"{_percent(away)} of the {NAMES[variable]} hours were not measured at "
+                          f"the station.")
+    distance = float(attrs.get("station_distance", 0.0))
+    if distance > FAR:
+        doubts.append(f"The weather station is {distance:.0f} km away: its wind and showers are "
+                      f"not always the lake's.")
+    height = float(attrs.get("height_difference", 0.0))
+    if abs(height) > HIGH:
+        doubts.append(f"The weather station lies {_height(height)}: temperatures were moved by "
+                      f"the lapse rate.")
+    if share.loc["shortwave", "estimated"] > 0.5:
+        doubts.append(_sun_doubt(str(attrs.get("sky", ""))))
+    if share.loc["relative_humidity", "estimated"] > 0.2:
+        doubts.append("Humidity was not measured, so evaporation is uncertain.")
+    years = forcing.sizes["time"] / 8766
+    if years < MANY_YEARS:
+        doubts.append(f"Only {np.floor(years + 0.05):.0f} whole years of weather: odds are said as "
+                      f"n of N years.")
+    return doubts
+
+
+def _sun_doubt(sky):
+    if "temperature range" in sky and "cloud cover" not in sky and "FAO-56 eq. 35" not in sky:
+        return ("Sunshine is guessed from each day's temperature range (35-50 W/m2 off on a "
+                "single day): surface warmth is uncertain.")
+    return "Sunshine is estimated from cloud, not measured."
+
+
+def _height(metres):
+    if abs(metres) < 1:
+        return "at its height"
+    return f"{abs(metres):.0f} m {'above' if metres > 0 else 'below'} it"
+
+
+def _percent(share):
+    if 0 < share < 0.01:
+        return "under 1 %"
+    if 0.99 < share < 1:
+        return "over 99 %"
+    return f"{100 * share:.0f} %"
+
+
+def _sentence(text):
+    text = text.strip().rstrip(".")
+    return text[:1].upper() + text[1:] + "."
