@@ -203,5 +203,23 @@ def client(request):
     sys.stdout.write("\n" + json.dumps(answer) + "\n")
 
 
+def guides(request):
+    """The guide of the same lake from a station and from a file, as a user would ask for them."""
+    from functools import partial
+
+    from lakekit.club import read_club
+    from lakekit.report import knowledge
+    from lakekit.report.guide import season_guide
+    from lakekit.weather import lake_weather
+
+    knowledge.lake_weather = partial(lake_weather, now=request["now"])
+    answer = {}
+    for name, folder in request["guides"].items():
+        club = read_club(Path(folder))
+        answer[name] = season_guide(club, next(iter(club.lakes)), None, request["months"])
+    sys.stdout.write("\n" + json.dumps(answer, default=str) + "\n")
+
+
 if __name__ == "__main__":
-    client(json.loads(sys.argv[1]))
+    asked = json.loads(sys.argv[1])
+    guides(asked) if "guides" in asked else client(asked)

@@ -18,6 +18,9 @@ from meteostat_server import (
 )
 from weather_helpers import invented_lake, invented_weather
 
+from lakekit.club import read_club
+from lakekit.resources import demo_folder
+from lakekit.weather import lake_weather
 from lakekit.weather.pulled import join_years
 from lakekit.weather.service import Station
 from lakekit.weather.stations import rank_stations, wind_ratio
@@ -344,6 +347,82 @@ def test_fifteen_years_in_under_sixty_requests(tmp_path):
 
 # The library refuses a forecast that ends before today, so tests ask for one far ahead.
 FORECAST_NOW = "2099-12-01T00:30"
+
+
+def served_csv(weather):
+    """The CSV file that says just what the server says, units and rounding included."""
+    table = pd.DataFrame({
+        "time": weather["time"].to_index().strftime("%Y-%m-%d %H:%M"),
+        "temp": np.round(weather["air_temperature"].values, 1),
+        "rhum": np.round(weather["relative_humidity"].values, 0),
+        "wspd": np.round(weather["wind_speed"].values * 3.6, 1),
+        "pres": np.round(weather["air_pressure"].values, 1),
+        "cldc": np.round(weather["cloud_cover"].values * 8, 0),
+        "prcp": np.round(weather["precipitation"].values, 1)})
+    return table.to_csv(index=False)
+
+
+WEATHER_TABLE = """
+[weather.columns]
+air_temp_c = "temp"
+rel_hum_pct = "rhum"
+wind_ms = "wspd"
+pressure_hpa = "pres"
+cloud_pct = "cldc"
+precip_mm = "prcp"
+[weather.units]
+wind_ms = "km/h"
+pressure_hpa = "hPa at sea level"
+cloud_pct = "oktas"
+"""
+
+
+def differences(left, right, path=""):
+    """Paths at which two guides differ."""
+    if isinstance(left, dict) and isinstance(right, dict):
+        return [found for key in left.keys() | right.keys()
+                for found in differences(left.get(key), right.get(key), f"{path}/{key}")]
+    if isinstance(left, list) and isinstance(right, list) and len(left) == len(right):
+        return [found for i, pair in enumerate(zip(left, right, strict=True))
+                for found in differences(*pair, f"{path}/{i}")]
+    return [] if left == right else [path]
+
+
+def test_a_lake_from_a_station_has_the_guide_it_has_from_a_file(tmp_path):
+    """The demo's shallow lake, four years of its weather, served and read from a file."""
+    club = read_club(demo_folder())
+    lake = club.lakes["teal-marsh"]
+    weather = lake_weather(club, lake, start="2022-01-01")
+    weather["air_pressure"] = weather["air_pressure"] + 22.0
+    files = {f"/hourly/{year}/{NEAR[0]}.csv.gz": year_file(weather, year)
+             for year in range(2022, 2027)}
+    files["/stations.db"] = stations_database(
+        [(NEAR[0], "Near", lake.latitude, lake.longitude, lake.elevation)])
+
+    original = (demo_folder() / "lakes" / "teal-marsh.toml").read_text()
+    head, rest = original.split("[weather]")
+    rules = rest[rest.index("[rules]"):]
+    folders = {}
+    for name, source in (("station", '[weather]\nstation = "auto"\n'),
+                         ("file", f'[weather]\nfile = "weather/served.csv"\n{WEATHER_TABLE}')):
+        folder = tmp_path / name
+        (folder / "lakes").mkdir(parents=True)
+        (folder / "weather").mkdir()
+        for item in ("club.toml", "trips.csv"):
+            (folder / item).write_bytes((demo_folder() / item).read_bytes())
+        (folder / "lakes" / "teal-marsh.toml").write_text(head + source + rules)
+        (folder / "weather" / "served.csv").write_text(served_csv(weather))
+        folders[name] = str(folder)
+    with WeatherServer(files) as server:
+        answer = pull(server.port, tmp_path / "cache", guides=folders, months=3,
+                      now="2026-04-01T00:30")
+    where = differences(answer["station"], answer["file"])
+    # Only where the weather comes from differs: its line on each page and one fact of the lake.
+    assert {tuple(path.split("/")[1:3]) for path in where} <= {("weather", "text"),
+                                                               ("lake", "facts")}, where
+    assert len(where) == 2
+    assert "Meteostat" in answer["station"]["weather"]["text"]
+    assert answer["station"]["months"][0]
 
 
 def forecast_body(hours=60):
