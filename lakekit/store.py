@@ -21,7 +21,7 @@ from lakekit.errors import LakekitError
 
 _REASONS = {
     errno.ENOSPC: ("the disk is full", "Free some space, or write elsewhere."),
-    getattr(errno, "EDQUOT", errno.ENOSPC + 10_000): ("the disk quota is used up", "Free some space, or write elsewhere."),
+    getattr(errno, "EDQUOT", -1): ("the disk quota is used up", "Free some space."),
     errno.EROFS: ("the disk is read-only", "Write to another folder."),
     errno.EACCES: ("it may not be written here",
                    "Close it if another program has it open, or write to another folder."),
