@@ -87,9 +87,9 @@ def table(figures):
     return "\n".join(
         [
             f"{figures['column_layers']} layers, hourly, one member, one core",
-            f"  heat, mixing, ice, oxygen   {figures['column_ms_per_lake_year']:.1f} ms a lake-year",
+            f"  heat, mixing, ice, oxygen   {figures['column_ms_per_lake_year']:.1f} ms a year",
             f"  the same with through-flow  "
-            f"{figures['column_with_flow_ms_per_lake_year']:.1f} ms a lake-year",
+            f"{figures['column_with_flow_ms_per_lake_year']:.1f} ms a year",
             f"  heat not accounted for      "
             f"{figures['column_heat_residual_relative']:.1e} of what was exchanged",
         ]

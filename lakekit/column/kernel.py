@@ -163,9 +163,7 @@ def march(
         ice, snow = crusts[m, 0], crusts[m, 1]
         top = tops[m]
         shelter, evaporation = parameters[m, SHELTER], parameters[m, EVAPORATION]
-        diffusion = (
-            8.17e-8 * (face_areas[0] * 1e-6) ** 0.56 * parameters[m, DIFFUSION]
-        )
+        diffusion = 8.17e-8 * (face_areas[0] * 1e-6) ** 0.56 * parameters[m, DIFFUSION]
         demand_factor = parameters[m, DEMAND]
         reach = STIRRING_REACH * (face_areas[0] / 2e5) ** REACH_GROWTH
         making = production * parameters[m, PRODUCTION]
@@ -183,9 +181,9 @@ def march(
                 if t > 0:
                     gained = stored - volumes[top]
                     frozen = (ICE_DENSITY * ice + SNOW_DENSITY * snow) * LATENT_FUSION
-                    budget[LEVEL_HEAT] += VOLUMETRIC_HEAT * gained * temperature[
-                        top
-                    ] - frozen * (row[SURFACE] - areas[top])
+                    budget[LEVEL_HEAT] += VOLUMETRIC_HEAT * gained * temperature[top] - frozen * (
+                        row[SURFACE] - areas[top]
+                    )
                     budget[LEVEL_GAS] += gained * oxygen[top]
                 volumes[top] = stored
                 top = _move_top(top, level, faces, thickness, temperature, oxygen, volumes)
@@ -240,9 +238,7 @@ def march(
                 ice -= crust / (ICE_DENSITY * LATENT_FUSION)
                 if ice <= 0.0:
                     # the last of the crust has gone: what is over warms or cools the water
-                    debt = (
-                        -ice * ICE_DENSITY * LATENT_FUSION - snow * SNOW_DENSITY * LATENT_FUSION
-                    )
+                    debt = -ice * ICE_DENSITY * LATENT_FUSION - snow * SNOW_DENSITY * LATENT_FUSION
                     ice, snow = 0.0, 0.0
                     source[0, top] += debt * area / VOLUMETRIC_HEAT
             else:
@@ -309,8 +305,11 @@ def march(
                 k = int(at)
                 speed = factor_table[k] + (at - k) * (factor_table[k + 1] - factor_table[k])
                 taken = (
-                    demand_factor * speed * demand_share(oxygen[i])
-                    * (sod * bed + bod * volumes[i]) / 24.0
+                    demand_factor
+                    * speed
+                    * demand_share(oxygen[i])
+                    * (sod * bed + bod * volumes[i])
+                    / 24.0
                 )
                 source[1, i] -= taken
                 budget[TAKEN] -= taken
@@ -368,12 +367,20 @@ def march(
                 friction = (stress / WATER_DENSITY) ** 0.5
                 work = STIRRING_EFFICIENCY * stress * friction * gross
             if energy + work > 0.0:
-                stir(temperature, oxygen, top, volumes, centres, densities, energy, work,
-                     reach)
+                stir(temperature, oxygen, top, volumes, centres, densities, energy, work, reach)
                 for i in range(top, layers - 1):
                     if densities[i] > densities[i + 1]:
-                        convect(temperature, oxygen, top, volumes, centres, densities, first,
-                                pool, moment)
+                        convect(
+                            temperature,
+                            oxygen,
+                            top,
+                            volumes,
+                            centres,
+                            densities,
+                            first,
+                            pool,
+                            moment,
+                        )
                         break
 
             budget[STRESS] += stress
@@ -394,10 +401,28 @@ def march(
                 budget[STRESS] /= span
                 budget[ICE], budget[SNOW] = ice, snow
                 out_budget[m, slot] = budget
-                sample(temperature, temperature, top, level, thickness, centres_full, bottom,
-                       targets, out_temperature[m, slot])
-                sample(oxygen, temperature, top, level, thickness, centres_full, bottom,
-                       targets, out_oxygen[m, slot])
+                sample(
+                    temperature,
+                    temperature,
+                    top,
+                    level,
+                    thickness,
+                    centres_full,
+                    bottom,
+                    targets,
+                    out_temperature[m, slot],
+                )
+                sample(
+                    oxygen,
+                    temperature,
+                    top,
+                    level,
+                    thickness,
+                    centres_full,
+                    bottom,
+                    targets,
+                    out_oxygen[m, slot],
+                )
                 heat_before, gas_before = heat, gas
                 budget[:] = 0.0
                 span = 0

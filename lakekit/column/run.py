@@ -56,9 +56,7 @@ def hourly_forcing(lake, forcing, basin, *, stream=None):
     air = forcing["air_temperature"].values.astype(float)
     pressure = forcing["air_pressure"].values.astype(float)
     shortwave = np.maximum(forcing["shortwave"].values.astype(float), 0.0)
-    elevation = solar_elevation(
-        times + np.timedelta64(30, "m"), lake.latitude, lake.longitude
-    )
+    elevation = solar_elevation(times + np.timedelta64(30, "m"), lake.latitude, lake.longitude)
     level = monthly_to_hourly(lake.below_full_pond, times)
     flow = hourly_flow(lake.flow, times, air, stream=stream)
     out = np.empty((times.size, kernel.FORCING_COLUMNS))
@@ -172,9 +170,7 @@ def _output_slots(times, every, longitude):
     return slots, ends[chosen]
 
 
-def simulate(
-    lake, weather, *, parameters=None, members=1, seed=0, state=None, every="1D"
-):
+def simulate(lake, weather, *, parameters=None, members=1, seed=0, state=None, every="1D"):
     """Compute a lake's temperature and oxygen by depth through a weather record.
 
     Parameters
@@ -308,7 +304,13 @@ def _as_run(lake, basin, parameters, outputs, stamps, spans, hourly, slots, arra
              "long_name": "depth below the water surface of the day"},
         ),
     }  # fmt: skip
-    attrs = {"Conventions": "CF-1.11", "title": f"Water column of {lake.name}", "lake": lake.key}
+    attrs = {
+        "Conventions": "CF-1.11",
+        "title": f"Water column of {lake.name}",
+        "lake": lake.key,
+        "surface_area": float(full),
+        "longest_fetch": float(lake.longest_fetch),
+    }
     return xr.Dataset(data, coords=coords, attrs=attrs)
 
 

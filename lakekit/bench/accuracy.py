@@ -1,0 +1,329 @@
+"""Accuracy of the water column on two measured reservoirs, untuned and after eight casts.
+
+Untuned: every departure from the published defaults is chosen on the other reservoir. Fitted: at
+most eight casts of one year (or of the season before July), scored on what came from other years
+(or after). Two rivals without physics stand beside each row: the mean of the casts of the same
+fortnight in other years, and the eight casts of the fit interpolated across the year.
+"""
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from ..column import simulate
+from ..column.fit import fit_lake, transfer
+from ..column.parameters import default_parameters, draw_parameters
+from ..strata import season_dates, stratification
+from ..weather import prepare_forcing
+from .observed import (
+    beaverdam,
+    falling_creek,
+    observations_folder,
+    with_mean_wind,
+    without_radiation,
+)
+
+GRID = np.arange(0.0, 13.01, 0.25)  # m, on which casts and columns are compared
+CASTS = 8
+MEMBERS = 24
+FORTNIGHT = 7  # days either side
+PROBE_ERROR = 0.3  # degC
+FITTED_CASTS = 24  # of a whole reservoir when its defaults are chosen
+
+
+def on_grid(casts):
+    """Casts as a Dataset on (time, depth): the 0.25 m grid, NaN outside what was read."""
+    times, fields = [], {"temperature": [], "oxygen": []}
+    for time, cast in casts.groupby("time"):
+        times.append(time)
+        for name, rows in fields.items():
+            known = cast.dropna(subset=[name]).drop_duplicates("depth").sort_values("depth")
+            depth = known["depth"].to_numpy()
+            if depth.size < 2:
+                rows.append(np.full(GRID.size, np.nan))
+            else:
+                rows.append(np.interp(GRID, depth, known[name], left=np.nan, right=np.nan))
+    return xr.Dataset(
+        {
+            "water_temperature": (("time", "depth"), np.array(fields["temperature"])),
+            "dissolved_oxygen": (("time", "depth"), np.array(fields["oxygen"])),
+        },
+        coords={"time": pd.DatetimeIndex(times), "depth": GRID},
+    )
+
+
+def at_casts(run, observed):
+    """A run on the grid at the hours of the casts, masked where the casts did not read."""
+    nearest = run[["water_temperature", "dissolved_oxygen"]].sel(
+        time=observed["time"].values, method="nearest"
+    )
+    out = {}
+    for name in ("water_temperature", "dissolved_oxygen"):
+        values = nearest[name].values
+        grid = np.full((*values.shape[:2], GRID.size), np.nan)
+        for index in np.ndindex(values.shape[:2]):
+            known = np.isfinite(values[index])
+            grid[index] = np.interp(GRID, run["depth"].values[known], values[index][known])
+        grid[:, ~np.isfinite(observed[name].values)] = np.nan
+        out[name] = (("member", "time", "depth"), grid)
+    return xr.Dataset(out, coords={"time": observed["time"].values, "depth": GRID})
+
+
+def score(simulated, observed):
+    """Errors of profiles on (time, depth): a dict of rmse, surface, thermocline and oxygen."""
+    error = simulated["water_temperature"].values - observed["water_temperature"].values
+    shallow = error[:, observed["depth"].values <= 1.0]
+    deepest = np.where(np.isfinite(observed["water_temperature"].values), GRID, -1.0).max(axis=1)
+    out = {
+        "rmse_c": float(np.sqrt(np.nanmean(error**2))),
+        "surface_rmse_c": float(np.sqrt(np.nanmean(shallow**2))),
+        "bias_c": float(np.nanmean(error)),
+    }
+    found, true = stratification(simulated), stratification(observed)
+    for name, key in (
+        ("thermocline_depth", "thermocline_mae_m"),
+        ("oxygen_floor_depth", "oxygen3_mae_m"),
+    ):
+        chosen = np.ones(deepest.size, bool)
+        if name == "oxygen_floor_depth":
+            chosen = np.isfinite(observed["dissolved_oxygen"].values).any(axis=1)
+        a, b = found[name].values, true[name].values
+        miss = np.where(np.isnan(a), deepest, a) - np.where(np.isnan(b), deepest, b)
+        out[key] = float(np.mean(np.abs(miss[chosen]))) if chosen.any() else np.nan
+    return out
+
+
+def band_share(simulated, observed):
+    """Share of temperature readings inside the members' 80 % band, the probe's error included."""
+    values = simulated["water_temperature"].values
+    low, middle, high = np.quantile(values, [0.1, 0.5, 0.9], axis=0)
+    widen = 1.2816 * PROBE_ERROR
+    low = middle - np.hypot(middle - low, widen)
+    high = middle + np.hypot(high - middle, widen)
+    true = observed["water_temperature"].values
+    known = np.isfinite(true)
+    return float(np.mean(((true >= low) & (true <= high))[known]))
+
+
+def date_errors(run, observed):
+    """Days by which onset and turnover miss the span between the casts that bracket them.
+
+    A cast is layered where its top and bottom differ by more than 2 degC. Seasons whose date no
+    pair of casts brackets count only when the simulated date contradicts a cast.
+    """
+    layered = stratification(observed)["stratified"].values
+    days = pd.DatetimeIndex(observed["time"].values)
+    dates = season_dates(stratification(run.isel(member=[0])))
+    errors = {"onset": [], "turnover": []}
+    for year in sorted(set(days.year)):
+        mine = dates[dates["year"] == year]
+        yes, no = days[(days.year == year) & layered], days[(days.year == year) & ~layered]
+        if mine.empty or not len(yes):
+            continue
+        before, after = no[no < yes[0]], no[no > yes[-1]]
+        spans = {
+            "onset": (before[-1] if len(before) else None, yes[0]),
+            "turnover": (yes[-1], after[0] if len(after) else None),
+        }
+        for name, (first, last) in spans.items():
+            date = mine[name].iloc[0]
+            if pd.isna(date):
+                continue
+            early = (first - date).days if first is not None else 0
+            late = (date - last).days if last is not None else 0
+            errors[name].append(max(early, late, 0))
+    return {f"{name}_miss_days": float(max(v)) if v else np.nan for name, v in errors.items()}
+
+
+def spread_casts(casts, count=CASTS):
+    """Up to ``count`` casts spread evenly over those given."""
+    times = np.sort(casts["time"].unique())
+    if times.size > count:
+        times = times[np.unique(np.linspace(0, times.size - 1, count).round().astype(int))]
+    return casts[casts["time"].isin(times)]
+
+
+def fortnight_rival(observed, scored):
+    """The mean of the casts within a week of the same date in other years, for each cast."""
+    out = scored.copy(deep=True)
+    times, mine = pd.DatetimeIndex(observed["time"].values), pd.DatetimeIndex(scored["time"].values)
+    for name in ("water_temperature", "dissolved_oxygen"):
+        values = observed[name].values
+        for k, time in enumerate(mine):
+            apart = np.abs(times.dayofyear - time.dayofyear)
+            other = np.asarray(times.year != time.year)
+            if not other.any():
+                out[name].values[k] = np.nan
+                continue
+            near = other & np.asarray(apart <= FORTNIGHT)
+            if not near.any():
+                near = other & np.asarray(apart == apart[other].min())
+            out[name].values[k] = _mean_profile(values[near], scored[name].values[k])
+    return out
+
+
+def _mean_profile(profiles, wanted):
+    known = np.isfinite(profiles)
+    count = known.sum(axis=0)
+    mean = np.where(
+        count > 0, np.where(known, profiles, 0.0).sum(axis=0) / np.maximum(count, 1), np.nan
+    )
+    good = np.isfinite(mean)
+    if not good.any():
+        return np.full(wanted.size, np.nan)
+    return np.where(np.isfinite(wanted), np.interp(GRID, GRID[good], mean[good]), np.nan)
+
+
+def interpolated_rival(few, scored):
+    """The few casts of the fit carried to other years by interpolating in the day of the year."""
+    out = scored.copy(deep=True)
+    days = pd.DatetimeIndex(few["time"].values).dayofyear.to_numpy(float)
+    order = np.argsort(days)
+    wanted = pd.DatetimeIndex(scored["time"].values).dayofyear.to_numpy(float)
+    for name in ("water_temperature", "dissolved_oxygen"):
+        filled = np.array([_mean_profile(p[None], np.zeros(GRID.size)) for p in few[name].values])
+        usable = [k for k in order if np.isfinite(filled[k]).all()]
+        if not usable:
+            out[name].values[:] = np.nan
+            continue
+        for z in range(GRID.size):
+            line = np.interp(wanted, days[usable], filled[usable][:, z])
+            out[name].values[:, z] = np.where(np.isfinite(scored[name].values[:, z]), line, np.nan)
+    return out
+
+
+def _judge(site, forcing, parameters, observed):
+    run = simulate(site.lake, forcing, parameters=parameters)
+    members = at_casts(run, observed)
+    out = score(members.isel(member=0, drop=True), observed)
+    out["band80_share"] = band_share(members, observed)
+    return out | date_errors(run, observed)
+
+
+def untuned(site, other, forcing, chosen):
+    """Scores with defaults chosen on the ``other`` reservoir, and with those shipped."""
+    observed = on_grid(site.casts)
+    prior = draw_parameters(site.lake, MEMBERS, seed=1)
+    # the middle moves to what the other reservoir chose; the spread stays that of the ranges
+    moved = transfer(chosen.isel(member=[0]), other.lake, site.lake)
+    central = default_parameters(site.lake)
+    parameters = prior.copy()
+    for name in prior.data_vars:
+        shift = moved[name].values[0], central[name].values[0]
+        linear = name == "longwave_bias"
+        values = prior[name].values
+        parameters[name] = (
+            "member",
+            values + shift[0] - shift[1] if linear else values * shift[0] / shift[1],
+        )
+    rows = {"untuned": _judge(site, forcing, parameters, observed)}
+    rows["shipped"] = _judge(site, forcing, prior, observed)
+    rows["rival_fortnight"] = score(fortnight_rival(observed, observed), observed)
+    return rows
+
+
+def fitted(site, forcing, *, splits):
+    """Mean scores over splits of (casts to fit on, casts to score on), and the rivals'."""
+    rows, everything = (
+        {"fitted": [], "rival_interpolated": [], "rival_fortnight": []},
+        on_grid(site.casts),
+    )
+    for few, rest in splits:
+        parameters = fit_lake(site.lake, forcing, few, members=MEMBERS, seed=1)
+        observed = on_grid(rest)
+        rows["fitted"].append(_judge(site, forcing, parameters, observed))
+        rows["rival_interpolated"].append(
+            score(interpolated_rival(on_grid(few), observed), observed)
+        )
+        rows["rival_fortnight"].append(score(fortnight_rival(everything, observed), observed))
+    return rows
+
+
+def year_splits(casts, years):
+    """For each year: eight of its casts to fit on, all casts of the other years to score on."""
+    year = casts["time"].dt.year
+    return [(spread_casts(casts[year == y]), casts[year != y]) for y in years]
+
+
+def season_split(casts, date):
+    """Eight casts before a date to fit on, those after it to score on."""
+    early = casts["time"] < pd.Timestamp(date)
+    return [(spread_casts(casts[early]), casts[~early])]
+
+
+def _flat(figures, prefix, rows):
+    for label, found in rows.items():
+        many = found if isinstance(found, list) else [found]
+        for key in many[0]:
+            values = np.array([row[key] for row in many], float)
+            if np.isfinite(values).any():
+                figures[f"accuracy_{prefix}_{label}_{key}"] = float(np.nanmean(values))
+        if len(many) > 1:
+            figures[f"accuracy_{prefix}_{label}_worst_rmse_c"] = max(r["rmse_c"] for r in many)
+
+
+def measure():
+    """Every figure of the table, keys ``accuracy_<reservoir>[_<forcing>]_<how>_<what>_<unit>``."""
+    folder = observations_folder()
+    first, second = beaverdam(folder), falling_creek(folder)
+    station = falling_creek(folder, weather="station")
+    sites = {"beaverdam": (first, second), "fallingcreek": (second, first),
+             "fallingcreek_station": (station, first)}  # fmt: skip
+    chosen = {}
+    for site in (first, second):
+        casts = spread_casts(site.casts, FITTED_CASTS)
+        forcing = prepare_forcing(site.weather, site.lake)
+        chosen[site.lake.key] = fit_lake(site.lake, forcing, casts, seed=1, hold_out=False)
+    figures = {}
+    for prefix, (site, other) in sites.items():
+        casts = site.casts
+        if site.lake.key == "beaverdam":
+            splits = year_splits(casts, (2014, 2015, 2016))
+        else:
+            splits = season_split(casts, "2018-07-01")
+        kinds = {"": prepare_forcing(site.weather, site.lake), "_nosky": without_radiation(site),
+                 "_meanwind": with_mean_wind(site)}  # fmt: skip
+        for kind, forcing in kinds.items():
+            rows = untuned(site, other, forcing, chosen[other.lake.key])
+            _flat(figures, prefix + kind, rows)
+            rows = fitted(site, forcing, splits=splits)
+            rows = {(k if k == "fitted" else k + "_heldout"): v for k, v in rows.items()}
+            _flat(figures, prefix + kind, rows)
+    return figures
+
+
+ASKED = (
+    ("rmse_c", "whole profile, RMSE degC", 1.8, 1.3),
+    ("surface_rmse_c", "surface 0-1 m, RMSE degC", 1.3, 1.0),
+    ("thermocline_mae_m", "thermocline, mean abs. error m", 0.8, 0.5),
+    ("oxygen3_mae_m", "depth of 3 mg/L, mean abs. error m", 1.2, 0.8),
+    ("onset_miss_days", "onset, days outside the casts", 10, 7),
+    ("turnover_miss_days", "turnover, days outside the casts", 10, 7),
+    ("band80_share", "share inside the 80 % band", None, None),
+)
+
+
+def table(figures):
+    """Rows of what was measured beside the rivals, one block a reservoir and forcing."""
+    labels = (
+        "untuned",
+        "shipped",
+        "rival_fortnight",
+        "fitted",
+        "rival_interpolated_heldout",
+        "rival_fortnight_heldout",
+    )
+    heads = ("untuned", "shipped", "fortnight", "fitted", "8 casts", "fortnight")
+    prefixes = list(dict.fromkeys(k.split("_untuned_")[0] for k in figures if "_untuned_" in k))
+    lines = ["all casts: untuned, shipped, rival; held-out casts: fitted, two rivals"]
+    for prefix in prefixes:
+        lines += [
+            "",
+            prefix.removeprefix("accuracy_"),
+            " " * 36 + "".join(f"{h:>11}" for h in heads),
+        ]
+        for key, title, *_ in ASKED:
+            cells = [figures.get(f"{prefix}_{label}_{key}", np.nan) for label in labels]
+            text = "".join(f"{c:11.2f}" if np.isfinite(c) else f"{'-':>11}" for c in cells)
+            lines.append(f"{title:<36}{text}")
+    return "\n".join(lines)
