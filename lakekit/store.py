@@ -23,8 +23,10 @@ _REASONS = {
     errno.ENOSPC: ("the disk is full", "Free some space, or write elsewhere."),
     getattr(errno, "EDQUOT", -1): ("the disk quota is used up", "Free some space."),
     errno.EROFS: ("the disk is read-only", "Write to another folder."),
-    errno.EACCES: ("it may not be written here",
-                   "Close it if another program has it open, or write to another folder."),
+    errno.EACCES: (
+        "it may not be written here",
+        "Close it if another program has it open, or write to another folder.",
+    ),
     errno.EPERM: ("it may not be written here", "Write to another folder."),
     errno.ENOENT: ("there is no such folder", "Make the folder first."),
     errno.ENOTDIR: ("part of the path is a file, not a folder", "Write to another folder."),
@@ -81,8 +83,9 @@ def replace_atomically(path):
     temporary = None
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.stem[:40]}-",
-                                        suffix=path.suffix)
+        handle, name = tempfile.mkstemp(
+            dir=path.parent, prefix=f".{path.stem[:40]}-", suffix=path.suffix
+        )
         os.close(handle)
         temporary = Path(name)
         yield temporary
@@ -103,8 +106,11 @@ def replace_atomically(path):
 
 def save_dataset(dataset, path):
     """Write a Dataset as NetCDF with a checksum on every array, whole or not at all."""
-    encoding = {name: {"fletcher32": True} for name, variable in dataset.variables.items()
-                if variable.ndim and variable.size and variable.dtype.kind in "fiub"}
+    encoding = {
+        name: {"fletcher32": True}
+        for name, variable in dataset.variables.items()
+        if variable.ndim and variable.size and variable.dtype.kind in "fiub"
+    }
     with replace_atomically(path) as temporary:
         dataset.to_netcdf(temporary, engine="h5netcdf", encoding=encoding)
 
@@ -124,8 +130,11 @@ def load_dataset(path):
         with xr.open_dataset(path, engine="h5netcdf") as dataset:
             return dataset.load()
     except (OSError, ValueError, KeyError, RuntimeError) as problem:
-        raise StoreError("is damaged, or is no NetCDF file", where=str(path),
-                         mend="Delete it; it is computed again.") from problem
+        raise StoreError(
+            "is damaged, or is no NetCDF file",
+            where=str(path),
+            mend="Delete it; it is computed again.",
+        ) from problem
 
 
 def save_state(state, path, *, key=""):

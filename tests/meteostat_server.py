@@ -20,8 +20,19 @@ import numpy as np
 import pandas as pd
 
 ROOT = Path(__file__).resolve().parents[1]
-PARAMETERS = ("temp", "rhum", "prcp", "snwd", "wdir", "wspd", "wpgt", "pres", "tsun", "cldc",
-              "coco")
+PARAMETERS = (
+    "temp",
+    "rhum",
+    "prcp",
+    "snwd",
+    "wdir",
+    "wspd",
+    "wpgt",
+    "pres",
+    "tsun",
+    "cldc",
+    "coco",
+)
 MODEL, OBSERVATION = "dwd_mosmix", "isd_lite"
 
 
@@ -33,10 +44,14 @@ def year_file(weather, year, *, drop=(), source=OBSERVATION, change=None):
     time_axis = weather["time"].to_index()
     columns = {}
     for name, variable, factor, digits, late in (
-            ("temp", "air_temperature", 1.0, 1, 0), ("rhum", "relative_humidity", 1.0, 0, 0),
-            ("prcp", "precipitation", 1.0, 1, 1), ("wspd", "wind_speed", 3.6, 1, 0),
-            ("pres", "air_pressure", 1.0, 1, 0), ("tsun", "sunshine_duration", 1 / 60, 0, 1),
-            ("cldc", "cloud_cover", 8.0, 0, 0)):
+        ("temp", "air_temperature", 1.0, 1, 0),
+        ("rhum", "relative_humidity", 1.0, 0, 0),
+        ("prcp", "precipitation", 1.0, 1, 1),
+        ("wspd", "wind_speed", 3.6, 1, 0),
+        ("pres", "air_pressure", 1.0, 1, 0),
+        ("tsun", "sunshine_duration", 1 / 60, 0, 1),
+        ("cldc", "cloud_cover", 8.0, 0, 0),
+    ):
         if variable in weather and name not in drop:
             values = np.round(weather[variable].values * factor, digits)
             columns[name] = pd.Series(values, index=time_axis + pd.Timedelta(hours=late))
@@ -44,13 +59,19 @@ def year_file(weather, year, *, drop=(), source=OBSERVATION, change=None):
     table = table[table.index.year == year]
     if change is not None:
         table = change(table)
-    data = {"year": table.index.year, "month": table.index.month, "day": table.index.day,
-            "hour": table.index.hour}
+    data = {
+        "year": table.index.year,
+        "month": table.index.month,
+        "day": table.index.day,
+        "hour": table.index.hour,
+    }
     for name in PARAMETERS:
         values = table[name]
         whole = name in ("rhum", "tsun", "cldc")
-        data[name] = [("" if np.isnan(v) else f"{v:.0f}" if whole else f"{v:.1f}")
-                      for v in values.to_numpy(dtype=float)]
+        data[name] = [
+            ("" if np.isnan(v) else f"{v:.0f}" if whole else f"{v:.1f}")
+            for v in values.to_numpy(dtype=float)
+        ]
         data[f"{name}_source"] = np.where(values.isna(), "", source)
     text = pd.DataFrame(data).to_csv(index=False)
     return gzip.compress(text.encode(), compresslevel=1)
@@ -70,9 +91,10 @@ def stations_database(stations, *, inventory=()):
                                     end TEXT, completeness REAL);
         """)
         for key, name, latitude, longitude, elevation in stations:
-            connection.execute("INSERT INTO stations VALUES (?,?,?,?,?,?,?)",
-                               (key, "US", "IL", latitude, longitude, elevation,
-                                "America/Chicago"))
+            connection.execute(
+                "INSERT INTO stations VALUES (?,?,?,?,?,?,?)",
+                (key, "US", "IL", latitude, longitude, elevation, "America/Chicago"),
+            )
             connection.execute("INSERT INTO names VALUES (?,?,?)", (key, "en", name))
         connection.executemany("INSERT INTO inventory VALUES (?,?,?,?,?,?)", inventory)
         connection.commit()
@@ -137,19 +159,30 @@ class WeatherServer:
 
 def pull(port, folder, **request):
     """Run the client against a server; returns what it printed."""
-    environment = {name: value for name, value in os.environ.items()
-                   if not name.lower().endswith("_proxy") and not name.startswith("MS_")}
+    environment = {
+        name: value
+        for name, value in os.environ.items()
+        if not name.lower().endswith("_proxy") and not name.startswith("MS_")
+    }
     host = f"http://127.0.0.1:{port}"
-    environment.update({
-        "MS_HOURLY_ENDPOINT": host + "/hourly/{year}/{station}.csv.gz",
-        "MS_STATIONS_DB_ENDPOINTS": json.dumps([host + "/stations.db"]),
-        "MS_METNO_FORECAST_ENDPOINT": host + "/forecast?lat={latitude}",
-        "MS_NETWORK_TIMEOUT": "1",
-        "LAKEKIT_CACHE": str(folder),
-        "PYTHONPATH": os.pathsep.join([str(ROOT), str(ROOT / "tests")]),
-    })
-    result = subprocess.run([sys.executable, __file__, json.dumps(request)], env=environment,
-                            capture_output=True, text=True, timeout=120, check=False)
+    environment.update(
+        {
+            "MS_HOURLY_ENDPOINT": host + "/hourly/{year}/{station}.csv.gz",
+            "MS_STATIONS_DB_ENDPOINTS": json.dumps([host + "/stations.db"]),
+            "MS_METNO_FORECAST_ENDPOINT": host + "/forecast?lat={latitude}",
+            "MS_NETWORK_TIMEOUT": "1",
+            "LAKEKIT_CACHE": str(folder),
+            "PYTHONPATH": os.pathsep.join([str(ROOT), str(ROOT / "tests")]),
+        }
+    )
+    result = subprocess.run(
+        [sys.executable, __file__, json.dumps(request)],
+        env=environment,
+        capture_output=True,
+        text=True,
+        timeout=120,
+        check=False,
+    )
     lines = [line for line in result.stdout.splitlines() if line.startswith("{")]
     if result.returncode or not lines:
         raise AssertionError(f"the client failed:\n{result.stdout}\n{result.stderr}")
@@ -167,8 +200,10 @@ def client(request):
     from lakekit.weather.forcing import coverage, prepare_forcing
     from lakekit.weather.stations import fetch_forecast, fetch_weather
 
-    lake = invented_lake(weather=WeatherSource(station=request.get("station", "auto")),
-                         elevation=request.get("elevation", 190.0))
+    lake = invented_lake(
+        weather=WeatherSource(station=request.get("station", "auto")),
+        elevation=request.get("elevation", 190.0),
+    )
     said, began = [], time.perf_counter()
 
     def progress(text):
@@ -181,17 +216,29 @@ def client(request):
         if request.get("forecast"):
             weather = fetch_forecast(lake, now=request["now"], progress=progress)
         else:
-            weather = fetch_weather(lake, request.get("start"), request.get("end"),
-                                    now=request["now"], progress=progress)
+            weather = fetch_weather(
+                lake,
+                request.get("start"),
+                request.get("end"),
+                now=request["now"],
+                progress=progress,
+            )
         answer["attrs"] = {key: str(value) for key, value in weather.attrs.items()}
         answer["first"], answer["last"] = (str(weather["time"].values[i])[:16] for i in (0, -1))
         if request.get("out"):
             weather.to_netcdf(request["out"], engine="h5netcdf")
         forcing = prepare_forcing(weather, lake)
-        shares = coverage(forcing).groupby("variable")[
-            ["measured", "interpolated", "neighbour_station", "nearby_days", "estimated"]].mean()
-        answer["coverage"] = {name: {key: float(value) for key, value in row.items()}
-                              for name, row in shares.iterrows()}
+        shares = (
+            coverage(forcing)
+            .groupby("variable")[
+                ["measured", "interpolated", "neighbour_station", "nearby_days", "estimated"]
+            ]
+            .mean()
+        )
+        answer["coverage"] = {
+            name: {key: float(value) for key, value in row.items()}
+            for name, row in shares.iterrows()
+        }
         if request.get("forcing"):
             forcing.to_netcdf(request["forcing"], engine="h5netcdf")
         answer["outcome"] = "weather"

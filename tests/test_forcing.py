@@ -28,8 +28,15 @@ from lakekit.weather.schema import (
 
 LAKE = invented_lake()
 WEATHER = invented_weather()
-OPTIONAL = ["relative_humidity", "air_pressure", "cloud_cover", "sunshine_duration", "shortwave",
-            "longwave", "precipitation"]
+OPTIONAL = [
+    "relative_humidity",
+    "air_pressure",
+    "cloud_cover",
+    "sunshine_duration",
+    "shortwave",
+    "longwave",
+    "precipitation",
+]
 
 
 def everything():
@@ -61,11 +68,20 @@ def test_a_forcing_is_not_prepared_twice():
     assert prepare_forcing(forcing, LAKE) is forcing
 
 
-@settings(max_examples=60, deadline=None, derandomize=True,
-          suppress_health_check=[HealthCheck.too_slow])
-@given(st.sets(st.sampled_from(OPTIONAL)),
-       st.lists(st.tuples(st.sampled_from([*OPTIONAL, "air_temperature", "wind_speed"]),
-                          st.integers(0, 24 * 60 - 1), st.integers(1, 900)), max_size=8))
+@settings(
+    max_examples=60, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow]
+)
+@given(
+    st.sets(st.sampled_from(OPTIONAL)),
+    st.lists(
+        st.tuples(
+            st.sampled_from([*OPTIONAL, "air_temperature", "wind_speed"]),
+            st.integers(0, 24 * 60 - 1),
+            st.integers(1, 900),
+        ),
+        max_size=8,
+    ),
+)
 def test_whatever_is_missing_nothing_is_nan_or_unflagged(absent, cuts):
     weather = EVERYTHING.drop_vars(list(absent)).copy(deep=True)
     for name, start, length in cuts:
@@ -75,8 +91,10 @@ def test_whatever_is_missing_nothing_is_nan_or_unflagged(absent, cuts):
         forcing = prepare_forcing(weather, LAKE)
     except WeatherError as refusal:
         limit = 0.2 * weather.sizes["time"]
-        holes = {name: int(np.isnan(weather[name].values).sum())
-                 for name in ("air_temperature", "wind_speed")}
+        holes = {
+            name: int(np.isnan(weather[name].values).sum())
+            for name in ("air_temperature", "wind_speed")
+        }
         assert max(holes.values()) > min(limit, 21 * 24)
         assert "missing for" in str(refusal) or "no " in str(refusal)
         return
@@ -122,13 +140,16 @@ def test_hours_of_a_neighbour_keep_their_flag():
     assert (np.delete(cloud, np.r_[500:504]) == NEIGHBOUR_STATION).all()
 
 
-@pytest.mark.parametrize(("kept", "words"), [
-    (["cloud_cover"], "Kasten & Czeplak"),
-    (["sunshine_duration"], "FAO-56 eq. 35"),
-    (["precipitation"], "Thornton & Running"),
-    ([], "FAO-56 eq. 50"),
-    (["shortwave"], "measured shortwave"),
-])
+@pytest.mark.parametrize(
+    ("kept", "words"),
+    [
+        (["cloud_cover"], "Kasten & Czeplak"),
+        (["sunshine_duration"], "FAO-56 eq. 35"),
+        (["precipitation"], "Thornton & Running"),
+        ([], "FAO-56 eq. 50"),
+        (["shortwave"], "measured shortwave"),
+    ],
+)
 def test_the_sky_says_which_estimate_served(kept, words):
     weather = EVERYTHING[["air_temperature", "wind_speed", "relative_humidity", *kept]]
     forcing = prepare_forcing(weather, LAKE)
@@ -138,8 +159,11 @@ def test_the_sky_says_which_estimate_served(kept, words):
 def test_estimated_sun_follows_the_evidence():
     """Cloud, sunshine and temperature range all tell the dull days from the bright ones."""
     truth = EVERYTHING["shortwave"].values.reshape(-1, 24).sum(axis=1)
-    for kept, at_least in ((["cloud_cover"], 0.999), (["sunshine_duration"], 0.7),
-                           (["precipitation"], 0.3)):
+    for kept, at_least in (
+        (["cloud_cover"], 0.999),
+        (["sunshine_duration"], 0.7),
+        (["precipitation"], 0.3),
+    ):
         weather = EVERYTHING[["air_temperature", "wind_speed", "relative_humidity", *kept]]
         estimate = prepare_forcing(weather, LAKE)["shortwave"].values.reshape(-1, 24).sum(axis=1)
         assert np.corrcoef(truth, estimate)[0, 1] > at_least
@@ -150,7 +174,9 @@ def test_cloud_is_recovered_from_measured_sun():
     cloud = prepare_forcing(weather, LAKE)["cloud_cover"].values
     midday = np.isin(EVERYTHING["time"].dt.hour.values, range(15, 22))
     seen = EVERYTHING["cloud_cover"].values[midday] > 0.4  # thin cloud hardly dims the sun
-    assert np.abs(cloud[midday][seen] - EVERYTHING["cloud_cover"].values[midday][seen]).mean() < .05
+    assert (
+        np.abs(cloud[midday][seen] - EVERYTHING["cloud_cover"].values[midday][seen]).mean() < 0.05
+    )
 
 
 def test_longwave_hears_of_cloud_from_measured_sun():
@@ -245,11 +271,17 @@ def test_the_next_hour_does_not_change_the_last(tmp_path):
 def test_a_lake_reads_its_own_file(tmp_path):
     (tmp_path / "weather").mkdir()
     times = pd.date_range("2024-06-01", periods=72, freq="h")
-    (tmp_path / "weather" / "w.csv").write_text("when,air_temp_c,wind_ms\n" + "".join(
-        f"{t:%Y-%m-%d %H:%M},68,3\n" for t in times))
-    source = WeatherSource(station=None, file=tmp_path / "weather" / "w.csv",
-                           columns={"time": "when"}, units={"air_temp_c": "F"},
-                           attribution="Invented", licence="CC0-1.0")
+    (tmp_path / "weather" / "w.csv").write_text(
+        "when,air_temp_c,wind_ms\n" + "".join(f"{t:%Y-%m-%d %H:%M},68,3\n" for t in times)
+    )
+    source = WeatherSource(
+        station=None,
+        file=tmp_path / "weather" / "w.csv",
+        columns={"time": "when"},
+        units={"air_temp_c": "F"},
+        attribution="Invented",
+        licence="CC0-1.0",
+    )
     lake = invented_lake(weather=source)
     boat = Boat("Punt", 1.2, 2, 1, (0.3, 1.0))
     club = Club(tmp_path, "Club", "us", None, "crappie", boat, {"mill": lake})
@@ -265,6 +297,7 @@ def test_a_lake_reads_its_own_file(tmp_path):
 def test_thirteen_years_are_prepared_quickly():
     """Two lakes of 13 years must fit in a guide's half minute many times over."""
     import time
+
     weather = invented_weather(13 * 8766)
     weather["cloud_cover"].values[5000:9000] = np.nan
     start = time.perf_counter()

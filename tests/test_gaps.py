@@ -36,7 +36,15 @@ def test_holes_are_found():
     assert stop.tolist() == [1, 4, 6]
     assert length.tolist() == [1, 2, 1]
     assert in_short_holes([True, False, True, False, True, True, False, True], 1).tolist() == [
-        False, False, True, False, False, False, False, False]
+        False,
+        False,
+        True,
+        False,
+        False,
+        False,
+        False,
+        False,
+    ]
 
 
 def test_short_holes_are_bridged_by_a_line():
@@ -104,8 +112,10 @@ def test_nothing_at_all_is_refused():
 
 
 @settings(max_examples=100, deadline=None, derandomize=True)
-@given(st.lists(st.tuples(st.integers(0, DAYS * 24 - 1), st.integers(1, 700)), max_size=6),
-       st.sampled_from(list(LIMITS)))
+@given(
+    st.lists(st.tuples(st.integers(0, DAYS * 24 - 1), st.integers(1, 700)), max_size=6),
+    st.sampled_from(list(LIMITS)),
+)
 def test_whatever_is_missing_no_filled_hour_is_unflagged(cuts, variable):
     values = SERIES.copy()
     for start, length in cuts:

@@ -34,9 +34,13 @@ def test_flags_follow_cf():
     meanings = attrs["flag_meanings"].split()
     assert len(meanings) == len(attrs["flag_masks"]) == len(attrs["flag_values"])
     flag = pack_flags({"shortwave": np.array([4]), "wind_speed": np.array([1])})
-    set_ones = {meaning for meaning, mask, value
-                in zip(meanings, attrs["flag_masks"], attrs["flag_values"], strict=True)
-                if (flag[0] & mask) == value}
+    set_ones = {
+        meaning
+        for meaning, mask, value in zip(
+            meanings, attrs["flag_masks"], attrs["flag_values"], strict=True
+        )
+        if (flag[0] & mask) == value
+    }
     assert "shortwave_estimated" in set_ones
     assert "wind_speed_interpolated" in set_ones
     assert "precipitation_measured" in set_ones

@@ -38,17 +38,35 @@ MEGAJOULE = 1e6 / 86400  # MJ/m2/day to W/m2
 # Air
 
 
-@pytest.mark.parametrize(("temperature", "pressure"), [
-    # Murphy & Koop 2005 eq. 10, computed with it in the reference sheet, table 2 [hPa]
-    (0, 6.1121), (10, 12.2826), (15, 17.0588), (20, 23.3940), (25, 31.6994), (30, 42.4681),
-    (35, 56.2862), (-10, 2.8645)])
+@pytest.mark.parametrize(
+    ("temperature", "pressure"),
+    [
+        # Murphy & Koop 2005 eq. 10, computed with it in the reference sheet, table 2 [hPa]
+        (0, 6.1121),
+        (10, 12.2826),
+        (15, 17.0588),
+        (20, 23.3940),
+        (25, 31.6994),
+        (30, 42.4681),
+        (35, 56.2862),
+        (-10, 2.8645),
+    ],
+)
 def test_saturation_vapour_pressure(temperature, pressure):
     assert saturation_vapour_pressure(temperature) == pytest.approx(pressure, abs=1e-4)
 
 
-@pytest.mark.parametrize(("temperature", "kilopascal"), [
-    # Allen et al. 1998, FAO-56, table 2.3 and examples 3 and 5
-    (15, 1.705), (18, 2.064), (19.5, 2.267), (24.5, 3.075), (25, 3.168)])
+@pytest.mark.parametrize(
+    ("temperature", "kilopascal"),
+    [
+        # Allen et al. 1998, FAO-56, table 2.3 and examples 3 and 5
+        (15, 1.705),
+        (18, 2.064),
+        (19.5, 2.267),
+        (24.5, 3.075),
+        (25, 3.168),
+    ],
+)
 def test_saturation_vapour_pressure_of_fao(temperature, kilopascal):
     assert 0.1 * saturation_vapour_pressure(temperature) == pytest.approx(kilopascal, abs=2.5e-3)
 
@@ -99,15 +117,18 @@ def test_elevation_equals_the_algorithm_run_every_hour(latitude):
     assert np.abs(fast - full["elevation"].to_numpy()).max() < 0.006
 
 
-@pytest.mark.parametrize(("latitude", "longitude", "date", "rise", "noon", "fall"), [
-    # Reference sheet, 04_sun_times_spa.csv: the NREL algorithm through pvlib, local standard time
-    (35, -90, "2021-03-20", "06:03:13", "12:07:20", "18:11:11"),
-    (35, -90, "2021-06-21", "04:46:29", "12:01:54", "19:17:06"),
-    (35, -90, "2021-09-22", "05:48:13", "11:52:32", "17:56:18"),
-    (35, -90, "2021-12-21", "07:04:13", "11:58:16", "16:52:20"),
-    (45, -93, "2021-06-21", "04:25:20", "12:13:54", "20:02:15"),
-    (45, -93, "2021-12-21", "07:47:17", "12:10:16", "16:33:16"),
-])
+@pytest.mark.parametrize(
+    ("latitude", "longitude", "date", "rise", "noon", "fall"),
+    [
+        # Reference sheet, 04_sun_times_spa.csv: the NREL algorithm through pvlib, local standard time
+        (35, -90, "2021-03-20", "06:03:13", "12:07:20", "18:11:11"),
+        (35, -90, "2021-06-21", "04:46:29", "12:01:54", "19:17:06"),
+        (35, -90, "2021-09-22", "05:48:13", "11:52:32", "17:56:18"),
+        (35, -90, "2021-12-21", "07:04:13", "11:58:16", "16:52:20"),
+        (45, -93, "2021-06-21", "04:25:20", "12:13:54", "20:02:15"),
+        (45, -93, "2021-12-21", "07:47:17", "12:10:16", "16:33:16"),
+    ],
+)
 def test_sun_times(latitude, longitude, date, rise, noon, fall):
     times = sun_times(date, latitude, longitude, "Etc/GMT+6")
     for name, clock in (("sunrise", rise), ("noon", noon), ("sunset", fall)):
@@ -138,9 +159,17 @@ def extraterrestrial_of_fao(latitude, declination, day_of_year):
     """FAO-56 eqs. 21, 23 and 25 [MJ/m2/day], angles in radians."""
     distance = 1 + 0.033 * np.cos(2 * np.pi * day_of_year / 365)
     sunset = np.arccos(-np.tan(latitude) * np.tan(declination))
-    return 24 * 60 / np.pi * 0.0820 * distance * (
-        sunset * np.sin(latitude) * np.sin(declination)
-        + np.cos(latitude) * np.cos(declination) * np.sin(sunset))
+    return (
+        24
+        * 60
+        / np.pi
+        * 0.0820
+        * distance
+        * (
+            sunset * np.sin(latitude) * np.sin(declination)
+            + np.cos(latitude) * np.cos(declination) * np.sin(sunset)
+        )
+    )
 
 
 def test_extraterrestrial_radiation_of_fao_example_8():
@@ -173,9 +202,16 @@ def test_hourly_means_equal_minute_by_minute(latitude, longitude, day):
 # Radiation
 
 
-@pytest.mark.parametrize(("oktas", "share"), [
-    # Kasten & Czeplak 1980: 1 - 0.75 (N/8)^3.4
-    (4, 0.9290), (6, 0.7180), (7, 0.5237), (8, 0.25)])
+@pytest.mark.parametrize(
+    ("oktas", "share"),
+    [
+        # Kasten & Czeplak 1980: 1 - 0.75 (N/8)^3.4
+        (4, 0.9290),
+        (6, 0.7180),
+        (7, 0.5237),
+        (8, 0.25),
+    ],
+)
 def test_cloud_opacity(oktas, share):
     assert 1 - cloud_opacity(oktas / 8) == pytest.approx(share, abs=5e-5)
     assert opacity_cloud(cloud_opacity(oktas / 8)) == pytest.approx(oktas / 8, abs=1e-12)
@@ -196,8 +232,11 @@ def test_overcast_longwave_is_nearly_that_of_a_black_body():
 
 def overhead(daylight=1.0, sine=0.7, n=1):
     full = np.full(n, 1.0)
-    return SimpleNamespace(sine_while_up=sine * full, daylight=daylight * full,
-                           extraterrestrial=SOLAR_CONSTANT * sine * full)
+    return SimpleNamespace(
+        sine_while_up=sine * full,
+        daylight=daylight * full,
+        extraterrestrial=SOLAR_CONSTANT * sine * full,
+    )
 
 
 def test_sunshine_by_fao_example_10():
@@ -211,8 +250,13 @@ def test_sunshine_by_fao_example_10():
 def test_temperature_range_by_fao_example_15():
     """FAO-56 example 15: 26.6/14.8 degC under Ra = 40.6 gives Rs = 22.3 with the inland 0.16."""
     radiation = 40.6 * MEGAJOULE
-    opacity = temperature_range_opacity(np.array([26.6]), np.array([14.8]), None,
-                                        np.array([0.76 * radiation]), np.array([radiation]))
+    opacity = temperature_range_opacity(
+        np.array([26.6]),
+        np.array([14.8]),
+        None,
+        np.array([0.76 * radiation]),
+        np.array([radiation]),
+    )
     ours = (1 - opacity[0]) * 0.76 * 40.6
     assert ours * 0.16 / 0.17 == pytest.approx(22.3, abs=0.05)
 
@@ -225,8 +269,9 @@ def test_rain_and_a_small_range_mean_cloud():
 
 
 def test_a_single_day_has_a_range_too():
-    opacity = temperature_range_opacity(np.array([25.0]), np.array([12.0]), np.array([0.0]),
-                                        np.array([250.0]), np.array([330.0]))
+    opacity = temperature_range_opacity(
+        np.array([25.0]), np.array([12.0]), np.array([0.0]), np.array([250.0]), np.array([330.0])
+    )
     assert opacity.shape == (1,)
     assert 0 < opacity[0] < 0.5
 
@@ -256,8 +301,10 @@ def test_estimates_against_measured_radiation(observations):
     """The formulas chosen beat their rivals on both records; limits are figures measured in 2026,
     rounded up."""
     figures = measure(observations)
-    for site, limits in (("accuracy_sky", (105, 50, 24, 16)),
-                         ("accuracy_sky_reanalysis", (78, 36, 25, 17))):
+    for site, limits in (
+        ("accuracy_sky", (105, 50, 24, 16)),
+        ("accuracy_sky_reanalysis", (78, 36, 25, 17)),
+    ):
         shortwave, daily, longwave, daily_longwave = limits
         assert figures[f"{site}_shortwave_hourly_rmse_wm2"] < shortwave
         assert figures[f"{site}_shortwave_daily_rmse_wm2"] < daily
@@ -265,18 +312,25 @@ def test_estimates_against_measured_radiation(observations):
         assert figures[f"{site}_longwave_daily_rmse_wm2"] < daily_longwave
         assert abs(figures[f"{site}_longwave_hourly_bias_wm2"]) < 5
         for rival in ("longwave_idso", "longwave_power_law"):
-            assert (figures[f"{site}_{rival}_hourly_rmse_wm2"]
-                    > figures[f"{site}_longwave_hourly_rmse_wm2"])
-        assert (figures[f"{site}_shortwave_no_rain_daily_rmse_wm2"]
-                > figures[f"{site}_shortwave_daily_rmse_wm2"])
-        assert (figures[f"{site}_clear_sky_month_spread_haurwitz"]
-                > figures[f"{site}_clear_sky_month_spread"])
+            assert (
+                figures[f"{site}_{rival}_hourly_rmse_wm2"]
+                > figures[f"{site}_longwave_hourly_rmse_wm2"]
+            )
+        assert (
+            figures[f"{site}_shortwave_no_rain_daily_rmse_wm2"]
+            > figures[f"{site}_shortwave_daily_rmse_wm2"]
+        )
+        assert (
+            figures[f"{site}_clear_sky_month_spread_haurwitz"]
+            > figures[f"{site}_clear_sky_month_spread"]
+        )
 
 
 def test_clearest_days_reach_the_clear_sky(observations):
     """The clearest tenth of days stand near 1 of the clear sky in every month of 2013-2016."""
-    table = pd.read_csv(observations / "beaverdam" / "weather_hourly.csv",
-                        parse_dates=["datetime_utc"]).set_index("datetime_utc")
+    table = pd.read_csv(
+        observations / "beaverdam" / "weather_hourly.csv", parse_dates=["datetime_utc"]
+    ).set_index("datetime_utc")
     sun = hourly_sun(table.index, 37.313, -79.816)
     vapour = vapour_pressure(table["air_temp_c"].to_numpy(), table["rel_hum_pct"].to_numpy())
     table["clear"] = clear_sky_shortwave(sun, vapour, np.full(len(table), standard_pressure(600)))

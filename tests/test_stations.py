@@ -47,8 +47,11 @@ TRUTH = the_weather()
 ELSEWHERE = TRUTH.copy(deep=True)
 ELSEWHERE["air_temperature"] = TRUTH["air_temperature"] - 0.0065 * 110  # 110 m higher
 ELSEWHERE["wind_speed"] = TRUTH["wind_speed"] * 1.25
-FILES = {f"/hourly/{year}/{station}.csv.gz": year_file(weather, year)
-         for station, weather in ((NEAR[0], TRUTH), (FAR[0], ELSEWHERE)) for year in YEARS}
+FILES = {
+    f"/hourly/{year}/{station}.csv.gz": year_file(weather, year)
+    for station, weather in ((NEAR[0], TRUTH), (FAR[0], ELSEWHERE))
+    for year in YEARS
+}
 FILES["/stations.db"] = stations_database([FAR, NEAR])
 ONLY_NEAR = {path: body for path, body in FILES.items() if FAR[0] not in path}
 ONLY_NEAR["/stations.db"] = stations_database([NEAR])
@@ -64,6 +67,7 @@ def silent_from(when, until=None):
         if until:
             rows &= table.index < until
         return table[~rows]
+
     return change
 
 
@@ -92,10 +96,12 @@ class Scenario:
 SCENARIOS = {
     "none": Scenario("no fault"),
     "refused": Scenario("connection refused", refused=True),
-    "hang": Scenario("server never answers", faults={path: "hang" for path in FILES
-                                                     if "hourly" in path}),
-    "hanging database": Scenario("stations database never answers",
-                                 faults={"/stations.db": "hang"}),
+    "hang": Scenario(
+        "server never answers", faults={path: "hang" for path in FILES if "hourly" in path}
+    ),
+    "hanging database": Scenario(
+        "stations database never answers", faults={"/stations.db": "hang"}
+    ),
     "404": Scenario("404 for one year", faults={near(2021): "404"}),
     "500": Scenario("500 for one year", faults={near(2021): "500"}),
     "cut": Scenario("truncated gzip", faults={near(2021): "cut"}),
@@ -103,8 +109,9 @@ SCENARIOS = {
     "page as year": Scenario("HTML page in place of a year", faults={near(2021): "page"}),
     "page": Scenario("HTML page in place of the stations", faults={"/stations.db": "page"}),
     "cut database": Scenario("truncated stations database", faults={"/stations.db": "cut"}),
-    "all 500": Scenario("500 for everything", faults={path: "500" for path in FILES
-                                                     if "hourly" in path}),
+    "all 500": Scenario(
+        "500 for everything", faults={path: "500" for path in FILES if "hourly" in path}
+    ),
     "no cloud": Scenario("a station without cloud", files={**FILES, **NO_CLOUD}),
     "silent": Scenario("a station silent from July", files={**FILES, **SILENT}),
     "silent alone": Scenario("the same, with no neighbour", files={**ONLY_NEAR, **SILENT}),
@@ -112,8 +119,10 @@ SCENARIOS = {
     "model": Scenario("model rows in place of observations", files={**ONLY_NEAR, **MODELLED}),
     "named": Scenario("a station chosen by its id", request={"station": FAR[0]}),
     "unknown": Scenario("a station that is not near", request={"station": "99999"}),
-    "none near": Scenario("no station within 100 km", files={
-        "/stations.db": stations_database([("1", "Away", 50.0, -89.0, 100)])}),
+    "none near": Scenario(
+        "no station within 100 km",
+        files={"/stations.db": stations_database([("1", "Away", 50.0, -89.0, 100)])},
+    ),
 }
 
 
@@ -150,9 +159,11 @@ def test_every_fault_ends_in_one_error_or_in_flagged_hours(answers, capsys):
     for name, scenario in SCENARIOS.items():
         answer = answers[name]
         if answer["outcome"] == "weather":
-            flagged = max(sum(value for key, value in shares.items() if key != "measured")
-                          for variable, shares in answer["coverage"].items()
-                          if variable in ("air_temperature", "wind_speed", "cloud_cover"))
+            flagged = max(
+                sum(value for key, value in shares.items() if key != "measured")
+                for variable, shares in answer["coverage"].items()
+                if variable in ("air_temperature", "wind_speed", "cloud_cover")
+            )
             text = answer["attrs"]["notes"] or "as it was served"
             rows.append((scenario.fault, f"weather, {flagged:.0%} flagged", text))
         else:
@@ -167,17 +178,23 @@ def test_every_fault_ends_in_one_error_or_in_flagged_hours(answers, capsys):
     assert len(rows) == len(SCENARIOS)
 
 
-@pytest.mark.parametrize(("name", "words"), [
-    ("refused", "the list of weather stations could not be pulled: connection refused"),
-    ("hang", "the server does not answer"),
-    ("hanging database", "the list of weather stations could not be pulled: no answer"),
-    ("page", "the server sent a web page in place of the list of weather stations"),
-    ("cut database", "the server sent something else in place of the list"),
-    ("all 500", "the server answered with status 500"),
-    ("hole alone", "the longest hole runs 2022-07-01 00:00 to 2022-08-14 23:00 UTC (45.0 days)"),
-    ("unknown", "station '99999' is not within 100 km of Mill Pond. The nearest are 72001"),
-    ("none near", "no weather station within 100 km of Mill Pond"),
-])
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("refused", "the list of weather stations could not be pulled: connection refused"),
+        ("hang", "the server does not answer"),
+        ("hanging database", "the list of weather stations could not be pulled: no answer"),
+        ("page", "the server sent a web page in place of the list of weather stations"),
+        ("cut database", "the server sent something else in place of the list"),
+        ("all 500", "the server answered with status 500"),
+        (
+            "hole alone",
+            "the longest hole runs 2022-07-01 00:00 to 2022-08-14 23:00 UTC (45.0 days)",
+        ),
+        ("unknown", "station '99999' is not within 100 km of Mill Pond. The nearest are 72001"),
+        ("none near", "no weather station within 100 km of Mill Pond"),
+    ],
+)
 def test_faults_that_end_in_an_error(answers, name, words):
     assert answers[name]["outcome"] == "WeatherError"
     assert words in answers[name]["message"]
@@ -197,7 +214,8 @@ def test_values_units_and_labels(answers):
     assert wind == pytest.approx(truth["wind_speed"].values, abs=0.06 / 3.6)
     lapse = 0.0065 * (180 - 190)  # the station lies 10 m below the lake
     assert weather["air_temperature"].values == pytest.approx(
-        truth["air_temperature"].values + lapse, abs=0.051)
+        truth["air_temperature"].values + lapse, abs=0.051
+    )
     assert weather["relative_humidity"].values.max() == 100.0
     sunshine = weather["sunshine_duration"].values
     assert np.nanmax(sunshine) == 3600.0  # 60 minutes x 60 would wrap in an 8-bit integer
@@ -218,13 +236,16 @@ def test_both_clock_change_weekends_are_whole(answers):
         assert part["wind_speed"].values == pytest.approx(truth["wind_speed"].values, abs=0.02)
 
 
-@pytest.mark.parametrize(("name", "words"), [
-    ("404", "2021 of station 72001 is not on the server"),
-    ("500", "the server answered with status 500"),
-    ("cut", "the file was cut short"),
-    ("empty", "2021 of station 72001 is empty"),
-    ("page as year", "the file is not what its name says"),
-])
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("404", "2021 of station 72001 is not on the server"),
+        ("500", "the server answered with status 500"),
+        ("cut", "the file was cut short"),
+        ("empty", "2021 of station 72001 is empty"),
+        ("page as year", "the file is not what its name says"),
+    ],
+)
 def test_a_lost_year_comes_from_the_neighbour_flagged(answers, name, words):
     answer = answers[name]
     assert answer["outcome"] == "weather"
@@ -237,10 +258,12 @@ def test_a_lost_year_comes_from_the_neighbour_flagged(answers, name, words):
     truth = TRUTH.sel(time=lost["time"])
     lapse = 0.0065 * (180 - 190)
     assert lost["air_temperature"].values == pytest.approx(
-        truth["air_temperature"].values, abs=0.12 + abs(lapse))
+        truth["air_temperature"].values, abs=0.12 + abs(lapse)
+    )
     # The neighbour's wind is a quarter stronger and is scaled to the station's.
     assert lost["wind_speed"].values.mean() == pytest.approx(
-        truth["wind_speed"].values.mean(), rel=0.01)
+        truth["wind_speed"].values.mean(), rel=0.01
+    )
 
 
 def test_a_lost_year_is_asked_for_twice_where_it_may_help(answers):
@@ -290,7 +313,7 @@ def test_an_interruption_is_resumed_and_a_dead_network_bridged(tmp_path):
         before = list(server.asked)
         assert len(before) == 2  # the stations and one year
         second = pull(server.port, cache, **request)
-        after = server.asked[len(before):]
+        after = server.asked[len(before) :]
         assert second["outcome"] == "weather"
         assert sorted(after) == sorted([near(2021), near(2023)])
         server.asked.clear()
@@ -300,8 +323,10 @@ def test_an_interruption_is_resumed_and_a_dead_network_bridged(tmp_path):
         assert server.asked == [near(2023)]
     later = pull(free_port(), cache, **{**request, "now": "2023-12-06T01:45"})
     assert later["outcome"] == "weather"
-    assert "connection refused): using what was kept, last pulled 5 days ago" in (
-        later["attrs"]["notes"])
+    assert (
+        "connection refused): using what was kept, last pulled 5 days ago"
+        in (later["attrs"]["notes"])
+    )
     kept = cache / "weather" / NEAR[0] / "2021.npz"
     raw = bytearray(kept.read_bytes())
     raw[len(raw) // 2] ^= 0xFF
@@ -328,12 +353,13 @@ def test_fifteen_years_in_under_sixty_requests(tmp_path):
     body = {}
     for year in range(2009, 2024):
         moved = one.isel(time=slice(0, 24 * 365)).assign_coords(
-            time=pd.date_range(f"{year}-01-01", periods=24 * 365, freq="h"))
+            time=pd.date_range(f"{year}-01-01", periods=24 * 365, freq="h")
+        )
         body[year] = year_file(moved, year, drop=("cldc",))
-    stations = [(str(72100 + i), f"Field {i}", 40.0 + 0.1 * (i + 1), -89.0, 190)
-                for i in range(6)]
-    files = {f"/hourly/{year}/{station[0]}.csv.gz": body[year]
-             for station in stations for year in body}
+    stations = [(str(72100 + i), f"Field {i}", 40.0 + 0.1 * (i + 1), -89.0, 190) for i in range(6)]
+    files = {
+        f"/hourly/{year}/{station[0]}.csv.gz": body[year] for station in stations for year in body
+    }
     files["/stations.db"] = stations_database(stations)
     with WeatherServer(files) as server:
         answer = pull(server.port, tmp_path, now="2023-12-31T23:30")
@@ -342,7 +368,8 @@ def test_fifteen_years_in_under_sixty_requests(tmp_path):
     assert answer["first"] == "2009-01-01T00:00"
     assert sum("pulling" in text for text in answer["progress"]) == len(server.asked) - 1
     assert "the day's temperature range" in json.dumps(answer["attrs"]) or (
-        answer["coverage"]["cloud_cover"]["estimated"] == 1.0)
+        answer["coverage"]["cloud_cover"]["estimated"] == 1.0
+    )
 
 
 # The library refuses a forecast that ends before today, so tests ask for one far ahead.
@@ -351,14 +378,17 @@ FORECAST_NOW = "2099-12-01T00:30"
 
 def served_csv(weather):
     """The CSV file that says just what the server says, units and rounding included."""
-    table = pd.DataFrame({
-        "time": weather["time"].to_index().strftime("%Y-%m-%d %H:%M"),
-        "temp": np.round(weather["air_temperature"].values, 1),
-        "rhum": np.round(weather["relative_humidity"].values, 0),
-        "wspd": np.round(weather["wind_speed"].values * 3.6, 1),
-        "pres": np.round(weather["air_pressure"].values, 1),
-        "cldc": np.round(weather["cloud_cover"].values * 8, 0),
-        "prcp": np.round(weather["precipitation"].values, 1)})
+    table = pd.DataFrame(
+        {
+            "time": weather["time"].to_index().strftime("%Y-%m-%d %H:%M"),
+            "temp": np.round(weather["air_temperature"].values, 1),
+            "rhum": np.round(weather["relative_humidity"].values, 0),
+            "wspd": np.round(weather["wind_speed"].values * 3.6, 1),
+            "pres": np.round(weather["air_pressure"].values, 1),
+            "cldc": np.round(weather["cloud_cover"].values * 8, 0),
+            "prcp": np.round(weather["precipitation"].values, 1),
+        }
+    )
     return table.to_csv(index=False)
 
 
@@ -380,11 +410,17 @@ cloud_pct = "oktas"
 def differences(left, right, path=""):
     """Paths at which two guides differ."""
     if isinstance(left, dict) and isinstance(right, dict):
-        return [found for key in left.keys() | right.keys()
-                for found in differences(left.get(key), right.get(key), f"{path}/{key}")]
+        return [
+            found
+            for key in left.keys() | right.keys()
+            for found in differences(left.get(key), right.get(key), f"{path}/{key}")
+        ]
     if isinstance(left, list) and isinstance(right, list) and len(left) == len(right):
-        return [found for i, pair in enumerate(zip(left, right, strict=True))
-                for found in differences(*pair, f"{path}/{i}")]
+        return [
+            found
+            for i, pair in enumerate(zip(left, right, strict=True))
+            for found in differences(*pair, f"{path}/{i}")
+        ]
     return [] if left == right else [path]
 
 
@@ -394,17 +430,21 @@ def test_a_lake_from_a_station_has_the_guide_it_has_from_a_file(tmp_path):
     lake = club.lakes["teal-marsh"]
     weather = lake_weather(club, lake, start="2022-01-01")
     weather["air_pressure"] = weather["air_pressure"] + 22.0
-    files = {f"/hourly/{year}/{NEAR[0]}.csv.gz": year_file(weather, year)
-             for year in range(2022, 2027)}
+    files = {
+        f"/hourly/{year}/{NEAR[0]}.csv.gz": year_file(weather, year) for year in range(2022, 2027)
+    }
     files["/stations.db"] = stations_database(
-        [(NEAR[0], "Near", lake.latitude, lake.longitude, lake.elevation)])
+        [(NEAR[0], "Near", lake.latitude, lake.longitude, lake.elevation)]
+    )
 
     original = (demo_folder() / "lakes" / "teal-marsh.toml").read_text()
     head, rest = original.split("[weather]")
-    rules = rest[rest.index("[rules]"):]
+    rules = rest[rest.index("[rules]") :]
     folders = {}
-    for name, source in (("station", '[weather]\nstation = "auto"\n'),
-                         ("file", f'[weather]\nfile = "weather/served.csv"\n{WEATHER_TABLE}')):
+    for name, source in (
+        ("station", '[weather]\nstation = "auto"\n'),
+        ("file", f'[weather]\nfile = "weather/served.csv"\n{WEATHER_TABLE}'),
+    ):
         folder = tmp_path / name
         (folder / "lakes").mkdir(parents=True)
         (folder / "weather").mkdir()
@@ -414,12 +454,15 @@ def test_a_lake_from_a_station_has_the_guide_it_has_from_a_file(tmp_path):
         (folder / "weather" / "served.csv").write_text(served_csv(weather))
         folders[name] = str(folder)
     with WeatherServer(files) as server:
-        answer = pull(server.port, tmp_path / "cache", guides=folders, months=3,
-                      now="2026-04-01T00:30")
+        answer = pull(
+            server.port, tmp_path / "cache", guides=folders, months=3, now="2026-04-01T00:30"
+        )
     where = differences(answer["station"], answer["file"])
     # Only where the weather comes from differs: its line on each page and one fact of the lake.
-    assert {tuple(path.split("/")[1:3]) for path in where} <= {("weather", "text"),
-                                                               ("lake", "facts")}, where
+    assert {tuple(path.split("/")[1:3]) for path in where} <= {
+        ("weather", "text"),
+        ("lake", "facts"),
+    }, where
     assert len(where) == 2
     assert "Meteostat" in answer["station"]["weather"]["text"]
     assert answer["station"]["months"][0]
@@ -430,20 +473,31 @@ def forecast_body(hours=60):
     series = []
     for step in steps:
         moment = pd.Timestamp("2099-12-01T01:00") + pd.Timedelta(hours=step)
-        data = {"instant": {"details": {
-            "air_temperature": 5.0 + step % 24 / 10, "cloud_area_fraction": 50.0,
-            "relative_humidity": 80.0, "wind_speed": 4.0, "air_pressure_at_sea_level": 1015.0}}}
+        data = {
+            "instant": {
+                "details": {
+                    "air_temperature": 5.0 + step % 24 / 10,
+                    "cloud_area_fraction": 50.0,
+                    "relative_humidity": 80.0,
+                    "wind_speed": 4.0,
+                    "air_pressure_at_sea_level": 1015.0,
+                }
+            }
+        }
         if step < hours:
-            data["next_1_hours"] = {"details": {"precipitation_amount": 0.2},
-                                    "summary": {"symbol_code": "rain"}}
+            data["next_1_hours"] = {
+                "details": {"precipitation_amount": 0.2},
+                "summary": {"symbol_code": "rain"},
+            }
         series.append({"time": moment.strftime("%Y-%m-%dT%H:%M:%SZ"), "data": data})
     return json.dumps({"properties": {"timeseries": series}}).encode()
 
 
 def test_a_forecast_is_pulled_apart(tmp_path):
     with WeatherServer({"/forecast": forecast_body()}) as server:
-        answer = pull(server.port, tmp_path, now=FORECAST_NOW, forecast=True,
-                      out=str(tmp_path / "f.nc"))
+        answer = pull(
+            server.port, tmp_path, now=FORECAST_NOW, forecast=True, out=str(tmp_path / "f.nc")
+        )
     assert answer["outcome"] == "weather"
     assert answer["attrs"]["kind"] == "forecast"
     assert answer["attrs"]["attribution"].endswith("MET Norway")
@@ -468,12 +522,24 @@ def test_a_forecast_that_cannot_be_had_is_one_error(tmp_path):
 
 def test_ranking_by_distance_height_and_inventory():
     lake = invented_lake(elevation=200.0)
-    stations = [Station("a", "A", 40, -89, 900.0, 5.0), Station("b", "B", 40, -89, 210.0, 30.0),
-                Station("c", "C", 40, -89, 200.0, 2.0), Station("d", "D", 40, -89, 200.0, 60.0)]
-    rows = [{"station": key, "parameter": name, "start": "2000-01-01", "end": "2024-01-01"}
-            for key in "abd" for name in ("temp", "wspd")]
-    ranked = rank_stations(stations, pd.DataFrame(rows), lake, start=pd.Timestamp("2010-01-01"),
-                           end=pd.Timestamp("2023-01-01"))
+    stations = [
+        Station("a", "A", 40, -89, 900.0, 5.0),
+        Station("b", "B", 40, -89, 210.0, 30.0),
+        Station("c", "C", 40, -89, 200.0, 2.0),
+        Station("d", "D", 40, -89, 200.0, 60.0),
+    ]
+    rows = [
+        {"station": key, "parameter": name, "start": "2000-01-01", "end": "2024-01-01"}
+        for key in "abd"
+        for name in ("temp", "wspd")
+    ]
+    ranked = rank_stations(
+        stations,
+        pd.DataFrame(rows),
+        lake,
+        start=pd.Timestamp("2010-01-01"),
+        end=pd.Timestamp("2023-01-01"),
+    )
     assert [item.station.id for item in ranked] == ["b", "d", "a", "c"]
     assert ranked[2].score == pytest.approx(5 + 70)
 
@@ -488,8 +554,9 @@ def test_wind_of_a_neighbour_is_scaled_within_bounds():
 
 def test_years_join_on_one_axis():
     pieces = {2021: {"x": np.arange(8760.0)}, 2022: None, 2023: {"x": np.arange(8760.0)}}
-    axis, arrays = join_years(pieces, pd.Timestamp("2021-12-31 22:00"),
-                              pd.Timestamp("2023-01-01 01:00"))
+    axis, arrays = join_years(
+        pieces, pd.Timestamp("2021-12-31 22:00"), pd.Timestamp("2023-01-01 01:00")
+    )
     assert arrays["x"][:2].tolist() == [8758.0, 8759.0]
     assert np.isnan(arrays["x"][2:-2]).all()
     assert arrays["x"][-2:].tolist() == [0.0, 1.0]

@@ -21,9 +21,14 @@ from lakekit.store import (
 
 
 def state():
-    return xr.Dataset({"water_temperature": (("member", "depth"), np.arange(12.0).reshape(3, 4)),
-                       "ice_thickness": ("member", np.zeros(3))},
-                      coords={"depth": [0.5, 1.5, 2.5, 3.5]}, attrs={"lake": "mill"})
+    return xr.Dataset(
+        {
+            "water_temperature": (("member", "depth"), np.arange(12.0).reshape(3, 4)),
+            "ice_thickness": ("member", np.zeros(3)),
+        },
+        coords={"depth": [0.5, 1.5, 2.5, 3.5]},
+        attrs={"lake": "mill"},
+    )
 
 
 def test_a_file_is_replaced_whole(tmp_path):
@@ -47,9 +52,14 @@ def test_an_interruption_leaves_the_old_file(tmp_path):
     assert os.listdir(tmp_path) == ["guide.txt"]
 
 
-@pytest.mark.parametrize(("number", "words"), [
-    (errno.ENOSPC, "the disk is full"), (errno.EROFS, "the disk is read-only"),
-    (errno.EACCES, "may not be written here")])
+@pytest.mark.parametrize(
+    ("number", "words"),
+    [
+        (errno.ENOSPC, "the disk is full"),
+        (errno.EROFS, "the disk is read-only"),
+        (errno.EACCES, "may not be written here"),
+    ],
+)
 def test_a_disk_that_takes_nothing_is_one_line(tmp_path, monkeypatch, number, words):
     path = tmp_path / "guide.txt"
     path.write_text("old")
@@ -70,16 +80,21 @@ def test_a_really_full_device_is_one_line(tmp_path):
     """/dev/full is a device on which every write fails as on a full disk."""
     if not os.path.exists("/dev/full"):
         pytest.skip("no /dev/full on this system")
-    with (pytest.raises(StoreError, match="the disk is full"),
-          replace_atomically(tmp_path / "x.txt"), open("/dev/full", "w") as full):
+    with (
+        pytest.raises(StoreError, match="the disk is full"),
+        replace_atomically(tmp_path / "x.txt"),
+        open("/dev/full", "w") as full,
+    ):
         full.write("x" * 100_000)
     assert os.listdir(tmp_path) == []
 
 
 def test_a_path_through_a_file_is_one_line(tmp_path):
     (tmp_path / "file").write_text("")
-    with (pytest.raises(StoreError, match="cannot be written"),
-          replace_atomically(tmp_path / "file" / "guide.txt")):
+    with (
+        pytest.raises(StoreError, match="cannot be written"),
+        replace_atomically(tmp_path / "file" / "guide.txt"),
+    ):
         pass
 
 

@@ -18,9 +18,14 @@ def station_record(**attrs):
     methods = {name: np.zeros(weather.sizes["time"], dtype=int) for name in FORCING}
     methods["wind_speed"][:2400] = NEIGHBOUR_STATION
     weather["origin_flag"] = ("time", pack_flags(methods))
-    weather.attrs = {"source": "weather station Field (1)", "attribution": "A, B",
-                     "licence": "CC0", "station_distance": 62.0, "height_difference": -210.0,
-                     **attrs}
+    weather.attrs = {
+        "source": "weather station Field (1)",
+        "attribution": "A, B",
+        "licence": "CC0",
+        "station_distance": 62.0,
+        "height_difference": -210.0,
+        **attrs,
+    }
     return weather
 
 
@@ -63,11 +68,14 @@ def test_a_near_whole_long_record_raises_no_doubt():
 
 def test_one_call_for_a_lake_of_a_club(tmp_path):
     times = pd.date_range("2024-06-01", periods=240, freq="h")
-    (tmp_path / "w.csv").write_text("time,air_temp_c,wind_ms\n" + "".join(
-        f"{t:%Y-%m-%d %H:%M},{15 + t.hour / 3:.1f},3\n" for t in times))
+    (tmp_path / "w.csv").write_text(
+        "time,air_temp_c,wind_ms\n"
+        + "".join(f"{t:%Y-%m-%d %H:%M},{15 + t.hour / 3:.1f},3\n" for t in times)
+    )
     lake = invented_lake(weather=WeatherSource(station=None, file=tmp_path / "w.csv"))
-    club = Club(tmp_path, "Club", "us", None, "crappie", Boat("Punt", 1.2, 2, 1, (0.3, 1.0)),
-                {"mill": lake})
+    club = Club(
+        tmp_path, "Club", "us", None, "crappie", Boat("Punt", 1.2, 2, 1, (0.3, 1.0)), {"mill": lake}
+    )
     report = weather_coverage(club, "mill")
     assert report.table["hours"].groupby(report.table["variable"]).sum().eq(240).all()
     assert "Wind: 100 % measured." in report.sentences

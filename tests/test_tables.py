@@ -22,15 +22,18 @@ def write(tmp_path, text, name="w.csv", encoding="utf-8"):
 
 def rows(count=30, start="2024-06-01 00:00", step="1h", line="{t},{i},50,2\n"):
     times = pd.date_range(start, periods=count, freq=step)
-    return "".join(line.format(t=t.strftime("%Y-%m-%d %H:%M"), i=i % 20)
-                   for i, t in enumerate(times))
+    return "".join(
+        line.format(t=t.strftime("%Y-%m-%d %H:%M"), i=i % 20) for i, t in enumerate(times)
+    )
 
 
 def test_default_columns(tmp_path):
-    text = ("time,air_temp_c,dew_point_c,wind_ms,wind_height_m,pressure_hpa,cloud_pct,"
-            "sunshine_min,shortwave_wm2,longwave_wm2,precip_mm\n"
-            "2024-06-01 00:00,20,10,2,2,990,50,30,-2,330,0.4\n"
-            "2024-06-01 01:00,21,,3,2,991,100,60,400,331,0\n")
+    text = (
+        "time,air_temp_c,dew_point_c,wind_ms,wind_height_m,pressure_hpa,cloud_pct,"
+        "sunshine_min,shortwave_wm2,longwave_wm2,precip_mm\n"
+        "2024-06-01 00:00,20,10,2,2,990,50,30,-2,330,0.4\n"
+        "2024-06-01 01:00,21,,3,2,991,100,60,400,331,0\n"
+    )
     weather = read_weather(write(tmp_path, text))
     assert list(weather.sizes) == ["time"]
     assert weather["time"].dtype == "datetime64[ns]"
@@ -66,16 +69,33 @@ def test_shapes_of_file_give_the_same(tmp_path, name, shape):
 
 
 def test_columns_and_units_are_mapped(tmp_path):
-    text = ("datetime_utc;Temp;RH;Wind;P;Rain;Sun;Cloud\n"
-            "2024-06-01 00:00:00;68;0,5;36;29,92;0,1;3,6;8\n"
-            "2024-06-01 01:00:00;32;0,6;72;30,00;0;0;4\n")
+    text = (
+        "datetime_utc;Temp;RH;Wind;P;Rain;Sun;Cloud\n"
+        "2024-06-01 00:00:00;68;0,5;36;29,92;0,1;3,6;8\n"
+        "2024-06-01 01:00:00;32;0,6;72;30,00;0;0;4\n"
+    )
     weather = read_weather(
         write(tmp_path, text),
-        {"time": "datetime_utc", "air_temp_c": "Temp", "rel_hum_pct": "RH", "wind_ms": "Wind",
-         "pressure_hpa": "P", "precip_mm": "Rain", "shortwave_wm2": "Sun", "cloud_pct": "Cloud"},
-        units={"air_temp_c": "F", "rel_hum_pct": "fraction", "wind_ms": "km/h",
-               "pressure_hpa": "inHg at sea level", "precip_mm": "in", "shortwave_wm2": "MJ/m2",
-               "cloud_pct": "oktas"})
+        {
+            "time": "datetime_utc",
+            "air_temp_c": "Temp",
+            "rel_hum_pct": "RH",
+            "wind_ms": "Wind",
+            "pressure_hpa": "P",
+            "precip_mm": "Rain",
+            "shortwave_wm2": "Sun",
+            "cloud_pct": "Cloud",
+        },
+        units={
+            "air_temp_c": "F",
+            "rel_hum_pct": "fraction",
+            "wind_ms": "km/h",
+            "pressure_hpa": "inHg at sea level",
+            "precip_mm": "in",
+            "shortwave_wm2": "MJ/m2",
+            "cloud_pct": "oktas",
+        },
+    )
     assert weather["air_temperature"].values == pytest.approx([20.0, 0.0], abs=1e-12)
     assert weather["relative_humidity"].values == pytest.approx([50.0, 60.0])
     assert weather["wind_speed"].values == pytest.approx([10.0, 20.0])
@@ -122,7 +142,8 @@ def test_codes_for_missing_values_are_holes(tmp_path):
 def test_sub_hourly_rows_are_averaged_and_rain_is_summed(tmp_path):
     times = pd.date_range("2024-06-01 00:00", periods=12 * 3, freq="5min")
     text = "time,air_temp_c,wind_ms,precip_mm\n" + "".join(
-        f"{t:%Y-%m-%d %H:%M},{i % 12},{2},0.1\n" for i, t in enumerate(times))
+        f"{t:%Y-%m-%d %H:%M},{i % 12},{2},0.1\n" for i, t in enumerate(times)
+    )
     weather = read_weather(write(tmp_path, text))
     assert weather["air_temperature"].values == pytest.approx([5.5, 5.5, 5.5])
     assert weather["precipitation"].values == pytest.approx([1.2, 1.2, 1.2])
@@ -145,21 +166,26 @@ def test_daily_rows_are_refused(tmp_path):
         read_weather(write(tmp_path, HEADER + rows(5, step="1D")))
 
 
-@pytest.mark.parametrize(("text", "message"), [
-    ("", "empty"),
-    ("time,air_temp_c\n", "no rows"),
-    ("time,air_temp_c\n2024-06-01 00:00,\n", "no value in any weather column"),
-    ("date,air_temp_c\n2024-06-01 00:00,1\n", "no column `time`"),
-    ("time,foo\n2024-06-01 00:00,1\n", "no weather column"),
-    (HEADER + "2024-06-01 00:00,1,50,2\n2024-06-01 01:00,212,50,2\n",
-     r"row 3 \(2024-06-01 01:00\): air_temp_c comes to 212 degC, outside -65 to 55 \(1 such"),
-    (HEADER + "2024-06-01 00:00,1,150,2\n", "row 2 .*rel_hum_pct comes to 150 %"),
-    (HEADER + "2024-06-01 00:00,1,50,-2\n", "row 2 .*wind_ms comes to -2"),
-    (HEADER + "2024-06-01 00:00,warm,50,2\n", "row 2: air_temp_c = 'warm' is not a number"),
-    (HEADER + "05/02/2025 10:00,1,50,2\n", "row 2: '05/02/2025 10:00' is not a date"),
-    (HEADER + rows(3) + "2024-13-01 00:00,1,50,2\n", "row 5: '2024-13-01 00:00' is not a date"),
-    (HEADER + rows(2) + "2024-06-02 00:00+02:00,1,50,2\n", "differ in having an offset"),
-])
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ("", "empty"),
+        ("time,air_temp_c\n", "no rows"),
+        ("time,air_temp_c\n2024-06-01 00:00,\n", "no value in any weather column"),
+        ("date,air_temp_c\n2024-06-01 00:00,1\n", "no column `time`"),
+        ("time,foo\n2024-06-01 00:00,1\n", "no weather column"),
+        (
+            HEADER + "2024-06-01 00:00,1,50,2\n2024-06-01 01:00,212,50,2\n",
+            r"row 3 \(2024-06-01 01:00\): air_temp_c comes to 212 degC, outside -65 to 55 \(1 such",
+        ),
+        (HEADER + "2024-06-01 00:00,1,150,2\n", "row 2 .*rel_hum_pct comes to 150 %"),
+        (HEADER + "2024-06-01 00:00,1,50,-2\n", "row 2 .*wind_ms comes to -2"),
+        (HEADER + "2024-06-01 00:00,warm,50,2\n", "row 2: air_temp_c = 'warm' is not a number"),
+        (HEADER + "05/02/2025 10:00,1,50,2\n", "row 2: '05/02/2025 10:00' is not a date"),
+        (HEADER + rows(3) + "2024-13-01 00:00,1,50,2\n", "row 5: '2024-13-01 00:00' is not a date"),
+        (HEADER + rows(2) + "2024-06-02 00:00+02:00,1,50,2\n", "differ in having an offset"),
+    ],
+)
 def test_faults_are_named(tmp_path, text, message):
     with pytest.raises(WeatherError, match=message):
         read_weather(write(tmp_path, text))
@@ -191,8 +217,9 @@ def test_gusts_are_not_means(tmp_path):
 
 
 def test_wind_of_several_heights_comes_to_ten_metres(tmp_path):
-    text = "time,air_temp_c,wind_ms,wind_height_m\n" \
-           "2024-06-01 00:00,10,2,2\n2024-06-01 01:00,10,2,10\n"
+    text = (
+        "time,air_temp_c,wind_ms,wind_height_m\n2024-06-01 00:00,10,2,2\n2024-06-01 01:00,10,2,10\n"
+    )
     weather = read_weather(write(tmp_path, text))
     low, high = weather["wind_speed"].values
     # Logarithmic profile over open grass (WMO-No. 8, 5.9.3), worked by hand.
@@ -260,18 +287,24 @@ def test_sun_at_the_wrong_hour_gives_local_time_away(tmp_path):
     def record(noon):
         sun = np.maximum(0, 800 * np.cos((times.hour + 0.5 - noon) * np.pi / 12))
         return "time,air_temp_c,wind_ms,shortwave_wm2\n" + "".join(
-            f"{t:%Y-%m-%d %H:%M},20,2,{s:.1f}\n" for t, s in zip(times, sun, strict=True))
+            f"{t:%Y-%m-%d %H:%M},20,2,{s:.1f}\n" for t, s in zip(times, sun, strict=True)
+        )
 
     with pytest.raises(WeatherError, match=r"peaks 6\.0 hours before noon"):
         read_weather(write(tmp_path, record(12)), lake=lake)
     assert read_weather(write(tmp_path, record(18)), lake=lake).sizes["time"] == 240
-    assert read_weather(write(tmp_path, record(12)), lake=lake,
-                        units={"time": "UTC-6"}).sizes["time"] == 240
+    assert (
+        read_weather(write(tmp_path, record(12)), lake=lake, units={"time": "UTC-6"}).sizes["time"]
+        == 240
+    )
 
 
 def test_a_measured_record_is_read(observations):
-    weather = read_weather(observations / "falling-creek-2018" / "weather_hourly_station.csv",
-                           {"time": "datetime_utc"}, lake=invented_lake(longitude=-79.8))
+    weather = read_weather(
+        observations / "falling-creek-2018" / "weather_hourly_station.csv",
+        {"time": "datetime_utc"},
+        lake=invented_lake(longitude=-79.8),
+    )
     assert weather["wind_speed"].attrs["wind_height"] == 3.0
     assert np.isnan(weather["air_temperature"].values).sum() > 17 * 24
     assert weather["time"].values[0] == np.datetime64("2018-01-01T05:00")

@@ -8,15 +8,30 @@ from lakekit.club import Lake, WeatherSource
 from lakekit.weather.schema import VARIABLES
 
 
-def invented_lake(*, latitude=40.0, longitude=-89.0, elevation=190.0, weather=None,
-                  time_zone="America/Chicago"):
+def invented_lake(
+    *, latitude=40.0, longitude=-89.0, elevation=190.0, weather=None, time_zone="America/Chicago"
+):
     return Lake(
-        key="mill", name="Mill Pond", latitude=latitude, longitude=longitude,
-        time_zone=time_zone, area=1.0e6, max_depth=10.0, elevation=elevation, mean_depth=4.0,
-        longest_fetch=1500.0, depths=np.array([0.0, 10.0]), areas=np.array([1.0e6, 0.0]),
-        depth_area_source="invented", secchi=np.full(12, 1.0), secchi_source="lake file",
-        below_full_pond=np.zeros(12), fertility="eutrophic", surroundings="mixed",
-        weather=weather or WeatherSource())
+        key="mill",
+        name="Mill Pond",
+        latitude=latitude,
+        longitude=longitude,
+        time_zone=time_zone,
+        area=1.0e6,
+        max_depth=10.0,
+        elevation=elevation,
+        mean_depth=4.0,
+        longest_fetch=1500.0,
+        depths=np.array([0.0, 10.0]),
+        areas=np.array([1.0e6, 0.0]),
+        depth_area_source="invented",
+        secchi=np.full(12, 1.0),
+        secchi_source="lake file",
+        below_full_pond=np.zeros(12),
+        fertility="eutrophic",
+        surroundings="mixed",
+        weather=weather or WeatherSource(),
+    )
 
 
 def invented_weather(hours=24 * 60, *, start="2023-05-01", seed=1, variables=None):
@@ -38,7 +53,8 @@ def invented_weather(hours=24 * 60, *, start="2023-05-01", seed=1, variables=Non
     keep = variables or list(values)
     weather = xr.Dataset(
         {name: ("time", values[name], {"units": VARIABLES[name].units}) for name in keep},
-        coords={"time": time})
+        coords={"time": time},
+    )
     if "wind_speed" in weather:
         weather["wind_speed"].attrs["wind_height"] = 10.0
     weather.attrs = {"source": "invented"}

@@ -51,10 +51,24 @@ class Site:
 
 # Positions: SOURCE.md beside the observations (EDI 389 and 725, CC BY 4.0).
 SITES = (
-    Site("falling-creek", "Falling Creek", 37.303, -79.837, 507.0,
-         "falling-creek-2018/weather_hourly_station.csv", "accuracy_sky"),
-    Site("beaverdam", "Beaverdam", 37.313, -79.816, 600.0,
-         "beaverdam/weather_hourly.csv", "accuracy_sky_reanalysis"),
+    Site(
+        "falling-creek",
+        "Falling Creek",
+        37.303,
+        -79.837,
+        507.0,
+        "falling-creek-2018/weather_hourly_station.csv",
+        "accuracy_sky",
+    ),
+    Site(
+        "beaverdam",
+        "Beaverdam",
+        37.313,
+        -79.816,
+        600.0,
+        "beaverdam/weather_hourly.csv",
+        "accuracy_sky_reanalysis",
+    ),
 )
 
 
@@ -63,8 +77,11 @@ def observations_folder():
     default = Path(__file__).resolve().parents[3] / "shared" / "observations"
     folder = Path(os.environ.get("LAKEKIT_OBSERVATIONS", default))
     if not folder.is_dir():
-        raise WeatherError("the open observations are not there", where=str(folder),
-                           mend="Set LAKEKIT_OBSERVATIONS to their folder.")
+        raise WeatherError(
+            "the open observations are not there",
+            where=str(folder),
+            mend="Set LAKEKIT_OBSERVATIONS to their folder.",
+        )
     return folder
 
 
@@ -86,8 +103,9 @@ def measure(folder=None):
     figures = {}
     for site in SITES:
         weather = read_weather(folder / site.file, {"time": "datetime_utc"})
-        figures.update({f"{site.sensor}_{key}": value
-                        for key, value in _compare(weather, site).items()})
+        figures.update(
+            {f"{site.sensor}_{key}": value for key, value in _compare(weather, site).items()}
+        )
     return figures
 
 
@@ -111,17 +129,21 @@ def _compare(weather, site):
 
     figures = {}
     for name, estimate, truth in (
-            ("shortwave", blind["shortwave"].values, shortwave),
-            ("shortwave_no_rain", dry["shortwave"].values, shortwave),
-            ("longwave", seeing["longwave"].values, longwave),
-            ("longwave_no_radiation", blind["longwave"].values, longwave),
-            ("longwave_idso", (opacity + (1 - opacity) * idso) * black, longwave),
-            ("longwave_power_law", brutsaert * (1 + 0.22 * cloud**2.75) * black, longwave)):
-        figures.update({f"{name}_{key}": value
-                        for key, value in _errors(estimate, truth, day).items()})
+        ("shortwave", blind["shortwave"].values, shortwave),
+        ("shortwave_no_rain", dry["shortwave"].values, shortwave),
+        ("longwave", seeing["longwave"].values, longwave),
+        ("longwave_no_radiation", blind["longwave"].values, longwave),
+        ("longwave_idso", (opacity + (1 - opacity) * idso) * black, longwave),
+        ("longwave_power_law", brutsaert * (1 + 0.22 * cloud**2.75) * black, longwave),
+    ):
+        figures.update(
+            {f"{name}_{key}": value for key, value in _errors(estimate, truth, day).items()}
+        )
     summer = np.isin(local.month, (6, 7, 8))
-    for name, estimate, truth in (("shortwave", blind["shortwave"].values, shortwave),
-                                  ("longwave", seeing["longwave"].values, longwave)):
+    for name, estimate, truth in (
+        ("shortwave", blind["shortwave"].values, shortwave),
+        ("longwave", seeing["longwave"].values, longwave),
+    ):
         figures[f"{name}_summer_bias_wm2"] = float(np.nanmean((estimate - truth)[summer]))
 
     sun = hourly_sun(weather["time"].values, site.latitude, site.longitude)
@@ -138,9 +160,11 @@ def _errors(estimate, truth, day):
     hourly = error.dropna()
     count = error.notna().groupby(level=0).sum()
     daily = error.groupby(level=0).mean()[count == 24]
-    return {"hourly_bias_wm2": float(hourly.mean()),
-            "hourly_rmse_wm2": float(np.sqrt((hourly**2).mean())),
-            "daily_rmse_wm2": float(np.sqrt((daily**2).mean()))}
+    return {
+        "hourly_bias_wm2": float(hourly.mean()),
+        "hourly_rmse_wm2": float(np.sqrt((hourly**2).mean())),
+        "daily_rmse_wm2": float(np.sqrt((daily**2).mean())),
+    }
 
 
 def _clear_spread(shortwave, clear, day):
@@ -158,10 +182,19 @@ def table_lines(figures):
     lines = ["estimate                    hourly bias  hourly RMSE  daily RMSE  (W/m2)"]
     for site in SITES:
         lines.append(site.name)
-        for name in ("shortwave", "shortwave_no_rain", "longwave", "longwave_no_radiation",
-                     "longwave_idso", "longwave_power_law"):
-            bias, hourly, daily = (figures[f"{site.sensor}_{name}_{key}_wm2"] for key in (
-                "hourly_bias", "hourly_rmse", "daily_rmse"))
-            lines.append(f"  {name.replace('_', ' '):24s} {bias:10.1f} {hourly:12.1f} "
-                         f"{daily:11.1f}")
+        for name in (
+            "shortwave",
+            "shortwave_no_rain",
+            "longwave",
+            "longwave_no_radiation",
+            "longwave_idso",
+            "longwave_power_law",
+        ):
+            bias, hourly, daily = (
+                figures[f"{site.sensor}_{name}_{key}_wm2"]
+                for key in ("hourly_bias", "hourly_rmse", "daily_rmse")
+            )
+            lines.append(
+                f"  {name.replace('_', ' '):24s} {bias:10.1f} {hourly:12.1f} {daily:11.1f}"
+            )
     return lines

@@ -7,6 +7,16 @@ from lakekit.weather.stations import fetch_forecast, fetch_weather
 from lakekit.weather.summary import weather_coverage, weather_doubts
 from lakekit.weather.tables import read_weather
 
-__all__ = ["coverage", "fetch_forecast", "fetch_weather", "fill_method", "lake_weather",
-           "prepare_forcing", "read_weather",
-           "solar_elevation", "sun_times", "weather_coverage", "weather_doubts"]
+__all__ = [
+    "coverage",
+    "fetch_forecast",
+    "fetch_weather",
+    "fill_method",
+    "lake_weather",
+    "prepare_forcing",
+    "read_weather",
+    "solar_elevation",
+    "sun_times",
+    "weather_coverage",
+    "weather_doubts",
+]

@@ -24,7 +24,10 @@ def saturation_vapour_pressure(temperature):
     kelvin = np.asarray(temperature, dtype=np.float64) + ZERO_CELSIUS
     log = np.log(kelvin)
     return 0.01 * np.exp(
-        54.842763 - 6763.22 / kelvin - 4.210 * log + 0.000367 * kelvin
+        54.842763
+        - 6763.22 / kelvin
+        - 4.210 * log
+        + 0.000367 * kelvin
         + np.tanh(0.0415 * (kelvin - 218.8))
         * (53.878 - 1331.22 / kelvin - 9.44523 * log + 0.014025 * kelvin)
     )
@@ -101,5 +104,8 @@ def wind_to_height(wind_speed, *, measured, wanted=10.0, roughness=0.03):
     WMO-No. 8 (2018), part I, 5.9.3. With FAO-56's grass (zero plane 0.08 m, roughness 0.01476 m)
     eq. 47 of Allen et al. 1998 turns 3.2 m/s at 10 m into 2.4 m/s at 2 m.
     """
-    return wind_speed * np.log(np.asarray(wanted) / roughness) / np.log(
-        np.asarray(measured) / roughness)
+    return (
+        wind_speed
+        * np.log(np.asarray(wanted) / roughness)
+        / np.log(np.asarray(measured) / roughness)
+    )

@@ -9,11 +9,16 @@ import pandas as pd
 from lakekit.errors import WeatherError
 
 _OFFSET = r"(?:Z|[+-]\d{2}:?\d{2})$"
-_ISO = re.compile(r"^\d{4}[-/]?\d{2}[-/]?\d{2}(?:[T ]\d{2}(?::?\d{2}(?::?\d{2}(?:\.\d+)?)?)?)?"
-                  r"(?:Z|[+-]\d{2}:?\d{2})?$")
+_ISO = re.compile(
+    r"^\d{4}[-/]?\d{2}[-/]?\d{2}(?:[T ]\d{2}(?::?\d{2}(?::?\d{2}(?:\.\d+)?)?)?)?"
+    r"(?:Z|[+-]\d{2}:?\d{2})?$"
+)
 _FIXED = re.compile(r"^(?:UTC|GMT)\s*([+-])\s*(\d{1,2})(?::?(\d{2}))?$", re.IGNORECASE)
-_LOCAL_HEADER = re.compile(r"(^|[^a-z])(local|lst|ldt|est|edt|cst|cdt|mst|mdt|pst|pdt|cet|cest|bst)"
-                           r"([^a-z]|$)", re.IGNORECASE)
+_LOCAL_HEADER = re.compile(
+    r"(^|[^a-z])(local|lst|ldt|est|edt|cst|cdt|mst|mdt|pst|pdt|cet|cest|bst)"
+    r"([^a-z]|$)",
+    re.IGNORECASE,
+)
 
 
 def read_zone(text, *, where):
@@ -35,8 +40,11 @@ def read_zone(text, *, where):
     name, _, rest = text.partition(",")
     name, rest = name.strip(), rest.strip().lower()
     if rest not in ("", "end of hour", "start of hour"):
-        raise WeatherError(f"time = {text!r} cannot be read", where=where,
-                           mend='Write a zone, then ", end of hour" if labels end their hour.')
+        raise WeatherError(
+            f"time = {text!r} cannot be read",
+            where=where,
+            mend='Write a zone, then ", end of hour" if labels end their hour.',
+        )
     ends = rest == "end of hour"
     if name.upper() in ("UTC", "GMT", "Z", ""):
         return None, ends
@@ -46,9 +54,12 @@ def read_zone(text, *, where):
         shift = pd.Timedelta(hours=int(hours), minutes=int(minutes or 0))
         return (shift if sign == "+" else -shift), ends
     if name not in available_timezones():
-        raise WeatherError(f"time zone {name!r} is not known", where=where,
-                           mend='Write "UTC", an IANA name such as "America/Chicago", or a fixed '
-                                'offset such as "UTC-6".')
+        raise WeatherError(
+            f"time zone {name!r} is not known",
+            where=where,
+            mend='Write "UTC", an IANA name such as "America/Chicago", or a fixed '
+            'offset such as "UTC-6".',
+        )
     return name, ends
 
 
@@ -81,9 +92,11 @@ def to_utc(text, zone, *, where, header, row):
     values = text.to_numpy(dtype=object)
     if zone is None and _LOCAL_HEADER.search(header) and "utc" not in header.lower():
         raise WeatherError(
-            f"column {header!r} looks like local time, and weather must be in UTC", where=where,
+            f"column {header!r} looks like local time, and weather must be in UTC",
+            where=where,
             mend='Say what it is under [weather.units]: time = "America/Chicago", or time = '
-                 '"UTC-6" for a logger that keeps standard time all year, or time = "UTC".')
+            '"UTC-6" for a logger that keeps standard time all year, or time = "UTC".',
+        )
     shapes = text.str.len().drop_duplicates().index
     for i in shapes:
         if not _ISO.match(values[i]):
@@ -91,8 +104,11 @@ def to_utc(text, zone, *, where, header, row):
     offsets = text.str.contains(_OFFSET, regex=True) & text.str.contains(":")
     if offsets.any() and not offsets.all():
         i = int(np.flatnonzero(offsets.to_numpy() != offsets.iloc[0])[0])
-        raise WeatherError(f"row {row[i]}: {values[i]!r} and {values[0]!r} differ in having an "
-                           f"offset from UTC", where=where, mend="Write all times alike.")
+        raise WeatherError(
+            f"row {row[i]}: {values[i]!r} and {values[0]!r} differ in having an offset from UTC",
+            where=where,
+            mend="Write all times alike.",
+        )
     parsed = pd.to_datetime(text, format="ISO8601", utc=True, errors="coerce")
     if parsed.isna().any():
         i = int(np.flatnonzero(parsed.isna().to_numpy())[0])
@@ -111,25 +127,34 @@ def _from_local(stamps, zone, *, where, row):
     try:
         aware = stamps.tz_localize(tz, ambiguous="NaT", nonexistent="NaT")
     except (ValueError, TypeError) as problem:
-        raise WeatherError(f"times do not fit zone {zone}: {problem}", where=where,
-                           mend=mend) from problem
+        raise WeatherError(
+            f"times do not fit zone {zone}: {problem}", where=where, mend=mend
+        ) from problem
     odd = np.flatnonzero(aware.isna())
     if odd.size:
         first = stamps[odd]
-        skipped = pd.isna(first.tz_localize(tz, ambiguous=np.ones(first.size, bool),
-                                            nonexistent="NaT"))
+        skipped = pd.isna(
+            first.tz_localize(tz, ambiguous=np.ones(first.size, bool), nonexistent="NaT")
+        )
         if skipped.any():
             i = odd[int(np.flatnonzero(skipped)[0])]
-            raise WeatherError(f"row {row[i]}: {stamps[i]} does not exist in {zone}: the clocks "
-                               f"went forward ({int(skipped.sum())} such rows)", where=where,
-                               mend=mend)
+            raise WeatherError(
+                f"row {row[i]}: {stamps[i]} does not exist in {zone}: the clocks "
+                f"went forward ({int(skipped.sum())} such rows)",
+                where=where,
+                mend=mend,
+            )
         summer = ~pd.Series(first).duplicated(keep="first").to_numpy()
         lone = ~pd.Series(first).duplicated(keep=False).to_numpy()
         if lone.any():
             i = odd[int(np.flatnonzero(lone)[0])]
-            raise WeatherError(f"row {row[i]}: {stamps[i]} happens twice in {zone}, as the clocks "
-                               f"go back, but stands once in the file "
-                               f"({int(lone.sum())} such rows)", where=where, mend=mend)
+            raise WeatherError(
+                f"row {row[i]}: {stamps[i]} happens twice in {zone}, as the clocks "
+                f"go back, but stands once in the file "
+                f"({int(lone.sum())} such rows)",
+                where=where,
+                mend=mend,
+            )
         flags = np.zeros(stamps.size, dtype=bool)
         flags[odd] = summer
         aware = stamps.tz_localize(tz, ambiguous=flags, nonexistent="NaT")
@@ -138,5 +163,8 @@ def _from_local(stamps, zone, *, where, row):
 
 def _bad_time(value, row, where, count=1):
     more = f" ({count} such rows)" if count > 1 else ""
-    raise WeatherError(f"row {row}: {value!r} is not a date and time{more}", where=where,
-                       mend="Write 2025-07-31 14:00 (year, month, day; UTC; start of the hour).")
+    raise WeatherError(
+        f"row {row}: {value!r} is not a date and time{more}",
+        where=where,
+        mend="Write 2025-07-31 14:00 (year, month, day; UTC; start of the hour).",
+    )

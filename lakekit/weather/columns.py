@@ -6,8 +6,15 @@ from difflib import get_close_matches
 from lakekit.errors import WeatherError
 from lakekit.units import UNITS, convert
 
-PRESSURE = {"hpa": 1.0, "mbar": 1.0, "mb": 1.0, "pa": 0.01, "kpa": 10.0,
-            "inhg": 33.8639, "mmhg": 1.333224}  # NIST SP 811, appendix B.8
+PRESSURE = {
+    "hpa": 1.0,
+    "mbar": 1.0,
+    "mb": 1.0,
+    "pa": 0.01,
+    "kpa": 10.0,
+    "inhg": 33.8639,
+    "mmhg": 1.333224,
+}  # NIST SP 811, appendix B.8
 HOURLY_RADIATION = {"w/m2": 1.0, "mj/m2": 1e6 / 3600, "j/cm2": 1e4 / 3600, "kj/m2": 1e3 / 3600}
 SHARE = {"%": 0.01, "percent": 0.01, "fraction": 1.0, "1": 1.0, "oktas": 0.125, "okta": 0.125}
 PERCENT = {"%": 1.0, "percent": 1.0, "fraction": 100.0, "1": 100.0}
@@ -52,16 +59,23 @@ def check_names(names, what):
         if name not in COLUMNS:
             near = get_close_matches(name, list(COLUMNS), n=1)
             hint = f" Did you mean {near[0]!r}?" if near else ""
-            raise WeatherError(f"{name!r} is not a weather column", where=what,
-                               mend=f"The columns are {', '.join(COLUMNS)}.{hint}")
+            raise WeatherError(
+                f"{name!r} is not a weather column",
+                where=what,
+                mend=f"The columns are {', '.join(COLUMNS)}.{hint}",
+            )
 
 
 def pressure_level(unit):
     """Split "hPa at sea level" into its unit and the level it belongs to (None: not said)."""
     text = unit.strip()
     lowered = text.lower()
-    for words, level in (("at sea level", "sea_level"), ("at the station", "station"),
-                         ("at station level", "station"), ("at the lake", "lake")):
+    for words, level in (
+        ("at sea level", "sea_level"),
+        ("at the station", "station"),
+        ("at station level", "station"),
+        ("at the lake", "lake"),
+    ):
         if lowered.endswith(words):
             return text[: -len(words)].strip() or "hPa", level
     return text, None
@@ -101,5 +115,8 @@ def to_si(values, name, unit):
         if key in column.factors:
             return values * column.factors[key]
         allowed = list(column.factors)
-    raise WeatherError(f"unit {text!r} is not one {name} can have", where="[weather.units]",
-                       mend=f"Use one of {', '.join(allowed)}.")
+    raise WeatherError(
+        f"unit {text!r} is not one {name} can have",
+        where="[weather.units]",
+        mend=f"Use one of {', '.join(allowed)}.",
+    )

@@ -80,17 +80,31 @@ def prepare_forcing(weather, lake):
 
     local_day = _local_days(time, lake.longitude)
     data["relative_humidity"], methods["relative_humidity"] = _humidity(
-        raw["relative_humidity"], origin["relative_humidity"], data["air_temperature"], local_day,
-        time, notes)
+        raw["relative_humidity"],
+        origin["relative_humidity"],
+        data["air_temperature"],
+        local_day,
+        time,
+        notes,
+    )
     data["air_pressure"], methods["air_pressure"] = _pressure(
-        weather, raw["air_pressure"], origin["air_pressure"], data["air_temperature"], time, lake,
-        notes)
+        weather,
+        raw["air_pressure"],
+        origin["air_pressure"],
+        data["air_temperature"],
+        time,
+        lake,
+        notes,
+    )
     data["precipitation"], methods["precipitation"] = _precipitation(
-        raw["precipitation"], origin["precipitation"], time, notes)
+        raw["precipitation"], origin["precipitation"], time, notes
+    )
     _sky(raw, origin, data, methods, time, lake, local_day, notes)
 
-    forcing = xr.Dataset({name: ("time", data[name], variable_attrs(name)) for name in FORCING},
-                         coords={"time": ("time", time.as_unit("ns"), weather["time"].attrs)})
+    forcing = xr.Dataset(
+        {name: ("time", data[name], variable_attrs(name)) for name in FORCING},
+        coords={"time": ("time", time.as_unit("ns"), weather["time"].attrs)},
+    )
     forcing["fill_flag"] = ("time", pack_flags(methods), flag_attrs())
     forcing["wind_speed"].attrs["wind_height"] = WIND_HEIGHT
     forcing["air_pressure"].attrs["level"] = "lake"
@@ -147,17 +161,23 @@ def coverage(forcing):
 def _checked_time(weather):
     time = weather["time"].to_index()
     if len(time) < 24:
-        raise WeatherError(f"the record holds {len(time)} hours", mend="A day at least is needed.",
-                           where=weather.attrs.get("source", "weather"))
+        raise WeatherError(
+            f"the record holds {len(time)} hours",
+            mend="A day at least is needed.",
+            where=weather.attrs.get("source", "weather"),
+        )
     if getattr(time, "tz", None) is not None:
-        raise WeatherError("weather times carry a zone",
-                           mend='Use tz_convert("UTC").tz_localize(None).')
+        raise WeatherError(
+            "weather times carry a zone", mend='Use tz_convert("UTC").tz_localize(None).'
+        )
     steps = np.diff(time.to_numpy()) / np.timedelta64(1, "h")
     if not np.all(steps == 1.0):
         i = int(np.flatnonzero(steps != 1.0)[0])
-        raise WeatherError(f"the time axis is not hourly after {time[i]}",
-                           where=weather.attrs.get("source", "weather"),
-                           mend="Reindex it to whole hours with NaN in the holes.")
+        raise WeatherError(
+            f"the time axis is not hourly after {time[i]}",
+            where=weather.attrs.get("source", "weather"),
+            mend="Reindex it to whole hours with NaN in the holes.",
+        )
     return time
 
 
@@ -169,10 +189,12 @@ def _values(weather, name, size):
     with np.errstate(invalid="ignore"):
         bad = np.flatnonzero((values < low) | (values > high) | np.isinf(values))
     if bad.size:
-        raise WeatherError(f"{name} = {values[bad[0]]:g} at {weather['time'].values[bad[0]]}, "
-                           f"outside {low:g} to {high:g} ({bad.size} such hours)",
-                           where=weather.attrs.get("source", "weather"),
-                           mend="Set faulty hours to missing, or correct the unit.")
+        raise WeatherError(
+            f"{name} = {values[bad[0]]:g} at {weather['time'].values[bad[0]]}, "
+            f"outside {low:g} to {high:g} ({bad.size} such hours)",
+            where=weather.attrs.get("source", "weather"),
+            mend="Set faulty hours to missing, or correct the unit.",
+        )
     return values
 
 
@@ -202,8 +224,10 @@ def _humidity(raw, origin, air_temperature, local_day, time, notes):
         ratio = saturation_vapour_pressure(minimum) / saturation_vapour_pressure(air_temperature)
         filled = np.where(left, np.minimum(100.0 * ratio, 100.0), filled)
         methods[left] = ESTIMATED
-        notes.append("humidity of holes past 21 days from the day's lowest temperature as dew "
-                     "point (FAO-56 eq. 48)")
+        notes.append(
+            "humidity of holes past 21 days from the day's lowest temperature as dew "
+            "point (FAO-56 eq. 48)"
+        )
     return np.clip(filled, 0.0, 100.0), methods
 
 
@@ -247,8 +271,9 @@ def _sky(raw, origin, data, methods, time, lake, local_day, notes):
     clear = clear_sky_shortwave(sun, vapour, data["air_pressure"])
     shortwave = np.where(raw["shortwave"] < 0.0, 0.0, raw["shortwave"])
 
-    cloud, cloud_methods = fill(raw["cloud_cover"], "cloud_cover", time,
-                                methods=origin["cloud_cover"])
+    cloud, cloud_methods = fill(
+        raw["cloud_cover"], "cloud_cover", time, methods=origin["cloud_cover"]
+    )
     from_cloud = cloud_opacity(cloud)
     from_shortwave = measured_opacity(shortwave, sun, clear)
     from_sunshine = sunshine_opacity(raw["sunshine_duration"], sun, clear)
@@ -257,10 +282,12 @@ def _sky(raw, origin, data, methods, time, lake, local_day, notes):
     gap = in_short_holes(np.isnan(shortwave), SHORT_SKY)
 
     # By day each hour takes the best evidence it has; the night is bridged from dusk to dawn.
-    sources = {"cloud cover (Kasten & Czeplak 1980)": from_cloud,
-               "measured shortwave": from_shortwave,
-               "sunshine (FAO-56 eq. 35)": from_sunshine,
-               _range_name(methods): np.where(gap, np.nan, from_range)}
+    sources = {
+        "cloud cover (Kasten & Czeplak 1980)": from_cloud,
+        "measured shortwave": from_shortwave,
+        "sunshine (FAO-56 eq. 35)": from_sunshine,
+        _range_name(methods): np.where(gap, np.nan, from_range),
+    }
     opacity, used = np.full(time.size, np.nan), {}
     for name, source in sources.items():
         take = np.isnan(opacity) & ~np.isnan(source) & (lit | ~np.isnan(from_cloud))
@@ -268,11 +295,16 @@ def _sky(raw, origin, data, methods, time, lake, local_day, notes):
         used[name] = int(np.count_nonzero(take & lit))
     known = ~np.isnan(opacity)
     at = np.arange(time.size)
-    opacity = (np.where(known, opacity, np.interp(at, at[known], opacity[known])) if known.any()
-               else from_range)
+    opacity = (
+        np.where(known, opacity, np.interp(at, at[known], opacity[known]))
+        if known.any()
+        else from_range
+    )
     total = max(int(np.count_nonzero(lit)), 1)
-    notes.append("cloudiness by day from " + ", ".join(
-        f"{name} {count / total:.0%}" for name, count in used.items() if count))
+    notes.append(
+        "cloudiness by day from "
+        + ", ".join(f"{name} {count / total:.0%}" for name, count in used.items() if count)
+    )
 
     left = np.isnan(cloud)
     data["cloud_cover"] = np.clip(np.where(left, opacity_cloud(opacity), cloud), 0.0, 1.0)
@@ -299,26 +331,35 @@ def _sky(raw, origin, data, methods, time, lake, local_day, notes):
     longwave[left] = estimate[left]
     longwave_methods[left] = ESTIMATED
     if left.any():
-        notes.append(f"longwave estimated for {left.mean():.0%} of hours (Brutsaert 1975, "
-                     f"Crawford & Duchon 1999)")
+        notes.append(
+            f"longwave estimated for {left.mean():.0%} of hours (Brutsaert 1975, "
+            f"Crawford & Duchon 1999)"
+        )
     data["longwave"], methods["longwave"] = longwave, longwave_methods
 
 
 def _range_name(methods):
-    return ("the day's temperature range (FAO-56 eq. 50)"
-            if np.all(methods["precipitation"] == ESTIMATED)
-            else "the day's temperature range and rain (Thornton & Running 1999)")
+    return (
+        "the day's temperature range (FAO-56 eq. 50)"
+        if np.all(methods["precipitation"] == ESTIMATED)
+        else "the day's temperature range and rain (Thornton & Running 1999)"
+    )
 
 
 def _range_opacity(data, methods, clear, sun, local_day):
     hours = _by_day(np.ones(local_day.size), local_day, np.add)
-    rain = (None if np.all(methods["precipitation"] == ESTIMATED)
-            else _by_day(data["precipitation"], local_day, np.add))
+    rain = (
+        None
+        if np.all(methods["precipitation"] == ESTIMATED)
+        else _by_day(data["precipitation"], local_day, np.add)
+    )
     opacity = temperature_range_opacity(
         _by_day(data["air_temperature"], local_day, np.maximum),
-        _by_day(data["air_temperature"], local_day, np.minimum), rain,
+        _by_day(data["air_temperature"], local_day, np.minimum),
+        rain,
         _by_day(clear, local_day, np.add) / hours,
-        _by_day(sun.extraterrestrial, local_day, np.add) / hours)
+        _by_day(sun.extraterrestrial, local_day, np.add) / hours,
+    )
     # A day cut short by the ends of the record shows too small a range.
     whole = hours >= 18
     if whole.any():

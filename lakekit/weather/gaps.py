@@ -105,9 +105,12 @@ def from_nearby_days(values, longest):
     nearer_before = (before >= 0) & (behind <= ahead)
     best = np.full((days, 24), np.nan)
     # Mirrored day from the nearer edge, then from the other, then the edge days themselves.
-    mirrors = (np.where(nearer_before, before - behind + 1, after + ahead - 1),
-               np.where(nearer_before, after + ahead - 1, before - behind + 1),
-               np.where(nearer_before, before, after), np.where(nearer_before, after, before))
+    mirrors = (
+        np.where(nearer_before, before - behind + 1, after + ahead - 1),
+        np.where(nearer_before, after + ahead - 1, before - behind + 1),
+        np.where(nearer_before, before, after),
+        np.where(nearer_before, after, before),
+    )
     for candidate in mirrors:
         usable = np.isnan(best) & (candidate >= 0) & (candidate < days)
         usable &= np.abs(candidate - day) <= 2 * longest + 1
@@ -176,16 +179,21 @@ def refuse(values, filled, variable, time, *, where):
     worst = int(np.argmax(length))
     name = variable.replace("_", " ")
     if missing.all():
-        raise WeatherError(f"there is no {name} in the record at all", where=where,
-                           mend="Map its column under [weather.columns], or take another station.")
+        raise WeatherError(
+            f"there is no {name} in the record at all",
+            where=where,
+            mend="Map its column under [weather.columns], or take another station.",
+        )
     first, last = time[start[worst]], time[stop[worst] - 1]
     span = pd.Timedelta(hours=int(length[worst]))
     raise WeatherError(
         f"{name} is missing for {share:.1%} of {time[0]:%Y-%m-%d} to {time[-1]:%Y-%m-%d}; the "
         f"longest hole runs {first:%Y-%m-%d %H:%M} to {last:%Y-%m-%d %H:%M} UTC "
         f"({_days(span)}), and no more than {limit.nearby} days or {limit.share:.0%} of a record "
-        f"are filled", where=where,
-        mend="Cut the record to the part that is whole, or take another station.")
+        f"are filled",
+        where=where,
+        mend="Cut the record to the part that is whole, or take another station.",
+    )
 
 
 def _days(span):

@@ -71,8 +71,9 @@ class Years:
     def _use(self, kept, station, year):
         arrays, about = kept
         if about.get("absent"):
-            self.failures.setdefault((station.id, year),
-                                     f"{year} of station {station.id} is not on the server")
+            self.failures.setdefault(
+                (station.id, year), f"{year} of station {station.id} is not on the server"
+            )
             return None
         self.pulled_at[station.id, year] = pd.Timestamp(about["pulled"])
         self.service.attributions.update(about.get("attributions", ()))
@@ -94,10 +95,17 @@ class Years:
             arrays = self.service.year(station, year)  # once more: it may have been a hiccup
         self._unreachable_in_a_row = 0
         self.pulled_at[station.id, year] = self.now
-        self._keep(path, arrays, {
-            "pulled": str(self.now), "station": station.id, "year": year,
-            "attributions": sorted(self.service.attributions),
-            "licences": sorted(self.service.licences)})
+        self._keep(
+            path,
+            arrays,
+            {
+                "pulled": str(self.now),
+                "station": station.id,
+                "year": year,
+                "attributions": sorted(self.service.attributions),
+                "licences": sorted(self.service.licences),
+            },
+        )
         return arrays
 
     def _keep(self, path, arrays, about):

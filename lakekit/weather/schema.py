@@ -36,20 +36,54 @@ VARIABLES = {
         Variable("wind_speed", "m s-1", "wind_speed", "mean wind speed", 0.0, 60.0),
         Variable("air_pressure", "hPa", "air_pressure", "air pressure", 550.0, 1090.0),
         Variable("cloud_cover", "1", "cloud_area_fraction", "cloud cover", 0.0, 1.0),
-        Variable("sunshine_duration", "s", "duration_of_sunshine", "sunshine in the hour",
-                 0.0, 3600.0, "time: sum"),
-        Variable("shortwave", "W m-2", "surface_downwelling_shortwave_flux_in_air",
-                 "solar radiation on a level surface", -20.0, 1500.0),
-        Variable("longwave", "W m-2", "surface_downwelling_longwave_flux_in_air",
-                 "longwave radiation from the sky", 40.0, 700.0),
-        Variable("precipitation", "mm", "lwe_thickness_of_precipitation_amount",
-                 "precipitation in the hour", 0.0, 310.0, "time: sum"),
+        Variable(
+            "sunshine_duration",
+            "s",
+            "duration_of_sunshine",
+            "sunshine in the hour",
+            0.0,
+            3600.0,
+            "time: sum",
+        ),
+        Variable(
+            "shortwave",
+            "W m-2",
+            "surface_downwelling_shortwave_flux_in_air",
+            "solar radiation on a level surface",
+            -20.0,
+            1500.0,
+        ),
+        Variable(
+            "longwave",
+            "W m-2",
+            "surface_downwelling_longwave_flux_in_air",
+            "longwave radiation from the sky",
+            40.0,
+            700.0,
+        ),
+        Variable(
+            "precipitation",
+            "mm",
+            "lwe_thickness_of_precipitation_amount",
+            "precipitation in the hour",
+            0.0,
+            310.0,
+            "time: sum",
+        ),
     )
 }
 
 # What the column is driven with, in the order of the bits of `fill_flag`.
-FORCING = ("air_temperature", "relative_humidity", "wind_speed", "air_pressure", "cloud_cover",
-           "shortwave", "longwave", "precipitation")
+FORCING = (
+    "air_temperature",
+    "relative_humidity",
+    "wind_speed",
+    "air_pressure",
+    "cloud_cover",
+    "shortwave",
+    "longwave",
+    "precipitation",
+)
 
 MEASURED, INTERPOLATED, NEIGHBOUR_STATION, NEARBY_DAYS, ESTIMATED = range(5)
 METHODS = ("measured", "interpolated", "neighbour_station", "nearby_days", "estimated")
@@ -78,8 +112,9 @@ def pack_flags(methods):
 def unpack_flag(flag, variable):
     """The method, 0 (measured) to 4 (estimated), of one variable at every hour (int array)."""
     if variable not in FORCING:
-        raise WeatherError(f"no flag is kept for {variable!r}",
-                           mend=f"Use one of {', '.join(FORCING)}.")
+        raise WeatherError(
+            f"no flag is kept for {variable!r}", mend=f"Use one of {', '.join(FORCING)}."
+        )
     position = FORCING.index(variable)
     return (np.asarray(flag, dtype=np.int32) >> (BITS * position)) & (2**BITS - 1)
 
@@ -104,5 +139,9 @@ def flag_attrs():
 def variable_attrs(name):
     """CF attributes of a weather variable."""
     item = VARIABLES[name]
-    return {"standard_name": item.standard_name, "long_name": item.long_name,
-            "units": item.units, "cell_methods": item.cell_methods}
+    return {
+        "standard_name": item.standard_name,
+        "long_name": item.long_name,
+        "units": item.units,
+        "cell_methods": item.cell_methods,
+    }

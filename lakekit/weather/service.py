@@ -79,15 +79,18 @@ def load_service():
     os.environ.setdefault("MS_NETWORK_TIMEOUT", str(TIMEOUT))
     os.environ.setdefault("MS_NETWORK_MAX_RETRIES", "0")
     os.environ.setdefault("MS_METNO_USER_AGENT", "lakekit/0 (lake guide for an angling club)")
-    os.environ.update({
-        "MS_CACHE_ENABLE": "false",  # its cache keeps the current year a month, and failures too
-        "MS_CACHE_TTL": "0",
-        "MS_CACHE_AUTOCLEAN": "false",
-        "MS_CACHE_DIRECTORY": tempfile.gettempdir(),
-        "MS_INCLUDE_MODEL_DATA": "false",
-        "MS_BLOCK_LARGE_REQUESTS": "false",
-    })
+    os.environ.update(
+        {
+            "MS_CACHE_ENABLE": "false",  # its cache keeps the current year a month, and failures too
+            "MS_CACHE_TTL": "0",
+            "MS_CACHE_AUTOCLEAN": "false",
+            "MS_CACHE_DIRECTORY": tempfile.gettempdir(),
+            "MS_INCLUDE_MODEL_DATA": "false",
+            "MS_BLOCK_LARGE_REQUESTS": "false",
+        }
+    )
     import meteostat
+
     return meteostat
 
 
@@ -132,13 +135,21 @@ class Service:
         """
         self._spend()
         meteostat = self._meteostat
-        where = meteostat.Station(id=station.id, name=station.name, country=station.country,
-                                  latitude=station.latitude, longitude=station.longitude,
-                                  elevation=round(station.elevation))
+        where = meteostat.Station(
+            id=station.id,
+            name=station.name,
+            country=station.country,
+            latitude=station.latitude,
+            longitude=station.longitude,
+            elevation=round(station.elevation),
+        )
         with _heard() as heard, _impatient(meteostat):
             series = meteostat.hourly(
-                where, datetime(year, 1, 1), datetime(year, 12, 31, 23),
-                parameters=[meteostat.Parameter(name) for name in PARAMETERS])
+                where,
+                datetime(year, 1, 1),
+                datetime(year, 12, 31, 23),
+                parameters=[meteostat.Parameter(name) for name in PARAMETERS],
+            )
             table = series.fetch()
         if table is None or len(table) == 0:
             raise _reason(heard, f"{year} of station {station.id}")
@@ -152,9 +163,12 @@ class Service:
         point = meteostat.Point(latitude, longitude, round(elevation))
         with _heard() as heard, _impatient(meteostat):
             series = meteostat.hourly(
-                point, pd.Timestamp(start).to_pydatetime(), pd.Timestamp(end).to_pydatetime(),
+                point,
+                pd.Timestamp(start).to_pydatetime(),
+                pd.Timestamp(end).to_pydatetime(),
                 parameters=[meteostat.Parameter(name) for name in PARAMETERS],
-                providers=[meteostat.Provider.METNO_FORECAST])
+                providers=[meteostat.Provider.METNO_FORECAST],
+            )
             table = series.fetch()
         if table is None or len(table) == 0:
             raise _reason(heard, "the forecast")
@@ -183,29 +197,47 @@ class Service:
         self._ensure_database()
         try:
             with _heard():
-                table = meteostat.stations.nearby(meteostat.Point(latitude, longitude),
-                                                  radius=radius, limit=limit)
-                inventory = (meteostat.stations.inventory(list(table.index)).df
-                             if len(table) else None)
+                table = meteostat.stations.nearby(
+                    meteostat.Point(latitude, longitude), radius=radius, limit=limit
+                )
+                inventory = (
+                    meteostat.stations.inventory(list(table.index)).df if len(table) else None
+                )
         except (sqlite3.Error, pd.errors.DatabaseError) as problem:
-            raise WeatherError(f"the list of weather stations cannot be read: {problem}",
-                               where=str(self.database),
-                               mend="Delete it; it is pulled again.") from problem
+            raise WeatherError(
+                f"the list of weather stations cannot be read: {problem}",
+                where=str(self.database),
+                mend="Delete it; it is pulled again.",
+            ) from problem
         stations = [
-            Station(str(key), str(row["name"]), float(row["latitude"]), float(row["longitude"]),
-                    float(row["elevation"]), float(row["distance"]) / 1000,
-                    str(row["country"] or ""))
-            for key, row in table.iterrows() if pd.notna(row["elevation"])]
-        inventory = (pd.DataFrame(columns=["station", "parameter", "start", "end"])
-                     if inventory is None else inventory.reset_index())
+            Station(
+                str(key),
+                str(row["name"]),
+                float(row["latitude"]),
+                float(row["longitude"]),
+                float(row["elevation"]),
+                float(row["distance"]) / 1000,
+                str(row["country"] or ""),
+            )
+            for key, row in table.iterrows()
+            if pd.notna(row["elevation"])
+        ]
+        inventory = (
+            pd.DataFrame(columns=["station", "parameter", "start", "end"])
+            if inventory is None
+            else inventory.reset_index()
+        )
         return stations, inventory
 
     def _ensure_database(self):
         config = self._meteostat.config
         config.stations_db_ttl = 10**9  # our own age check decides, so it never pulls by itself
         fresh = _is_database(self.database)
-        age = (pd.Timestamp.now() - pd.Timestamp.fromtimestamp(self.database.stat().st_mtime)
-               if fresh else None)
+        age = (
+            pd.Timestamp.now() - pd.Timestamp.fromtimestamp(self.database.stat().st_mtime)
+            if fresh
+            else None
+        )
         if fresh and age < DATABASE_AGE:
             config.stations_db_file = str(self.database)
             return
@@ -225,9 +257,10 @@ class Service:
                 config.stations_db_file = str(self.database)
                 return
             said = [str(record.getMessage()) for record in heard]
-            raise Unreachable("the list of weather stations could not be pulled: "
-                              + (_network_words(heard) or (said[-1] if said else str(problem)))
-                              ) from problem
+            raise Unreachable(
+                "the list of weather stations could not be pulled: "
+                + (_network_words(heard) or (said[-1] if said else str(problem)))
+            ) from problem
         if not _is_database(incoming, thorough=True):
             start = incoming.read_bytes()[:200] if incoming.exists() else b""
             with suppress(OSError):
@@ -236,9 +269,11 @@ class Service:
                 config.stations_db_file = str(self.database)
                 return
             what = "a web page" if b"<" in start[:50] else "something else"
-            raise WeatherError(f"the server sent {what} in place of the list of weather stations",
-                               mend="Is there a sign-in page on this network? Try again later, or "
-                                    'name a file under [weather]: file = "weather/name.csv".')
+            raise WeatherError(
+                f"the server sent {what} in place of the list of weather stations",
+                mend="Is there a sign-in page on this network? Try again later, or "
+                'name a file under [weather]: file = "weather/name.csv".',
+            )
         os.replace(incoming, self.database)
         config.stations_db_file = str(self.database)
 
@@ -261,8 +296,9 @@ def _is_database(path, *, thorough=False):
 
 
 def _arrays(table, year):
-    hours = pd.date_range(f"{year}-01-01", f"{year + 1}-01-01", freq="h", inclusive="left",
-                          unit="ns")
+    hours = pd.date_range(
+        f"{year}-01-01", f"{year + 1}-01-01", freq="h", inclusive="left", unit="ns"
+    )
     index = pd.DatetimeIndex(table.index)
     if index.tz is not None:
         index = index.tz_convert("UTC").tz_localize(None)
@@ -328,9 +364,14 @@ def _problems(heard):
 def _network_words(heard):
     for record in heard:
         text = record.getMessage().lower()
-        for words, plain in (("refused", "connection refused"), ("timed out", "no answer"),
-                             ("timeout", "no answer"), ("name or service", "no such server"),
-                             ("resolve", "no such server"), ("unreachable", "no network")):
+        for words, plain in (
+            ("refused", "connection refused"),
+            ("timed out", "no answer"),
+            ("timeout", "no answer"),
+            ("name or service", "no such server"),
+            ("resolve", "no such server"),
+            ("unreachable", "no network"),
+        ):
             if words in text:
                 return plain
         if "returned status" in text:
@@ -353,7 +394,8 @@ def _reason(heard, what):
                 return Unreachable(f"{what}: connection refused")
             return Unreachable(f"{what}: {cause}")
         if isinstance(problem, (ConnectionError, OSError)) and not isinstance(
-                problem, gzip.BadGzipFile):
+            problem, gzip.BadGzipFile
+        ):
             return Unreachable(f"{what}: {problem}")
         if isinstance(problem, (EOFError, zlib.error)):
             return YearDamaged(f"{what}: the file was cut short")

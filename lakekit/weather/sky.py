@@ -20,9 +20,18 @@ import numpy as np
 from lakekit.constants import STEFAN_BOLTZMANN, ZERO_CELSIUS
 from lakekit.weather.sun import HourlySun, hourly_sun, solar_elevation, sun_times
 
-__all__ = ["HourlySun", "clear_sky_shortwave", "cloud_opacity", "hourly_sun", "opacity_cloud",
-           "sky_longwave", "solar_elevation", "sun_times", "sunshine_opacity",
-           "temperature_range_opacity"]
+__all__ = [
+    "HourlySun",
+    "clear_sky_shortwave",
+    "cloud_opacity",
+    "hourly_sun",
+    "opacity_cloud",
+    "sky_longwave",
+    "solar_elevation",
+    "sun_times",
+    "sunshine_opacity",
+    "temperature_range_opacity",
+]
 
 LOW_SUN = 0.10  # sin(elevation), 6 degrees: below it a ratio to clear sky says little of cloud
 
@@ -123,8 +132,9 @@ def measured_opacity(shortwave, sun, clear_sky):
     return np.where(valid, np.clip(1.0 - seen / np.where(valid, full, 1.0), 0.0, 1.0), np.nan)
 
 
-def temperature_range_opacity(daily_maximum, daily_minimum, daily_precipitation, daily_clear,
-                              daily_extraterrestrial):
+def temperature_range_opacity(
+    daily_maximum, daily_minimum, daily_precipitation, daily_clear, daily_extraterrestrial
+):
     """Opacity of each day from how far its temperature swings.
 
     Parameters

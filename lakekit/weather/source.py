@@ -30,6 +30,7 @@ def lake_weather(club, lake, *, start=None, end=None, now=None, progress=None):
     source = lake.weather
     if source.file is None:
         from lakekit.weather.stations import fetch_weather
+
         return fetch_weather(lake, start, end, now=now, progress=progress)
     path = source.file if source.file.is_absolute() else club.folder / source.file
     weather = read_weather(path, source.columns, units=source.units, lake=lake)

@@ -37,8 +37,14 @@ PROBED = 4  # stations whose last full year is looked at
 NEIGHBOURS = 3  # stations that may fill holes
 HEIGHT_COUNTS = 100.0  # m of height difference weigh like 10 km (common practice, no source)
 # Share of a year that must be missing before a neighbour is asked for it.
-WORTH_ASKING = {"air_temperature": 0.01, "wind_speed": 0.01, "relative_humidity": 0.01,
-                "cloud_cover": 0.05, "precipitation": 0.05, "air_pressure": 0.20}
+WORTH_ASKING = {
+    "air_temperature": 0.01,
+    "wind_speed": 0.01,
+    "relative_humidity": 0.01,
+    "cloud_cover": 0.05,
+    "precipitation": 0.05,
+    "air_pressure": 0.20,
+}
 WIND_RATIO = (0.5, 2.0)  # a neighbour's wind is scaled no further than this
 COMMON_HOURS = 500  # needed to scale it
 
@@ -110,8 +116,9 @@ def fetch_weather(lake, start=None, end=None, *, years=None, now=None, progress=
     """
     years = years or Years(now=now, progress=progress)
     end = (pd.Timestamp(end) if end is not None else years.now).floor("h")
-    start = (pd.Timestamp(start) if start is not None
-             else pd.Timestamp(f"{end.year - YEARS + 1}-01-01")).floor("h")
+    start = (
+        pd.Timestamp(start) if start is not None else pd.Timestamp(f"{end.year - YEARS + 1}-01-01")
+    ).floor("h")
     if start >= end:
         raise WeatherError(f"start {start} is not before end {end}", where=lake.name)
     wanted = range(start.year, end.year + 1)
@@ -131,9 +138,11 @@ def fetch_weather(lake, start=None, end=None, *, years=None, now=None, progress=
 
 def _no_weather(lake, years, why):
     return WeatherError(
-        f"no weather for {lake.name}: {why}", where="weather stations",
+        f"no weather for {lake.name}: {why}",
+        where="weather stations",
         mend="Nothing that was pulled before can stand in. Try again with a network, or name a "
-             'file under [weather] in the lake file: file = "weather/name.csv".')
+        'file under [weather] in the lake file: file = "weather/name.csv".',
+    )
 
 
 def _candidates(lake, years, start, end):
@@ -143,16 +152,22 @@ def _candidates(lake, years, start, end):
     if named and named != "auto":
         ids = [item.station.id for item in ranked]
         if named not in ids:
-            near = ", ".join(f"{item.station.id} ({item.station.name}, "
-                             f"{item.station.distance:.0f} km)" for item in ranked[:3])
-            raise WeatherError(f"station {named!r} is not within 100 km of {lake.name}",
-                               where="[weather]",
-                               mend=f"The nearest are {near}." if near else None)
+            near = ", ".join(
+                f"{item.station.id} ({item.station.name}, {item.station.distance:.0f} km)"
+                for item in ranked[:3]
+            )
+            raise WeatherError(
+                f"station {named!r} is not within 100 km of {lake.name}",
+                where="[weather]",
+                mend=f"The nearest are {near}." if near else None,
+            )
         ranked.sort(key=lambda item: item.station.id != named)
     if not ranked:
-        raise WeatherError(f"there is no weather station within 100 km of {lake.name}",
-                           where="weather stations",
-                           mend='Name a file under [weather]: file = "weather/name.csv".')
+        raise WeatherError(
+            f"there is no weather station within 100 km of {lake.name}",
+            where="weather stations",
+            mend='Name a file under [weather]: file = "weather/name.csv".',
+        )
     return ranked
 
 
@@ -189,16 +204,21 @@ def _neighbours(pieces, others, years):
     for year, piece in pieces.items():
         first, last = pd.Timestamp(f"{year}-01-01"), pd.Timestamp(f"{year + 1}-01-01")
         hours = int((min(last, years.now) - first) / pd.Timedelta("1h"))
-        need[year] = {name: np.isnan(piece[name][:hours]) if piece else
-                      np.ones(max(hours, 0), dtype=bool) for name in WORTH_ASKING}
+        need[year] = {
+            name: np.isnan(piece[name][:hours]) if piece else np.ones(max(hours, 0), dtype=bool)
+            for name in WORTH_ASKING
+        }
     neighbours = []
     for station in others:
         if len(neighbours) >= NEIGHBOURS or years.out_of_reach:
             break
         found, helpful = {}, None
         for year, missing in need.items():
-            short = {name for name, share in WORTH_ASKING.items()
-                     if missing[name].size and missing[name].mean() > share}
+            short = {
+                name
+                for name, share in WORTH_ASKING.items()
+                if missing[name].size and missing[name].mean() > share
+            }
             if not short or (helpful is not None and not short & helpful):
                 continue
             piece = years.get(station, year)
@@ -234,8 +254,9 @@ def _merge(lake, main, pieces, neighbours, start, end):
     for station, found in neighbours:
         _, other = _at_lake(lake, station, found, start, end)
         if "wind_speed" in other and "wind_speed" in data:
-            other["wind_speed"] = other["wind_speed"] * wind_ratio(data["wind_speed"],
-                                                                   other["wind_speed"])
+            other["wind_speed"] = other["wind_speed"] * wind_ratio(
+                data["wind_speed"], other["wind_speed"]
+            )
         for name, values in other.items():
             mine = data.setdefault(name, np.full(axis.size, np.nan))
             take = np.isnan(mine) & ~np.isnan(values)
@@ -244,18 +265,31 @@ def _merge(lake, main, pieces, neighbours, start, end):
                 methods[name][take] = NEIGHBOUR_STATION
     known = np.flatnonzero(~np.isnan(data["air_temperature"]) & ~np.isnan(data["wind_speed"]))
     if known.size < 24:
-        raise WeatherError(f"no station near {lake.name} has both temperature and wind",
-                           where="weather stations",
-                           mend='Name a file under [weather]: file = "weather/name.csv".')
+        raise WeatherError(
+            f"no station near {lake.name} has both temperature and wind",
+            where="weather stations",
+            mend='Name a file under [weather]: file = "weather/name.csv".',
+        )
     part = slice(known[0], known[-1] + 1)
     weather = xr.Dataset(
-        {name: ("time", data[name][part], variable_attrs(name)) for name in VARIABLES
-         if name in data and not np.isnan(data[name][part]).all()},
-        coords={"time": ("time", axis[part],
-                         {"standard_name": "time", "long_name": "start of the hour, UTC"})})
-    weather["origin_flag"] = ("time", pack_flags({name: method[part]
-                                                  for name, method in methods.items()}),
-                              {"long_name": "hours taken from a neighbouring station"})
+        {
+            name: ("time", data[name][part], variable_attrs(name))
+            for name in VARIABLES
+            if name in data and not np.isnan(data[name][part]).all()
+        },
+        coords={
+            "time": (
+                "time",
+                axis[part],
+                {"standard_name": "time", "long_name": "start of the hour, UTC"},
+            )
+        },
+    )
+    weather["origin_flag"] = (
+        "time",
+        pack_flags({name: method[part] for name, method in methods.items()}),
+        {"long_name": "hours taken from a neighbouring station"},
+    )
     weather["wind_speed"].attrs["wind_height"] = 10.0  # WMO-No. 8: the standard exposure
     if "air_pressure" in weather:
         weather["air_pressure"].attrs["level"] = "sea_level"
@@ -268,8 +302,9 @@ def _at_lake(lake, station, pieces, start, end):
     for name in REPORTED_AFTER:
         if name in data:
             data[name] = np.append(data[name][1:], np.nan)
-    data["air_temperature"] = (data["air_temperature"]
-                               + LAPSE_RATE * (station.elevation - lake.elevation))
+    data["air_temperature"] = data["air_temperature"] + LAPSE_RATE * (
+        station.elevation - lake.elevation
+    )
     for name, values in data.items():
         low, high = VARIABLES[name].low, VARIABLES[name].high
         with np.errstate(invalid="ignore"):
@@ -301,22 +336,36 @@ def _described(weather, lake, years, main, neighbours, wanted, end):
     notes = []
     last = weather["time"].to_index()[-1]
     if end - last > pd.Timedelta("2D"):
-        notes.append(f"the record ends on {last:%Y-%m-%d}: no station near has both temperature "
-                     f"and wind after it")
+        notes.append(
+            f"the record ends on {last:%Y-%m-%d}: no station near has both temperature "
+            f"and wind after it"
+        )
     if years.out_of_reach:
-        notes.append(f"weather server out of reach ({years.out_of_reach}): using what was kept, "
-                     f"{years.age_words()}")
-    missing = [str(year) for (station, year), _ in sorted(years.failures.items())
-               if station == main.id and year in wanted]
+        notes.append(
+            f"weather server out of reach ({years.out_of_reach}): using what was kept, "
+            f"{years.age_words()}"
+        )
+    missing = [
+        str(year)
+        for (station, year), _ in sorted(years.failures.items())
+        if station == main.id and year in wanted
+    ]
     if missing:
-        notes.append(f"station {main.id} has no {', '.join(missing)}: "
-                     + years.failures[main.id, int(missing[-1])])
+        notes.append(
+            f"station {main.id} has no {', '.join(missing)}: "
+            + years.failures[main.id, int(missing[-1])]
+        )
     if years.unkept:
         notes.append(f"pulled years are not kept: {years.unkept}")
     if neighbours:
-        notes.append("holes filled from " + ", ".join(
-            f"{station.name} ({station.id}, {station.distance:.0f} km, "
-            f"{station.elevation - lake.elevation:+.0f} m)" for station, _ in neighbours))
+        notes.append(
+            "holes filled from "
+            + ", ".join(
+                f"{station.name} ({station.id}, {station.distance:.0f} km, "
+                f"{station.elevation - lake.elevation:+.0f} m)"
+                for station, _ in neighbours
+            )
+        )
     others = sorted(years.service.attributions - {"Meteostat", ""})
     pulled = years.pulled_at.values()
     weather.attrs = {
@@ -324,8 +373,10 @@ def _described(weather, lake, years, main, neighbours, wanted, end):
         "source": f"weather station {main.name} ({main.id})",
         "attribution": ", ".join([SERVICE_NAME, *others]),
         "licence": "; ".join([SERVICE_LICENCE, *sorted(years.service.licences)]),
-        "station": main.id, "station_name": main.name,
-        "station_distance": main.distance, "station_distance_units": "km",
+        "station": main.id,
+        "station_name": main.name,
+        "station_distance": main.distance,
+        "station_distance_units": "km",
         "station_elevation": main.elevation,
         "height_difference": main.elevation - lake.elevation,
         "neighbours": ", ".join(station.id for station, _ in neighbours),
@@ -361,10 +412,14 @@ def fetch_forecast(lake, *, now=None, days=9, years=None, progress=None):
     start = years.now.ceil("h")
     try:
         table, attribution, licence = years.service.forecast(
-            lake.latitude, lake.longitude, lake.elevation, start, start + pd.Timedelta(days=days))
+            lake.latitude, lake.longitude, lake.elevation, start, start + pd.Timedelta(days=days)
+        )
     except Exception as problem:
-        raise WeatherError(f"no forecast for {lake.name}: {problem}", where="forecast",
-                           mend="Try again later; the guide goes on without it.") from problem
+        raise WeatherError(
+            f"no forecast for {lake.name}: {problem}",
+            where="forecast",
+            mend="Try again later; the guide goes on without it.",
+        ) from problem
     axis = pd.date_range(start, table.index.max(), freq="h", unit="ns")
     table = table.reindex(axis)
     data, methods = {}, {}
@@ -384,18 +439,31 @@ def fetch_forecast(lake, *, now=None, days=9, years=None, progress=None):
             methods[variable] = np.where(hole, INTERPOLATED, MEASURED)
         data[variable] = values
     if "air_temperature" not in data or "wind_speed" not in data:
-        raise WeatherError(f"the forecast for {lake.name} has no temperature or wind",
-                           where="forecast")
-    weather = xr.Dataset({name: ("time", values, variable_attrs(name))
-                          for name, values in data.items()}, coords={"time": axis})
-    weather["origin_flag"] = ("time", pack_flags({**{name: np.zeros(axis.size, dtype=int)
-                                                     for name in FORCING},
-                                                  **{name: method for name, method
-                                                     in methods.items() if name in FORCING}}))
+        raise WeatherError(
+            f"the forecast for {lake.name} has no temperature or wind", where="forecast"
+        )
+    weather = xr.Dataset(
+        {name: ("time", values, variable_attrs(name)) for name, values in data.items()},
+        coords={"time": axis},
+    )
+    weather["origin_flag"] = (
+        "time",
+        pack_flags(
+            {
+                **{name: np.zeros(axis.size, dtype=int) for name in FORCING},
+                **{name: method for name, method in methods.items() if name in FORCING},
+            }
+        ),
+    )
     weather["wind_speed"].attrs["wind_height"] = 10.0
     if "air_pressure" in weather:
         weather["air_pressure"].attrs["level"] = "sea_level"
-    weather.attrs = {"kind": "forecast", "source": "forecast for the lake's position",
-                     "attribution": attribution.replace("Meteostat", SERVICE_NAME),
-                     "licence": licence, "issued": str(years.now), "notes": ""}
+    weather.attrs = {
+        "kind": "forecast",
+        "source": "forecast for the lake's position",
+        "attribution": attribution.replace("Meteostat", SERVICE_NAME),
+        "licence": licence,
+        "issued": str(years.now),
+        "notes": "",
+    }
     return weather

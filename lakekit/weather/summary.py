@@ -10,9 +10,14 @@ from lakekit.weather.schema import FORCING, METHODS
 from lakekit.weather.source import lake_weather
 
 NAMES = {
-    "air_temperature": "air temperature", "relative_humidity": "humidity", "wind_speed": "wind",
-    "air_pressure": "air pressure", "cloud_cover": "cloud", "shortwave": "sunshine",
-    "longwave": "sky radiation", "precipitation": "rain",
+    "air_temperature": "air temperature",
+    "relative_humidity": "humidity",
+    "wind_speed": "wind",
+    "air_pressure": "air pressure",
+    "cloud_cover": "cloud",
+    "shortwave": "sunshine",
+    "longwave": "sky radiation",
+    "precipitation": "rain",
 }
 FAR = 40.0  # km; common practice, no source: showers and local winds differ beyond it
 HIGH = 150.0  # m
@@ -64,10 +69,13 @@ def weather_coverage(club, lake, *, start=None, end=None, now=None, progress=Non
 def describe_forcing(forcing):
     """The same for a forcing already at hand."""
     table = coverage(forcing)
-    return WeatherCoverage(table=table, sentences=tuple(_sentences(forcing, table)),
-                           lowers=tuple(weather_doubts(forcing, table)),
-                           attribution=str(forcing.attrs.get("attribution", "")),
-                           licence=str(forcing.attrs.get("licence", "")))
+    return WeatherCoverage(
+        table=table,
+        sentences=tuple(_sentences(forcing, table)),
+        lowers=tuple(weather_doubts(forcing, table)),
+        attribution=str(forcing.attrs.get("attribution", "")),
+        licence=str(forcing.attrs.get("licence", "")),
+    )
 
 
 def shares(table):
@@ -91,24 +99,37 @@ def _sentences(forcing, table):
     attrs = forcing.attrs
     time = forcing["time"].to_index()
     years = len(time) / 8766
-    said = [f"Weather from {attrs.get('source', 'a record')}, {time[0]:%Y-%m-%d} to "
-            f"{time[-1]:%Y-%m-%d} ({years:.1f} years)."]
+    said = [
+        f"Weather from {attrs.get('source', 'a record')}, {time[0]:%Y-%m-%d} to "
+        f"{time[-1]:%Y-%m-%d} ({years:.1f} years)."
+    ]
     if "station_distance" in attrs:
-        said.append(f"The station lies {float(attrs['station_distance']):.0f} km from the lake and "
-                    f"{_height(float(attrs['height_difference']))}.")
+        said.append(
+            f"The station lies {float(attrs['station_distance']):.0f} km from the lake and "
+            f"{_height(float(attrs['height_difference']))}."
+        )
     for variable, row in shares(table).iterrows():
-        parts = [f"{_percent(row[method])} {words}" for method, words in (
-            ("measured", "measured"), ("neighbour_station", "from a neighbouring station"),
-            ("interpolated", "interpolated"), ("nearby_days", "from nearby days"),
-            ("estimated", "estimated")) if row[method] > 0]
+        parts = [
+            f"{_percent(row[method])} {words}"
+            for method, words in (
+                ("measured", "measured"),
+                ("neighbour_station", "from a neighbouring station"),
+                ("interpolated", "interpolated"),
+                ("nearby_days", "from nearby days"),
+                ("estimated", "estimated"),
+            )
+            if row[method] > 0
+        ]
         said.append(f"{NAMES[variable].capitalize()}: {', '.join(parts)}.")
     if attrs.get("sky"):
         said.append(_sentence(attrs["sky"]))
     if attrs.get("notes"):
         said.append(_sentence(attrs["notes"]))
     if attrs.get("attribution"):
-        said.append(f"Data: {attrs['attribution']}."
-                    + (f" Licence: {attrs['licence']}." if attrs.get("licence") else ""))
+        said.append(
+            f"Data: {attrs['attribution']}."
+            + (f" Licence: {attrs['licence']}." if attrs.get("licence") else "")
+        )
     return said
 
 
@@ -131,31 +152,40 @@ def weather_doubts(forcing, table=None):
     for variable in ("wind_speed", "air_temperature"):
         away = 1.0 - share.loc[variable, "measured"]
         if away > FILLED:
-            doubts.append(f"{_percent(away)} of the {NAMES[variable]} hours were not measured at "
-                          f"the station.")
+            doubts.append(
+                f"{_percent(away)} of the {NAMES[variable]} hours were not measured at the station."
+            )
     distance = float(attrs.get("station_distance", 0.0))
     if distance > FAR:
-        doubts.append(f"The weather station is {distance:.0f} km away: its wind and showers are "
-                      f"not always the lake's.")
+        doubts.append(
+            f"The weather station is {distance:.0f} km away: its wind and showers are "
+            f"not always the lake's."
+        )
     height = float(attrs.get("height_difference", 0.0))
     if abs(height) > HIGH:
-        doubts.append(f"The weather station lies {_height(height)}: temperatures were moved by "
-                      f"the lapse rate.")
+        doubts.append(
+            f"The weather station lies {_height(height)}: temperatures were moved by "
+            f"the lapse rate."
+        )
     if share.loc["shortwave", "estimated"] > 0.5:
         doubts.append(_sun_doubt(str(attrs.get("sky", ""))))
     if share.loc["relative_humidity", "estimated"] > 0.2:
         doubts.append("Humidity was not measured, so evaporation is uncertain.")
     years = forcing.sizes["time"] / 8766
     if years < MANY_YEARS:
-        doubts.append(f"Only {np.floor(years + 0.05):.0f} whole years of weather: odds are said as "
-                      f"n of N years.")
+        doubts.append(
+            f"Only {np.floor(years + 0.05):.0f} whole years of weather: odds are said as "
+            f"n of N years."
+        )
     return doubts
 
 
 def _sun_doubt(sky):
     if "temperature range" in sky and "cloud cover" not in sky and "FAO-56 eq. 35" not in sky:
-        return ("Sunshine is guessed from each day's temperature range (35-50 W/m2 off on a "
-                "single day): surface warmth is uncertain.")
+        return (
+            "Sunshine is guessed from each day's temperature range (35-50 W/m2 off on a "
+            "single day): surface warmth is uncertain."
+        )
     return "Sunshine is estimated from cloud, not measured."
 
 

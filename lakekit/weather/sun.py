@@ -26,8 +26,10 @@ def _daily_sun(times, latitude, longitude):
     noons = pd.date_range(first, last + pd.Timedelta("2D"), freq="D") + pd.Timedelta("12h")
     # On the equator, declination follows from the sun's elevation and azimuth without trouble.
     spot = solarposition.get_solarposition(noons, 0.0, 0.0, altitude=0.0, method="nrel_numpy")
-    declination = np.arcsin(np.cos(np.radians(spot["elevation"].to_numpy()))
-                            * np.cos(np.radians(spot["azimuth"].to_numpy())))
+    declination = np.arcsin(
+        np.cos(np.radians(spot["elevation"].to_numpy()))
+        * np.cos(np.radians(spot["azimuth"].to_numpy()))
+    )
     distance = np.asarray(solarposition.nrel_earthsun_distance(noons, how="numpy"))
     at = (times - noons[0]) / pd.Timedelta("1D")
     day = np.arange(noons.size, dtype=np.float64)
@@ -64,8 +66,9 @@ def solar_elevation(times, latitude, longitude):
     times = _as_times(times)
     declination, equation, _ = _daily_sun(times, latitude, longitude)
     phi = np.radians(latitude)
-    sine = (np.sin(phi) * np.sin(declination)
-            + np.cos(phi) * np.cos(declination) * np.cos(_hour_angle(times, longitude, equation)))
+    sine = np.sin(phi) * np.sin(declination) + np.cos(phi) * np.cos(declination) * np.cos(
+        _hour_angle(times, longitude, equation)
+    )
     return np.degrees(np.arcsin(np.clip(sine, -1.0, 1.0)))
 
 
@@ -143,16 +146,21 @@ def sun_times(date, latitude, longitude, time_zone):
     """
     midnight = pd.Timestamp(date).normalize()
     zone = ZoneInfo(time_zone)
-    start, stop = (day.tz_localize(zone, nonexistent="shift_forward", ambiguous=True)
-                   .tz_convert("UTC") for day in (midnight, midnight + pd.Timedelta("1D")))
+    start, stop = (
+        day.tz_localize(zone, nonexistent="shift_forward", ambiguous=True).tz_convert("UTC")
+        for day in (midnight, midnight + pd.Timedelta("1D"))
+    )
     minutes = pd.date_range(start, stop, freq="5min").tz_localize(None)
     elevation = solar_elevation(minutes, latitude, longitude)
     _, equation, _ = _daily_sun(_as_times(minutes), latitude, longitude)
     angle = (_hour_angle(_as_times(minutes), longitude, equation) + np.pi) % (2 * np.pi) - np.pi
 
     def crossing(height, towards):
-        here = np.flatnonzero((height[:-1] * towards < 0) & (height[1:] * towards >= 0)
-                              & (np.abs(np.diff(height)) < 3.0))
+        here = np.flatnonzero(
+            (height[:-1] * towards < 0)
+            & (height[1:] * towards >= 0)
+            & (np.abs(np.diff(height)) < 3.0)
+        )
         if not here.size:
             return None
         i = here[0]
@@ -160,5 +168,8 @@ def sun_times(date, latitude, longitude, time_zone):
         moment = minutes[i] + part * (minutes[i + 1] - minutes[i])
         return moment.tz_localize("UTC").tz_convert(zone).round("s")
 
-    return {"sunrise": crossing(elevation + HORIZON, 1), "noon": crossing(np.degrees(angle), 1),
-            "sunset": crossing(elevation + HORIZON, -1)}
+    return {
+        "sunrise": crossing(elevation + HORIZON, 1),
+        "noon": crossing(np.degrees(angle), 1),
+        "sunset": crossing(elevation + HORIZON, -1),
+    }

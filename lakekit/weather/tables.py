@@ -79,8 +79,11 @@ def read_weather(path, columns=None, *, units=None, lake=None):
             values = _numbers(table[header], header, row=row, where=where)
             data[default] = to_si(values, default, units.get(default))
     if "wind_ms" in names and _GUST.search(names["wind_ms"]):
-        raise WeatherError(f"column {names['wind_ms']!r} reads like gusts, and a gust is not a "
-                           f"mean wind", where=where, mend="Map wind_ms to the mean wind.")
+        raise WeatherError(
+            f"column {names['wind_ms']!r} reads like gusts, and a gust is not a mean wind",
+            where=where,
+            mend="Map wind_ms to the mean wind.",
+        )
     for default, values in data.items():
         _check_range(values, default, names[default], row=row, time=time, where=where)
 
@@ -95,8 +98,12 @@ def read_weather(path, columns=None, *, units=None, lake=None):
     if ignored:
         notes.append("columns not used: " + ", ".join(ignored))
     weather = _observed(_dataset(axis, hourly, wind_height, units), where)
-    weather.attrs = {"source": f"file {path.name}", "attribution": "", "licence": "",
-                     "notes": "; ".join(notes)}
+    weather.attrs = {
+        "source": f"file {path.name}",
+        "attribution": "",
+        "licence": "",
+        "notes": "; ".join(notes),
+    }
     if lake is not None:
         weather.attrs["attribution"] = lake.weather.attribution or ""
         weather.attrs["licence"] = lake.weather.licence or ""
@@ -110,8 +117,11 @@ def _read_table(path):
         if path.suffix == ".gz" or raw[:2] == b"\x1f\x8b":
             raw = gzip.decompress(raw)
     except FileNotFoundError:
-        raise WeatherError("no such weather file", where=str(path),
-                           mend="Check `file` under [weather] in the lake file.") from None
+        raise WeatherError(
+            "no such weather file",
+            where=str(path),
+            mend="Check `file` under [weather] in the lake file.",
+        ) from None
     except (OSError, EOFError) as problem:
         raise WeatherError(f"cannot be read: {problem}", where=str(path)) from problem
     try:
@@ -121,15 +131,22 @@ def _read_table(path):
     text = text.replace("\x00", "")
     header = text.split("\n", 1)[0]
     if not header.strip():
-        raise WeatherError("the file is empty, or its first line is not a header",
-                           where=str(path))
+        raise WeatherError("the file is empty, or its first line is not a header", where=str(path))
     separator = max(";\t,", key=header.count)
-    sample = text[: 20_000].split("\n", 1)[-1]
+    sample = text[:20_000].split("\n", 1)[-1]
     comma = separator != "," and re.search(r"\d,\d", sample) and not re.search(r"\d\.\d", sample)
     try:
-        table = pd.read_csv(io.StringIO(text), sep=separator, decimal="," if comma else ".",
-                            keep_default_na=False, na_values=MISSING, skipinitialspace=True,
-                            skip_blank_lines=False, low_memory=False, index_col=False)
+        table = pd.read_csv(
+            io.StringIO(text),
+            sep=separator,
+            decimal="," if comma else ".",
+            keep_default_na=False,
+            na_values=MISSING,
+            skipinitialspace=True,
+            skip_blank_lines=False,
+            low_memory=False,
+            index_col=False,
+        )
     except (pd.errors.ParserError, pd.errors.EmptyDataError) as problem:
         raise WeatherError(f"is not a table: {str(problem).strip()}", where=str(path)) from problem
     table.columns = [str(name).strip() for name in table.columns]
@@ -143,19 +160,28 @@ def _match_columns(table, columns, where):
         if wanted is not None and wanted not in table.columns:
             near = get_close_matches(str(wanted), list(table.columns), n=1)
             hint = f" Did you mean {near[0]!r}?" if near else ""
-            raise WeatherError(f"there is no column {wanted!r} (for {default})", where=where,
-                               mend=f"It has {', '.join(table.columns)}.{hint}")
+            raise WeatherError(
+                f"there is no column {wanted!r} (for {default})",
+                where=where,
+                mend=f"It has {', '.join(table.columns)}.{hint}",
+            )
         header = wanted or default
         if header in table.columns:
             names[default] = header
     if "time" not in names:
-        raise WeatherError("there is no column `time`", where=where,
-                           mend=f"It has {', '.join(table.columns)}. Name the right one under "
-                                f'[weather.columns]: time = "..."; UTC, start of the hour.')
+        raise WeatherError(
+            "there is no column `time`",
+            where=where,
+            mend=f"It has {', '.join(table.columns)}. Name the right one under "
+            f'[weather.columns]: time = "..."; UTC, start of the hour.',
+        )
     if not set(names) - {"time", "wind_height_m"}:
-        raise WeatherError("there is no weather column", where=where,
-                           mend=f"Expected some of {', '.join(COLUMNS)}; it has "
-                                f"{', '.join(table.columns)}. Map others under [weather.columns].")
+        raise WeatherError(
+            "there is no weather column",
+            where=where,
+            mend=f"Expected some of {', '.join(COLUMNS)}; it has "
+            f"{', '.join(table.columns)}. Map others under [weather.columns].",
+        )
     used = set(names.values())
     return names, [name for name in table.columns if name not in used]
 
@@ -165,9 +191,12 @@ def _numbers(series, header, *, row, where):
         values = pd.to_numeric(series, errors="coerce")
         bad = np.flatnonzero(values.isna().to_numpy() & series.notna().to_numpy())
         if bad.size:
-            raise WeatherError(f"row {row[bad[0]]}: {header} = {series.iloc[bad[0]]!r} is not a "
-                               f"number ({bad.size} such cells)", where=where,
-                               mend="Leave missing values empty.")
+            raise WeatherError(
+                f"row {row[bad[0]]}: {header} = {series.iloc[bad[0]]!r} is not a "
+                f"number ({bad.size} such cells)",
+                where=where,
+                mend="Leave missing values empty.",
+            )
         series = values
     values = series.to_numpy(dtype=np.float64, na_value=np.nan).copy()
     values[np.isin(values, MISSING_CODES)] = np.nan
@@ -176,8 +205,11 @@ def _numbers(series, header, *, row, where):
 
 def _check_range(values, default, header, *, row, time, where):
     variable = {"dew_point_c": "air_temperature"}.get(default, COLUMNS[default].variable)
-    low, high = (0.5, 200.0) if variable == "wind_height" else (
-        VARIABLES[variable].low, VARIABLES[variable].high)
+    low, high = (
+        (0.5, 200.0)
+        if variable == "wind_height"
+        else (VARIABLES[variable].low, VARIABLES[variable].high)
+    )
     unit = "m" if variable == "wind_height" else VARIABLES[variable].units
     slack = 1e-9 * max(abs(low), abs(high))
     with np.errstate(invalid="ignore"):
@@ -186,9 +218,11 @@ def _check_range(values, default, header, *, row, time, where):
         i = bad[0]
         raise WeatherError(
             f"row {row[i]} ({time[i]:%Y-%m-%d %H:%M}): {header} comes to {values[i]:g} {unit}, "
-            f"outside {low:g} to {high:g} ({bad.size} such values)", where=where,
+            f"outside {low:g} to {high:g} ({bad.size} such values)",
+            where=where,
             mend="Empty the cell if it is a fault; if the whole column is in another unit, say so "
-                 "under [weather.units].")
+            "under [weather.units].",
+        )
 
 
 def _sort(time, data, *, row, where, notes):
@@ -208,9 +242,11 @@ def _sort(time, data, *, row, where, notes):
                 i = int(np.flatnonzero(differs)[0])
                 raise WeatherError(
                     f"row {row[i]}: {time[i]:%Y-%m-%d %H:%M} stands twice with different {name} "
-                    f"({int(differs.sum())} such rows)", where=where,
+                    f"({int(differs.sum())} such rows)",
+                    where=where,
                     mend="Delete one of each, or, if the file is in local time and a clock change "
-                         "repeats the hour, name the zone under [weather.units].")
+                    "repeats the hour, name the zone under [weather.units].",
+                )
         notes.append(f"{int(repeated.sum())} repeated rows dropped")
         time = time[~repeated]
         data = {name: values[~repeated] for name, values in data.items()}
@@ -220,11 +256,15 @@ def _sort(time, data, *, row, where, notes):
 def _step(time, *, where):
     if len(time) < 2:
         return _HOUR
-    step = pd.Timedelta(np.median(np.diff(time.to_numpy()).astype("timedelta64[ns]").astype(
-        np.int64)), unit="ns")
+    step = pd.Timedelta(
+        np.median(np.diff(time.to_numpy()).astype("timedelta64[ns]").astype(np.int64)), unit="ns"
+    )
     if step > LONGEST_STEP:
-        raise WeatherError(f"readings are {step.total_seconds() / 3600:g} hours apart", where=where,
-                           mend="An hourly record is needed; up to 6 hours apart can be used.")
+        raise WeatherError(
+            f"readings are {step.total_seconds() / 3600:g} hours apart",
+            where=where,
+            mend="An hourly record is needed; up to 6 hours apart can be used.",
+        )
     return step
 
 
@@ -266,13 +306,21 @@ def _dataset(axis, data, wind_height, units):
         humidity = humidity_from_dew_point(values["air_temperature"], dew_point)
         given = values.get("relative_humidity", np.full(axis.size, np.nan))
         values["relative_humidity"] = np.where(np.isnan(given), humidity, given)
-    for name, low, high in (("relative_humidity", 0.0, 100.0), ("shortwave", 0.0, np.inf),
-                            ("cloud_cover", 0.0, 1.0)):
+    for name, low, high in (
+        ("relative_humidity", 0.0, 100.0),
+        ("shortwave", 0.0, np.inf),
+        ("cloud_cover", 0.0, 1.0),
+    ):
         if name in values:
             values[name] = np.clip(values[name], low, high)
     weather = xr.Dataset(
-        {name: ("time", values[name], variable_attrs(name))
-         for name in VARIABLES if name in values}, coords={"time": axis})
+        {
+            name: ("time", values[name], variable_attrs(name))
+            for name in VARIABLES
+            if name in values
+        },
+        coords={"time": axis},
+    )
     weather["time"].attrs = {"standard_name": "time", "long_name": "start of the hour, UTC"}
     if "wind_speed" in weather:
         weather["wind_speed"].attrs["wind_height"] = wind_height
@@ -284,8 +332,9 @@ def _dataset(axis, data, wind_height, units):
 
 def _observed(weather, where):
     """Cut the hours before the first and after the last value of any variable."""
-    known = np.flatnonzero(np.any([~np.isnan(array.values) for array in
-                                   weather.data_vars.values()], axis=0))
+    known = np.flatnonzero(
+        np.any([~np.isnan(array.values) for array in weather.data_vars.values()], axis=0)
+    )
     if not known.size:
         raise WeatherError("there is no value in any weather column", where=where)
     return weather.isel(time=slice(known[0], known[-1] + 1))
@@ -304,6 +353,8 @@ def _check_noon(weather, lake, where):
     if abs(late) > 2:
         raise WeatherError(
             f"the sun peaks {abs(late):.1f} hours {'after' if late > 0 else 'before'} noon at "
-            f"{lake.name}, so the times are not UTC (or the longitude is wrong)", where=where,
+            f"{lake.name}, so the times are not UTC (or the longitude is wrong)",
+            where=where,
             mend='Say under [weather.units] what the times are: time = "America/Chicago" or '
-                 '"UTC-6".')
+            '"UTC-6".',
+        )
