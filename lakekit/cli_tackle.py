@@ -1,11 +1,10 @@
 """``lakekit tackle``: the tackle questions, with units in the text of every option."""
 
-from lakekit.errors import TackleError
-from lakekit.units import parse_quantity
+from lakekit.tackle.asked import readings, si
 
 
 def add_tackle_commands(commands, shared):
-    """Add ``tackle line|running|sink|spread|cast`` to the command line's parser."""
+    """Add ``tackle line|chart|running|sink|spread|cast`` to the command line's parser."""
     tackle = commands.add_parser("tackle", help="line, running depth, sink rate, spread, cast")
     questions = tackle.add_subparsers(title="questions", metavar="QUESTION", required=True)
 
@@ -37,6 +36,29 @@ def add_tackle_commands(commands, shared):
         help="of the line above level; with --depth, finds the weight",
     )
     line.add_argument("--tip", default="1 ft", help="rod tip above the water (default 1 ft)")
+    line.add_argument(
+        "--measured",
+        action="append",
+        default=[],
+        metavar='"60 ft, 1.3 mph, 8 ft"',
+        help="line out, speed and depth you measured: corrects the drag",
+    )
+    line.add_argument("--drag-factor", type=float, default=1.0, help="from an earlier correction")
+
+    chart = question("chart", run_chart, "depth by line out and speed, to tape to the boat")
+    chart.add_argument(
+        "--weight",
+        action="append",
+        required=True,
+        metavar='"1/8 oz"',
+        help="from the lower end up, once a weight",
+    )
+    chart.add_argument("--spacing", default="3 ft", help="between weights (default 3 ft)")
+    chart.add_argument("--line", required=True, metavar='"0.25 mm"', help="its diameter")
+    chart.add_argument("--line-material", default="nylon", help="default nylon")
+    chart.add_argument("--speed", action="append", required=True, metavar='"1.2 mph"')
+    chart.add_argument("--line-out", action="append", required=True, metavar='"60 ft"')
+    chart.add_argument("--tip", default="1 ft", help="rod tip above the water (default 1 ft)")
 
     running = question("running", run_running, "a lipped lure's depth from your own points")
     running.add_argument("--file", metavar="FILE", help="default: the club's running.csv")
@@ -69,21 +91,14 @@ def add_tackle_commands(commands, shared):
     spread.add_argument("--speed", metavar='"1.2 mph"')
     spread.add_argument("--radius", metavar='"60 ft"', help="of a turn")
     spread.add_argument("--trail", default="0 ft", help="how far the lures run behind")
+    spread.add_argument("--swing", type=float, metavar="DEGREES", help="of a weave, to each side")
+    spread.add_argument("--period", type=float, metavar="SECONDS", help="of the weave")
 
     cast = question("cast", run_cast, "where to land a bait beyond a marked fish")
     cast.add_argument("--distance", required=True, metavar='"40 ft"')
     cast.add_argument("--depth", required=True, metavar='"12 ft"', help="of the fish")
     cast.add_argument("--weight", required=True, metavar='"1/16 oz"')
     cast.add_argument("--retrieve", metavar='"1 mph"')
-
-
-def _si(text, dimension, option):
-    if text is None:
-        return None
-    try:
-        return parse_quantity(text, dimension)
-    except ValueError as error:
-        raise TackleError(str(error), where=option) from None
 
 
 def _answer(options, answer):
@@ -103,17 +118,34 @@ def run_line(options):
     from lakekit.tackle.commands import line_question
 
     return _answer(options, line_question(
-        masses=[_si(text, "mass", "--weight") for text in options.weight],
-        spacing=_si(options.spacing, "length", "--spacing"),
+        masses=[si(text, "mass", "--weight") for text in options.weight],
+        spacing=si(options.spacing, "length", "--spacing"),
         material=options.material,
-        diameter=_si(options.line, "length", "--line"),
+        diameter=si(options.line, "length", "--line"),
         line_material=options.line_material,
-        speed=_si(options.speed, "speed", "--speed"),
-        current=_si(options.current, "speed", "--current"),
-        line_out=_si(options.line_out, "length", "--line-out"),
-        depth=_si(options.depth, "length", "--depth"),
+        speed=si(options.speed, "speed", "--speed"),
+        current=si(options.current, "speed", "--current"),
+        line_out=si(options.line_out, "length", "--line-out"),
+        depth=si(options.depth, "length", "--depth"),
         angle=options.angle,
-        tip_height=_si(options.tip, "length", "--tip"),
+        tip_height=si(options.tip, "length", "--tip"),
+        drag_factor=options.drag_factor,
+        measured=readings(options.measured),
+        units=_club(options).units,
+    ))  # fmt: skip
+
+
+def run_chart(options):
+    from lakekit.tackle.commands import chart_question
+
+    return _answer(options, chart_question(
+        masses=[si(text, "mass", "--weight") for text in options.weight],
+        spacing=si(options.spacing, "length", "--spacing"),
+        diameter=si(options.line, "length", "--line"),
+        line_material=options.line_material,
+        speeds=[si(text, "speed", "--speed") for text in options.speed],
+        lengths=[si(text, "length", "--line-out") for text in options.line_out],
+        tip_height=si(options.tip, "length", "--tip"),
         units=_club(options).units,
     ))  # fmt: skip
 
@@ -125,11 +157,11 @@ def run_running(options):
     return _answer(options, running_question(
         path=options.file or club.folder / "running.csv",
         lure=options.lure,
-        diameter=_si(options.line, "length", "--line"),
-        line_out=_si(options.line_out, "length", "--line-out"),
-        depth=_si(options.depth, "length", "--depth"),
-        speed=_si(options.speed, "speed", "--speed"),
-        new_diameter=_si(options.other_line, "length", "--other-line"),
+        diameter=si(options.line, "length", "--line"),
+        line_out=si(options.line_out, "length", "--line-out"),
+        depth=si(options.depth, "length", "--depth"),
+        speed=si(options.speed, "speed", "--speed"),
+        new_diameter=si(options.other_line, "length", "--other-line"),
         extrapolate=options.extrapolate,
         units=club.units,
     ))  # fmt: skip
@@ -139,12 +171,12 @@ def run_sink(options):
     from lakekit.tackle.commands import sink_question
 
     return _answer(options, sink_question(
-        mass=_si(options.weight, "mass", "--weight"),
+        mass=si(options.weight, "mass", "--weight"),
         material=options.material,
         shape=options.shape,
-        depth=_si(options.depth, "length", "--depth"),
+        depth=si(options.depth, "length", "--depth"),
         seconds=options.seconds,
-        diameter=_si(options.line, "length", "--line"),
+        diameter=si(options.line, "length", "--line"),
         units=_club(options).units,
     ))  # fmt: skip
 
@@ -156,11 +188,13 @@ def run_spread(options):
     club = _club(options)
     rules = club.lakes[find_lake(club, options.lake)].rules if options.lake else None
     return _answer(options, spread_question(
-        lengths=[_si(text, "length", "--rods") for text in options.rods],
-        beam=_si(options.beam, "length", "--beam") or club.boat.beam,
-        speed=_si(options.speed, "speed", "--speed"),
-        radius=_si(options.radius, "length", "--radius"),
-        trail=_si(options.trail, "length", "--trail"),
+        lengths=[si(text, "length", "--rods") for text in options.rods],
+        beam=si(options.beam, "length", "--beam") or club.boat.beam,
+        speed=si(options.speed, "speed", "--speed"),
+        radius=si(options.radius, "length", "--radius"),
+        trail=si(options.trail, "length", "--trail"),
+        swing=options.swing,
+        period=options.period,
         max_rods=rules and rules.max_rods,
         checked=rules and rules.checked,
         anglers=club.boat.anglers,
@@ -173,11 +207,11 @@ def run_cast(options):
 
     how = {}
     if options.retrieve:
-        how["retrieve_speed"] = _si(options.retrieve, "speed", "--retrieve")
+        how["retrieve_speed"] = si(options.retrieve, "speed", "--retrieve")
     return _answer(options, cast_question(
-        distance=_si(options.distance, "length", "--distance"),
-        depth=_si(options.depth, "length", "--depth"),
-        mass=_si(options.weight, "mass", "--weight"),
+        distance=si(options.distance, "length", "--distance"),
+        depth=si(options.depth, "length", "--depth"),
+        mass=si(options.weight, "mass", "--weight"),
         units=_club(options).units,
         **how,
     ))  # fmt: skip

@@ -17,3 +17,11 @@ def observations():
             pytest.fail(reason)
         pytest.skip(reason)
     return folder
+
+
+@pytest.fixture(scope="session", autouse=True)
+def own_cache(tmp_path_factory):
+    """Nothing in the suite reads or writes the user's cache."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("LAKEKIT_CACHE", str(tmp_path_factory.mktemp("cache")))
+        yield

@@ -4,6 +4,8 @@ Everything a page needs is here, as plain numbers in metres and degC for the fig
 sentences in the club's units for the text; the PDF and the HTML only lay it out.
 """
 
+import re
+
 import numpy as np
 import pandas as pd
 
@@ -12,6 +14,7 @@ from lakekit.club import find_lake
 from lakekit.errors import ClubError
 from lakekit.lakefile import describe_lake
 from lakekit.report.confidence import confidence
+from lakekit.report.kept import digest, kept
 from lakekit.report.knowledge import gather
 from lakekit.report.month import month_page
 from lakekit.report.sources import CAUTIONS, METHOD, SOURCES
@@ -26,7 +29,7 @@ def season_months(as_of, start, months):
     Parameters
     ----------
     as_of : datetime64
-        Last observed hour of the record.
+        Last observed hour of the record, local standard time.
     start : str or None
         First month, ``YYYY-MM``.
     months : int
@@ -44,16 +47,13 @@ def season_months(as_of, start, months):
     if not isinstance(months, int) or not 1 <= months <= 24:
         raise ClubError(f"{months!r} months asked for", where="--months", mend="Ask for 1 to 24.")
     if start is None:
-        first = (pd.Timestamp(as_of) + pd.Timedelta(hours=1)).to_period("M")
-        if first.start_time < pd.Timestamp(as_of):
-            first += 1
+        first = pd.Timestamp(as_of).to_period("M") + 1
     else:
-        try:
-            first = pd.Period(pd.Timestamp(f"{start}-01" if len(start) == 7 else start), freq="M")
-        except (ValueError, TypeError):
+        if not re.fullmatch(r"\d{4}-(0[1-9]|1[0-2])", start):
             raise ClubError(
                 f"{start!r} is not a month", where="--start", mend="Write it as YYYY-MM, 2026-05."
-            ) from None
+            )
+        first = pd.Period(start, freq="M")
     return pd.period_range(first, periods=months, freq="M").to_timestamp()
 
 
@@ -87,15 +87,23 @@ def season_guide(club, key, start=None, months=12, *, knowledge=None, progress=N
     say = progress or (lambda line: None)
     lake = club.lakes[find_lake(club, key)]
     knowledge = knowledge or gather(club, key, progress=say)
-    firsts = season_months(knowledge.as_of, start, months)
+    zone = pd.Timedelta(hours=round(lake.longitude / 15))
+    firsts = season_months(pd.Timestamp(knowledge.as_of) + zone, start, months)
     say(f"{lake.name}: {months} months from {firsts[0]:%B %Y} under past years' weather")
-    odds = monthly_odds(
+    odds = kept(
+        "odds",
         lake,
-        knowledge.forcing,
-        firsts[0],
-        months,
-        parameters=knowledge.parameters,
-        as_of=knowledge.as_of,
+        digest(lake, knowledge.forcing, knowledge.parameters, firsts[0], months, knowledge.as_of),
+        lambda: monthly_odds(
+            lake,
+            knowledge.forcing,
+            firsts[0],
+            months,
+            parameters=knowledge.parameters,
+            as_of=knowledge.as_of,
+            progress=lambda done, total: say(f"{lake.name}: year {done} of {total}"),
+        ),
+        progress=say,
     )
     days = odds["day"].values
     surface = odds["surface_daily"].transpose("quantile", "day").values

@@ -11,7 +11,9 @@ from lakekit.club import find_lake
 from lakekit.column.run import simulate
 from lakekit.errors import TackleError
 from lakekit.probe import read_probe
+from lakekit.report.kept import digest, kept
 from lakekit.report.wording import date_text
+from lakekit.strata import layered
 from lakekit.strata.indices import stratification
 from lakekit.strata.spells import fronts
 from lakekit.tackle.running import read_running, running_card
@@ -20,6 +22,8 @@ from lakekit.tactics.phase import daily_phases
 from lakekit.trips import join_water, read_trips
 from lakekit.weather import coverage, lake_weather, prepare_forcing
 
+FIT_MEMBERS = 24
+FIT_SEED = 20
 LOG_NAMES = ("trips.csv", "trips.xlsx")
 
 
@@ -82,7 +86,14 @@ def gather(club, key, *, progress=None):
     parameters, readings = _fitted(club, lake, forcing, say)
     say(f"{lake.name}: simulating {forcing.sizes['time'] / 8766:.0f} years of water")
     central = None if parameters is None else parameters.isel(member=slice(0, 1))
-    layers = stratification(simulate(lake, forcing, parameters=central)).isel(member=0)
+    key = digest(lake, forcing, central)
+    layers = kept(
+        "layers",
+        lake,
+        key,
+        lambda: stratification(simulate(lake, forcing, parameters=central)).isel(member=0),
+        progress=say,
+    )
     species = find_species(club.species, read_species()) or read_species()["white_crappie"]
     phases = _phases(layers, species)
     return LakeKnowledge(
@@ -130,14 +141,19 @@ def _fitted(club, lake, forcing, say):
     casts = readings["time"].nunique()
     if not casts:
         return None, 0
-    from lakekit.report.saved import saved_fit
+    from lakekit.column.fit import fit_lake
 
-    return saved_fit(lake, forcing, readings, progress=say), casts
+    def fit():
+        say(f"{lake.name}: fitting the water to {casts} probe casts, kept for next time")
+        return fit_lake(lake, forcing, readings, members=FIT_MEMBERS, seed=FIT_SEED)
+
+    key = digest(lake, forcing, readings, FIT_MEMBERS, FIT_SEED)
+    return kept("fits", lake, key, fit, progress=say), casts
 
 
 def _phases(layers, species):
     surface = layers["surface_temperature"].to_series().interpolate(limit_direction="both")
-    stratified = layers["stratified"].to_series().astype(float)
+    stratified = layered(layers).to_series().astype(float)
     days = surface.index.normalize()
     return pd.Series(daily_phases(days, surface.to_numpy(), stratified.to_numpy(), species), days)
 

@@ -24,10 +24,6 @@ from lakekit.tactics.phase import PHASE_NAMES, month_phase
 from lakekit.units import depth_range_text, depth_text
 
 LAYERED = 0.5  # share of a month's days from which it is told as layered
-LAYER_NAMES = (
-    ("thermocline", "thermocline_depth", "Thermocline"),
-    ("mixed_layer", "mixed_layer_depth", "Warm mixed layer, down to"),
-)
 
 
 def month_page(club, knowledge, month, phases):
@@ -132,7 +128,7 @@ def month_page(club, knowledge, month, phases):
             "good": band.good,
             "text": _band_text(band, units),
         },
-        "tilt": None,
+        "tilt": _tilt(month, units, layered),
         "profile": {
             "depth": depths.tolist(),
             "temperature": _curves(temperature),
@@ -181,13 +177,37 @@ def _curves(quantiles):
     }
 
 
+def _thermocline(month):
+    """Quantiles of the seasonal thermocline, or of any where the season's is seldom there.
+
+    At noon a calm lake carries a thin warm skin whose step can be the steepest of all; the
+    season's thermocline is sought below it.
+    """
+    seasonal = float(month["seasonal_thermocline_depth_chance"]) >= LAYERED
+    return month["seasonal_thermocline_depth" if seasonal else "thermocline_depth"].values
+
+
 def _depth_rows(month, units, years, layered):
     rows = []
-    for key, variable, name in LAYER_NAMES:
-        quantiles = month[variable].values if layered else np.full(3, np.nan)
-        text = spread_text(quantiles, units, years=years) if layered else "none: mixed"
-        rows.append({"key": key, "name": name, **_spread(quantiles), "text": text})
+    for key, quantiles, name in (
+        ("thermocline", _thermocline(month), "Thermocline"),
+        ("mixed_layer", month["mixed_layer_depth"].values, "Warm mixed layer, down to"),
+    ):
+        shown = quantiles if layered else np.full(3, np.nan)
+        text = spread_text(shown, units, years=years) if layered else "none: mixed"
+        rows.append({"key": key, "name": name, **_spread(shown), "text": text})
     return rows
+
+
+def _tilt(month, units, layered):
+    upwind, downwind = float(month["tilt_upwind"]), float(month["tilt_downwind"])
+    if not layered or not np.isfinite([upwind, downwind]).all() or downwind - upwind < 0.3:
+        return None
+    text = (
+        f"On the windiest days it leans: {depth_text(upwind, units)} at the upwind shore, "
+        f"{depth_text(downwind, units)} at the downwind shore"
+    )
+    return {"upwind": upwind, "downwind": downwind, "text": sentence(text)}
 
 
 def _basis_text(hindcast, years, knowledge):
@@ -210,7 +230,7 @@ def _headline(month, band, layered, phase, units, years):
     if phase == "spawn":
         lead = "Spawning time: look at cover and shallow wood first, coves before the main lake"
     elif layered:
-        depth = depth_text(float(month["thermocline_depth"].values[1]), units)
+        depth = depth_text(float(_thermocline(month)[1]), units)
         lead = f"Layered, with the thermocline near {depth}"
     elif float(month["ice_chance"]) > 0.5:
         lead = "Ice possible; the water under it is cold and still"

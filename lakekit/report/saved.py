@@ -1,19 +1,12 @@
-"""What a report leaves on disk: its pages, its numbers, its layers; and fits kept for next time."""
+"""What a report leaves on disk: its pages, its numbers and its layers, each file whole."""
 
-import hashlib
 import json
 from pathlib import Path
 
-import numpy as np
-
-from lakekit.column.compiled import source_hash
-from lakekit.report.briefing import write_season_pdf
+from lakekit.report.briefing import write_briefing_pdf, write_season_pdf
 from lakekit.report.files import write_whole
-from lakekit.report.page import write_season_page
-from lakekit.store import StoreError, cache_folder, load_dataset, save_dataset
-
-FIT_MEMBERS = 24
-FIT_SEED = 20
+from lakekit.report.page import write_briefing_page, write_season_page
+from lakekit.store import save_dataset
 
 
 def write_season(guide, knowledge, out):
@@ -34,58 +27,44 @@ def write_season(guide, knowledge, out):
     list of pathlib.Path
         ``<lake>-season-<first month>`` as .pdf, .html, .json and .nc.
     """
-    stem = Path(out) / f"{guide['lake']['key']}-season-{guide['months'][0]['month']}"
-    pdf, html, data, layers = (
-        stem.with_name(f"{stem.name}.{suffix}") for suffix in ("pdf", "html", "json", "nc")
-    )
+    name = f"{guide['lake']['key']}-season-{guide['months'][0]['month']}"
+    pdf, html, data, layers = _paths(out, name, ("pdf", "html", "json", "nc"))
     write_season_pdf(guide, pdf)
     write_season_page(guide, html)
-    write_whole(data, json.dumps(guide, indent=1, ensure_ascii=False) + "\n")
+    _write_json(data, guide)
     save_dataset(knowledge.layers, layers)
     return [pdf, html, data, layers]
 
 
-def fit_key(lake, forcing, readings):
-    """A name for a fit that changes when the lake, its weather, its readings or our code do."""
-    parts = hashlib.sha256(source_hash().encode())
-    parts.update(repr(lake).encode())
-    for name in ("air_temperature", "wind_speed", "shortwave", "longwave", "relative_humidity"):
-        parts.update(np.ascontiguousarray(forcing[name].values).tobytes())
-    parts.update(forcing["time"].values[[0, -1]].tobytes())
-    table = readings[["time", "depth", "temperature", "oxygen"]]
-    parts.update(table.to_csv(index=False).encode())
-    parts.update(f"{FIT_MEMBERS} {FIT_SEED}".encode())
-    return parts.hexdigest()[:24]
-
-
-def saved_fit(lake, forcing, readings, *, progress=None):
-    """The lake's parameters fitted to its probe readings, kept in the user's cache.
+def write_briefing(guides, out, month=None):
+    """Write a club's briefing as PDF, HTML and JSON.
 
     Parameters
     ----------
-    lake : lakekit.club.Lake
-    forcing : xarray.Dataset
-    readings : pandas.DataFrame
-        This lake's rows of :func:`lakekit.probe.read_probe`.
-    progress : callable, optional
-        Called with one line of text.
+    guides : list of dict
+        Season guides of one club, in the order to print.
+    out : path
+        Folder; made when it is not there.
+    month : str, optional
+        ``YYYY-MM``, a page a lake; without it the season edition, a strip a lake.
 
     Returns
     -------
-    xarray.Dataset
-        On ``member``, the first central.
+    list of pathlib.Path
+        ``club-briefing-<month>`` or ``club-season-<first month>`` as .pdf, .html and .json.
     """
-    say = progress or (lambda line: None)
-    path = cache_folder() / "fits" / f"{lake.key}-{fit_key(lake, forcing, readings)}.nc"
-    try:
-        return load_dataset(path)
-    except StoreError:
-        say(f"{lake.name}: fitting the lake to {readings['time'].nunique()} probe casts (kept)")
-    from lakekit.column.fit import fit_lake
+    first = month or guides[0]["months"][0]["month"]
+    name = f"club-briefing-{first}" if month else f"club-season-{first}"
+    pdf, html, data = _paths(out, name, ("pdf", "html", "json"))
+    write_briefing_pdf(guides, pdf, month)
+    write_briefing_page(guides, html, month)
+    _write_json(data, {"month": month, "guides": guides})
+    return [pdf, html, data]
 
-    fitted = fit_lake(lake, forcing, readings, members=FIT_MEMBERS, seed=FIT_SEED)
-    try:
-        save_dataset(fitted, path)
-    except StoreError as error:
-        say(f"the fit could not be kept: {error}")
-    return fitted
+
+def _paths(out, name, suffixes):
+    return [Path(out) / f"{name}.{suffix}" for suffix in suffixes]
+
+
+def _write_json(path, content):
+    write_whole(path, json.dumps(content, indent=1, ensure_ascii=False) + "\n")

@@ -1,0 +1,46 @@
+"""A whole boat's tackle answers: every way of moving a bait, and the rods it may lay."""
+
+from lakekit.errors import TackleError
+from lakekit.report.knowledge import running_cards
+from lakekit.tackle.setups import setup_for
+from lakekit.tackle.spread import legal_spread
+from lakekit.tactics.book import read_book
+
+
+def setups_for_band(club, top, bottom):
+    """How each tactic of the book would run a bait in a band with the club's gear.
+
+    Parameters
+    ----------
+    club : lakekit.club.Club
+    top, bottom : float
+        The band [m].
+
+    Returns
+    -------
+    list of (str, str)
+        Tactic's name, set-up or why there is none.
+    """
+    cards = running_cards(club)
+    rows = []
+    for tactic in read_book().values():
+        try:
+            setup = setup_for(
+                tactic.motion, top, bottom, club.boat, speed=tactic.speed, tactic=tactic.key,
+                gear=tactic.gear, cards=cards,
+            )  # fmt: skip
+        except TackleError as error:
+            rows.append((tactic.name, str(error)))
+            continue
+        rows.append(
+            (
+                tactic.name,
+                " ".join([setup.text(club.units), *setup.alternatives_text(club.units)[:1]]),
+            )
+        )
+    return rows
+
+
+def rod_spread(club, lake):
+    """The legal rods of the club's boat on a lake, laid out to both sides."""
+    return legal_spread(club.boat, lake.rules)

@@ -1,0 +1,133 @@
+"""The season guide as data: on the demo, on a measured reservoir, and how it answers to change."""
+
+import json
+
+import numpy as np
+import pandas as pd
+import pytest
+from guide_helpers import beaverdam_club, numbers, short_demo
+
+from lakekit.club import read_club
+from lakekit.errors import ClubError
+from lakekit.report.guide import season_guide, season_months
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory):
+    folder = short_demo(tmp_path_factory.mktemp("club"))
+    return folder, season_guide(read_club(folder), "quarry-hollow", "2026-05", 4)
+
+
+def test_months_asked_for_are_the_months_given(demo):
+    _, guide = demo
+    assert [month["month"] for month in guide["months"]] == [
+        "2026-05", "2026-06", "2026-07", "2026-08",
+    ]  # fmt: skip
+    json.dumps(guide, allow_nan=False)
+
+
+def test_every_month_has_its_answers(demo):
+    _, guide = demo
+    for month in guide["months"]:
+        assert month["headline"].endswith(".")
+        assert month["tactics"]
+        assert month["sun"]["text"]
+        assert month["not_known"]
+        assert month["cautions"]
+        for card in month["tactics"]:
+            assert card["top"] < card["bottom"]
+            assert card["setup"]
+            assert card["rank"] is None or card["value"] is not None
+    july = guide["months"][2]
+    assert july["layered"]["chance"] > 0.9
+    assert 0 < july["depths"][0]["median"] < july["profile"]["bottom"]
+
+
+def test_few_years_are_told_as_n_of_n(demo):
+    _, guide = demo
+    month = guide["months"][2]
+    assert month["years"] < 10
+    assert f"of {month['years']} years" in month["layered"]["text"]
+
+
+def test_months_before_the_record_ends_are_hindcast(demo):
+    folder, _ = demo
+    guide = season_guide(read_club(folder), "quarry-hollow", "2026-02", 3)
+    assert [month["basis"] for month in guide["months"]] == ["hindcast", "hindcast", "odds"]
+
+
+def test_the_default_start_is_the_month_after_the_record():
+    assert season_months(np.datetime64("2026-03-31T23:00"), None, 2)[0] == pd.Timestamp("2026-04")
+    assert season_months(np.datetime64("2026-03-10T05:00"), None, 2)[0] == pd.Timestamp("2026-04")
+
+
+@pytest.mark.parametrize("start", ["2026-13", "spring", "26-5-1x"])
+def test_a_month_that_cannot_be_read_is_refused(start):
+    with pytest.raises(ClubError, match="not a month"):
+        season_months(np.datetime64("2026-03-31T23:00"), start, 2)
+
+
+@pytest.mark.parametrize("months", [0, 25])
+def test_a_silly_number_of_months_is_refused(months):
+    with pytest.raises(ClubError, match="months asked for"):
+        season_months(np.datetime64("2026-03-31T23:00"), None, months)
+
+
+def test_halving_the_clarity_changes_the_guide(demo):
+    folder, guide = demo
+    path = folder / "lakes" / "quarry-hollow.toml"
+    text = path.read_text()
+    line = next(row for row in text.splitlines() if row.startswith("secchi"))
+    values = {"mar": "3 ft", "may": "4.5 ft", "jul": "3.5 ft", "sep": "3.2 ft", "nov": "3.5 ft"}
+    half = "secchi = { " + ", ".join(f'{m} = "{v}"' for m, v in values.items()) + " }"
+    try:
+        path.write_text(text.replace(line, half))
+        murky = season_guide(read_club(folder), "quarry-hollow", "2026-05", 4)
+    finally:
+        path.write_text(text)
+    assert murky["months"][2]["light"]["midday"] == pytest.approx(
+        guide["months"][2]["light"]["midday"] / 2, rel=0.1
+    )
+    clear_depth, murky_depth = (g["months"][2]["depths"][0]["median"] for g in (guide, murky))
+    assert murky_depth < clear_depth - 0.2
+
+
+def test_one_storm_more_changes_the_guide(demo):
+    folder, _ = demo
+    path = next((folder / "weather").glob("*.csv.gz"))
+    before = path.read_bytes()
+    club = read_club(folder)
+    calm = season_guide(club, "quarry-hollow", "2025-07", 1)
+    table = pd.read_csv(path)
+    storm = table["time"].str.startswith("2025-07-0") & (
+        table["time"].str[8:10].between("04", "06")
+    )
+    assert storm.sum() > 60
+    try:
+        table.loc[storm, "wind_ms"] = 15.0
+        table.loc[storm, "air_temp_c"] -= 8.0
+        table.to_csv(path, index=False)
+        stormy = season_guide(club, "quarry-hollow", "2025-07", 1)
+    finally:
+        path.write_bytes(before)
+    assert calm["months"][0]["basis"] == stormy["months"][0]["basis"] == "hindcast"
+    assert np.nanmax(np.abs(numbers(calm) - numbers(stormy))) > 0.3
+    deepest_mixed = [g["months"][0]["depths"][1]["high"] for g in (calm, stormy)]
+    assert deepest_mixed[1] > deepest_mixed[0] + 1.0
+
+
+def test_beaverdam_makes_a_whole_guide_without_a_log(observations, tmp_path):
+    # Carey et al., Environmental Data Initiative 198, 200 and 1254; NLDAS-2 weather 2013-2016.
+    club = read_club(beaverdam_club(tmp_path / "club", observations))
+    guide = season_guide(club, "beaverdam", None, 12)
+    assert len(guide["months"]) == 12
+    assert guide["months"][0]["month"] == "2017-01"
+    assert all(3 <= month["years"] <= 4 for month in guide["months"])
+    july = guide["months"][6]
+    assert july["month"] == "2017-07"
+    assert f"of {july['years']} years" in july["layered"]["text"]
+    assert all(card["rank"] is None for month in guide["months"] for card in month["tactics"])
+    assert "No log" in july["log_text"]
+    # measured casts of July 2014-2016 have their steepest step between 2 and 5 m
+    assert 1.5 < july["depths"][0]["median"] < 6.0
+    assert july["depths"][2]["median"] is not None
