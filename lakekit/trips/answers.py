@@ -1,0 +1,261 @@
+"""Answers from rates: a month's table, a planned outing, what to try next, in plain words."""
+
+import numpy as np
+import pandas as pd
+
+UNRANKED = "Suits season and gear, unranked."
+CLOSE_CALL = 0.5  # chance of being best below which the first is not called the best
+WORTH_A_TRIAL = 0.02  # share of the best rate that a trial must promise
+
+
+def figure(value):
+    """A rate in two figures, such as 12, 1.4, 0.35 or 0.02."""
+    if not np.isfinite(value):
+        return "unknown"
+    if value >= 9.95:
+        return f"{value:.0f}"
+    return f"{value:.1f}" if value >= 0.95 else f"{value:.2f}"
+
+
+def rate_table(rates, lake, phase, *, tactics=None, rods=None, water=None):
+    """What the log says of each tactic for a lake and season phase, best first.
+
+    Parameters
+    ----------
+    rates : Rates
+    lake, phase : str
+    tactics : sequence of str, optional
+        Those this boat can run now; by default the book's, else the log's.
+    rods : dict, optional
+        Tactic to rods in the water; by default the crew's legal rods.
+    water : dict, optional
+        Conditions to answer for, as in ``Rates.log_rate``.
+
+    Returns
+    -------
+    pandas.DataFrame
+        ``tactic``, ``rank`` (None where the log has no outing with it), ``rate`` (median fish
+        per boat-hour), ``low``, ``high`` (80 % interval), ``rods``, ``rate_per_rod``,
+        ``outings`` (of this tactic here in this phase), ``outings_with_tactic`` (anywhere),
+        ``hours``, ``fish``, ``own_share`` (0 to 1: how much of the rate is these very outings'
+        own word, the rest being borrowed), ``best_chance``, ``sentence``. Without a log: the
+        tactics in their order, no rate, "suits season and gear, unranked".
+    """
+    names = list(rates.book) if tactics is None and rates.book else tactics
+    if names is None:
+        names = list(rates.design.levels["tactic"]) if rates.ranked else []
+    names = list(names)
+    if not rates.ranked:
+        return _unranked(names)
+    rods = {name: (rods or {}).get(name, rates.rods_for(lake, name)) for name in names}
+    draws = np.array([
+        rates.log_rate(lake, phase, name, rods=rods[name], water=water) for name in names
+    ]).reshape(len(names), -1)
+    low, middle, high = (np.exp(np.quantile(draws, [0.1, 0.5, 0.9], axis=1)) if names
+                         else np.empty((3, 0)))
+    best = np.bincount(draws.argmax(axis=0), minlength=len(names)) / max(1, draws.shape[1])
+    records = []
+    for place, name in enumerate(names):
+        counted = _counted(rates, lake, phase, name)
+        own = min(1.0, counted.pop("information") * float(np.var(draws[place])))
+        record = {"tactic": name, "rank": None, "rate": middle[place], "low": low[place],
+                  "high": high[place], "rods": rods[name],
+                  "rate_per_rod": middle[place] / rods[name], **counted, "own_share": own,
+                  "best_chance": best[place]}
+        records.append(record | {"sentence": _sentence(record, rates)})
+    tried = [r for r in records if r["outings_with_tactic"] > 0]
+    tried.sort(key=lambda record: -record["rate"])
+    if rates.status not in ("no fish", "one tactic"):
+        for rank, record in enumerate(tried, 1):
+            record["rank"] = rank
+    untried = [r for r in records if r["outings_with_tactic"] == 0]
+    table = pd.DataFrame(tried + untried, columns=_COLUMNS)
+    table["rank"] = table["rank"].astype("Int64")
+    return table
+
+
+_COLUMNS = ["tactic", "rank", "rate", "low", "high", "rods", "rate_per_rod", "outings",
+            "outings_with_tactic", "hours", "fish", "own_share", "best_chance", "sentence"]
+
+
+def _unranked(names):
+    table = pd.DataFrame({"tactic": names}).reindex(columns=_COLUMNS)
+    table["outings"] = table["outings_with_tactic"] = 0
+    table["sentence"] = UNRANKED
+    table["rank"] = table["rank"].astype("Int64")
+    return table
+
+
+def _counted(rates, lake, phase, tactic):
+    rows = rates.rows
+    with_tactic = rows["tactic"] == tactic
+    here = with_tactic & (rows["lake"] == lake) & (rows["phase"] == phase)
+    return {
+        "outings": int(rows.loc[here, "trip"].nunique()),
+        "outings_with_tactic": int(rows.loc[with_tactic, "trip"].nunique()),
+        "hours": float(rows.loc[here, "hours"].sum()),
+        "fish": float(rows.loc[here, "fish"].sum()),
+        "information": float(rates.information[here.to_numpy()].sum()),
+    }
+
+
+def _plural(number, word):
+    return f"{number} {word}" if number == 1 else f"{number} {word}s"
+
+
+def _sentence(record, rates):
+    rods = _plural(int(record["rods"]), "rod")
+    span = f"{figure(record['low'])} to {figure(record['high'])}"
+    if record["outings_with_tactic"] == 0:
+        return (f"Suits season and gear, unranked: not in the log. If it is like the others, "
+                f"{span} fish an hour on {rods}.")
+    elsewhere = record["outings_with_tactic"] - record["outings"]
+    if record["outings"] == 0:
+        behind = f"borrowed from {_plural(elsewhere, 'outing')} elsewhere or in other phases"
+    else:
+        behind = f"{_plural(record['outings'], 'outing')} here in this phase"
+        if elsewhere > 0:
+            behind += f", {elsewhere} more elsewhere or in other phases"
+        behind += f"; {100 * record['own_share']:.0f} % own data"
+    text = (f"{figure(record['rate'])} fish an hour on {rods} (8 in 10: {span}); {behind}.")
+    if record["outings"] and record["fish"] == 0 and rates.status != "no fish":
+        text += f" No fish yet here in {figure(record['hours'])} hours."
+    return text
+
+
+def headline(rates, table, *, names=None):
+    """What a table comes to, as one or two sentences.
+
+    Parameters
+    ----------
+    rates : Rates
+    table : pandas.DataFrame
+        As from ``rate_table``.
+    names : dict, optional
+        Tactic key to the name to print.
+
+    Returns
+    -------
+    str
+    """
+    def name(key):
+        return (names or {}).get(key, key.replace("_", " "))
+
+    if not rates.ranked:
+        return rates.notes[0]
+    first = table[table["rank"] == 1]
+    if first.empty:
+        return rates.notes[0] if rates.notes else UNRANKED
+    top = first.iloc[0]
+    chance = f"{10 * top['best_chance']:.0f} in 10"
+    if top["best_chance"] >= CLOSE_CALL:
+        return (f"{name(top['tactic'])} is first, {figure(top['rate'])} fish an hour; "
+                f"the chance that it is the best is {chance}.")
+    rivals = table[(table["tactic"] != top["tactic"]) & (table["best_chance"] >= 0.1)
+                   & (table["outings_with_tactic"] > 0)]
+    others = " or ".join(name(key) for key in rivals["tactic"][:2])
+    beside = f", perhaps {others}" if others else ""
+    sure = "under 1 in 10" if top["best_chance"] < 0.05 else chance
+    return (f"The log leans to {name(top['tactic'])}{beside}, but is too thin to say: "
+            f"the chance that it is the best is {sure}.")
+
+
+def predict_outing(rates, lake, phase, tactic, hours, *, rods=None, water=None):
+    """Fish to expect of one planned outing, day-to-day luck included.
+
+    Parameters
+    ----------
+    rates : Rates
+    lake, phase, tactic : str
+    hours : float
+        Hours with this tactic [h], above 0; there is no default hour.
+    rods : float, optional
+    water : dict, optional
+
+    Returns
+    -------
+    dict
+        ``expected``, ``low``, ``high`` (80 % interval of fish), ``blank_chance``, ``rods``,
+        ``sentence``; the figures are None without a log.
+    """
+    if not hours > 0:
+        raise ValueError("a planned outing needs hours above 0")
+    if not rates.ranked:
+        return {"expected": None, "low": None, "high": None, "blank_chance": None,
+                "rods": rods, "sentence": UNRANKED}
+    rods = rates.rods_for(lake, tactic) if rods is None else rods
+    mean = hours * np.exp(rates.log_rate(lake, phase, tactic, rods=rods, hours=hours, water=water))
+    random = np.random.default_rng([rates.seed, 41])
+    luck = random.gamma(1 / rates.alpha, rates.alpha)
+    fish = random.poisson(np.minimum(mean * luck, 1e6))
+    low, high = np.quantile(fish, [0.1, 0.9], method="inverted_cdf")
+    blank = float(np.mean((1 + rates.alpha * mean) ** (-1 / rates.alpha)))
+    expected = float(np.mean(mean))
+    return {
+        "expected": expected, "low": int(low), "high": int(high), "blank_chance": blank,
+        "rods": rods,
+        "sentence": f"About {figure(float(np.median(mean)))} fish in {hours:g} hours on "
+                    f"{_plural(int(rods), 'rod')}; 8 outings in 10 bring {low:.0f} to {high:.0f}, "
+                    f"{100 * blank:.0f} % bring none.",
+    }
+
+
+def try_next(rates, lake, phase, *, tactics=None, names=None):
+    """Which tactic's trial would teach most: the value of one usual outing with it.
+
+    A trial is worth what it would add, on average, to the catch of afterwards following the log:
+    how much the expected best rate rises when that tactic's rate is better known by one outing.
+
+    Parameters
+    ----------
+    rates : Rates
+    lake, phase : str
+    tactics : sequence of str, optional
+        As in ``rate_table``.
+    names : dict, optional
+        Tactic key to the name to print.
+
+    Returns
+    -------
+    pandas.DataFrame
+        ``tactic``, ``gain`` (fish per boat-hour), ``sentence``; largest gain first. Empty
+        without a log.
+
+    References
+    ----------
+    Raiffa & Schlaifer 1961, Applied Statistical Decision Theory (expected value of sample
+    information); normal on the log scale. From memory.
+    """
+    table = rate_table(rates, lake, phase, tactics=tactics)
+    if not rates.ranked or len(table) < 2:
+        return pd.DataFrame({"tactic": [], "gain": [], "sentence": []})
+    draws = np.array([rates.log_rate(lake, phase, name) for name in table["tactic"]])
+    means = np.exp(draws).mean(axis=1)
+    alpha = float(np.median(rates.alpha))
+    gains = []
+    for place, log_rate in enumerate(draws):
+        fish = rates.usual_hours * np.exp(np.median(log_rate))
+        own = fish / (1 + alpha * fish)
+        variance = log_rate.var()
+        learned = variance / (variance + 1 / own)
+        after = (log_rate.mean() + np.sqrt(learned) * (log_rate - log_rate.mean())
+                 + (1 - learned) * variance / 2)
+        others = np.delete(means, place).max()
+        now = max(np.exp(after).mean(), others)
+        gains.append(np.maximum(np.exp(after), others).mean() - now)
+    table = table.assign(gain=np.maximum(gains, 0.0)).sort_values(
+        "gain", ascending=False, kind="stable", ignore_index=True)
+    best = means.max()
+    sentences = [
+        _trial_sentence((names or {}).get(key, key.replace("_", " ")), gain, rates, best, place)
+        for place, (key, gain) in enumerate(zip(table["tactic"], table["gain"], strict=True))
+    ]
+    return pd.DataFrame({"tactic": table["tactic"], "gain": table["gain"], "sentence": sentences})
+
+
+def _trial_sentence(name, gain, rates, best, place):
+    if gain < WORTH_A_TRIAL * best:
+        return f"Another outing with {name} would hardly change the order."
+    much = "most" if place == 0 else "something"
+    return (f"An outing of {rates.usual_hours:.1f} hours with {name} would teach {much}: "
+            f"worth about {figure(gain)} fish an hour to later ones.")
