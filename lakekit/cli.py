@@ -185,14 +185,20 @@ def run_briefing(options):
 
 
 def run_weather(options):
-    from lakekit.report.coverage import weather_report
+    from lakekit.weather import weather_coverage
 
     club = _club(options)
-    reports = {key: weather_report(club, key, progress=_say) for key in _lakes(club, options.lakes)}
-    if not options.json:
-        for report in reports.values():
-            print("\n".join(report["lines"]))
-    return reports
+    results = {}
+    for key in _lakes(club, options.lakes):
+        cover = weather_coverage(club, key, progress=_say)
+        if not options.json:
+            print("\n".join([club.lakes[key].name, *cover.sentences, *cover.lowers]))
+        results[key] = {
+            "sentences": cover.sentences,
+            "doubts": cover.lowers,
+            "shares": cover.table.to_dict("records"),
+        }
+    return results
 
 
 def run_trips(options):

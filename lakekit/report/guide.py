@@ -180,3 +180,8 @@ def _rules(lake):
         ["Eating the catch", rules.consumption_advice or "not checked"],
     ]
     return [*rows, ["These rules were", checked]]
+
+
+def season_guides(club, keys, start=None, months=12, *, progress=None):
+    """The guides of several lakes, in order; each as :func:`season_guide` makes it."""
+    return [season_guide(club, key, start, months, progress=progress) for key in keys]

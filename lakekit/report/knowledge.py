@@ -81,7 +81,7 @@ def gather(club, key, *, progress=None):
     say = progress or (lambda line: None)
     lake = club.lakes[find_lake(club, key)]
     say(f"{lake.name}: reading the weather")
-    forcing = prepare_forcing(lake_weather(club, lake), lake)
+    forcing = prepare_forcing(lake_weather(club, lake, progress=say), lake)
     as_of = forcing["time"].values[-1]
     parameters, readings = _fitted(club, lake, forcing, say)
     say(f"{lake.name}: simulating {forcing.sizes['time'] / 8766:.0f} years of water")
