@@ -120,7 +120,7 @@ def test_elevation_equals_the_algorithm_run_every_hour(latitude):
 @pytest.mark.parametrize(
     ("latitude", "longitude", "date", "rise", "noon", "fall"),
     [
-        # Reference sheet, 04_sun_times_spa.csv: the NREL algorithm through pvlib, local standard time
+        # Reference sheet, 04_sun_times_spa.csv: the NREL algorithm through pvlib, standard time
         (35, -90, "2021-03-20", "06:03:13", "12:07:20", "18:11:11"),
         (35, -90, "2021-06-21", "04:46:29", "12:01:54", "19:17:06"),
         (35, -90, "2021-09-22", "05:48:13", "11:52:32", "17:56:18"),

@@ -243,6 +243,11 @@ def test_offsets_in_the_stamps_are_used(tmp_path):
     assert weather["time"].values[0] == np.datetime64("2024-06-01T05:00")
 
 
+def test_a_spreadsheet_drops_the_hours_leading_zero(tmp_path):
+    weather = read_weather(write(tmp_path, HEADER + "2024/06/01 9:30,1,50,2\n"))
+    assert weather["time"].values[0] == np.datetime64("2024-06-01T09:00")
+
+
 def test_a_fixed_offset_and_labels_at_the_end(tmp_path):
     weather = read_weather(write(tmp_path, HEADER + rows()), units={"time": "UTC-6, end of hour"})
     assert weather["time"].values[0] == np.datetime64("2024-06-01T05:00")

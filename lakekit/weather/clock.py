@@ -89,6 +89,7 @@ def to_utc(text, zone, *, where, header, row):
         change skips or repeats.
     """
     text = text.fillna("").astype(str).str.strip()
+    text = text.str.replace(r"[T ](?=\d:)", " 0", regex=True)  # spreadsheets write 0:00 for 00:00
     values = text.to_numpy(dtype=object)
     if zone is None and _LOCAL_HEADER.search(header) and "utc" not in header.lower():
         raise WeatherError(

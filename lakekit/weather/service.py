@@ -81,7 +81,7 @@ def load_service():
     os.environ.setdefault("MS_METNO_USER_AGENT", "lakekit/0 (lake guide for an angling club)")
     os.environ.update(
         {
-            "MS_CACHE_ENABLE": "false",  # its cache keeps the current year a month, and failures too
+            "MS_CACHE_ENABLE": "false",  # it keeps the current year a month, and failures
             "MS_CACHE_TTL": "0",
             "MS_CACHE_AUTOCLEAN": "false",
             "MS_CACHE_DIRECTORY": tempfile.gettempdir(),
