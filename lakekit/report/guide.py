@@ -15,7 +15,7 @@ from lakekit.errors import ClubError
 from lakekit.lakefile import describe_lake
 from lakekit.report.confidence import confidence
 from lakekit.report.kept import digest, kept
-from lakekit.report.knowledge import gather
+from lakekit.report.knowledge import gather, gather_all
 from lakekit.report.month import month_page
 from lakekit.report.sources import CAUTIONS, METHOD, SOURCES
 from lakekit.report.wording import date_spread_text, date_text
@@ -129,7 +129,7 @@ def season_guide(club, key, start=None, months=12, *, knowledge=None, progress=N
         "dates": _season_dates(odds, days, surface, knowledge.species),
         "months": pages,
         "method": list(METHOD),
-        "sources": [*SOURCES, *knowledge.sources],
+        "sources": list(SOURCES),
         "cautions": list(CAUTIONS),
         "rules": _rules(lake),
     }
@@ -184,4 +184,7 @@ def _rules(lake):
 
 def season_guides(club, keys, start=None, months=12, *, progress=None):
     """The guides of several lakes, in order; each as :func:`season_guide` makes it."""
-    return [season_guide(club, key, start, months, progress=progress) for key in keys]
+    return [
+        season_guide(club, known.lake.key, start, months, knowledge=known, progress=progress)
+        for known in gather_all(club, keys, progress=progress)
+    ]

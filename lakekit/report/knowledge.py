@@ -1,25 +1,25 @@
-"""What is known of one lake before a report is made: its weather, its water, its log."""
+"""What is known before a report is made: each lake's weather and water, and the club's log."""
 
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 import xarray as xr
 
 from lakekit.club import find_lake
+from lakekit.column.fit import fit_lake
 from lakekit.column.run import simulate
 from lakekit.errors import TackleError
 from lakekit.probe import read_probe
 from lakekit.report.kept import digest, kept
 from lakekit.report.wording import date_text
-from lakekit.strata import layered
-from lakekit.strata.indices import stratification
-from lakekit.strata.spells import fronts
+from lakekit.strata import fronts, layered, stratification
 from lakekit.tackle.running import read_running, running_card
 from lakekit.tactics.book import find_species, read_book, read_species, tactic_words
 from lakekit.tactics.phase import daily_phases
 from lakekit.trips import join_water, read_trips
+from lakekit.trips.rates import catch_rates
 from lakekit.weather import coverage, lake_weather, prepare_forcing
 
 FIT_MEMBERS = 24
@@ -28,22 +28,28 @@ LOG_NAMES = ("trips.csv", "trips.xlsx")
 
 
 @dataclass(frozen=True)
-class LakeKnowledge:
-    """All that a report on one lake rests on."""
+class LakeWater:
+    """One lake's weather and simulated water."""
 
     lake: object
     forcing: xr.Dataset
-    as_of: np.datetime64  # last observed hour, UTC
+    as_of: np.datetime64  # last hour of the record, UTC
     coverage: pd.DataFrame  # share measured, filled and estimated by variable and month
-    parameters: xr.Dataset | None  # fitted members, None: the lake's defaults
+    parameters: xr.Dataset | None  # fitted members; None: the lake's defaults
     readings: int  # casts with the probe
     layers: xr.Dataset  # daily layers over the record, central member
     phases: pd.Series  # season phase by day
-    trips: pd.DataFrame | None  # the club's whole log joined to the water; None without a log
     species: object
+
+
+@dataclass(frozen=True)
+class LakeKnowledge(LakeWater):
+    """All that a report on one lake rests on."""
+
+    trips: pd.DataFrame | None  # the club's whole log joined to the water; None without a log
+    rates: object  # lakekit.trips.Rates of the whole log
     cards: dict  # running-depth cards by lure
     invented: bool
-    sources: tuple = field(default=())
 
     @property
     def weather_text(self):
@@ -51,8 +57,8 @@ class LakeKnowledge:
         attrs = self.forcing.attrs
         first, last = pd.Timestamp(self.forcing["time"].values[0]), pd.Timestamp(self.as_of)
         parts = [
-            f"Weather: {attrs.get('source', 'local record')}, {first.year}-{last.year}, "
-            f"to {date_text(last)} {last.year}"
+            f"Weather: {attrs.get('source', 'local record')}, {first.year} to "
+            f"{date_text(last)} {last.year}"
         ]
         parts += [attrs[name] for name in ("attribution", "licence") if attrs.get(name)]
         return "; ".join(parts)
@@ -78,37 +84,72 @@ def gather(club, key, *, progress=None):
     LakekitError
         When a file of the club cannot be read or the weather has holes past the stated limits.
     """
+    return gather_all(club, [key], progress=progress)[0]
+
+
+def gather_all(club, keys, *, progress=None):
+    """What a club folder holds on several lakes, as :func:`gather`, its log read once.
+
+    Parameters
+    ----------
+    club : lakekit.club.Club
+    keys : sequence of str
+    progress : callable, optional
+
+    Returns
+    -------
+    list of LakeKnowledge
+    """
     say = progress or (lambda line: None)
-    lake = club.lakes[find_lake(club, key)]
+    keys = [find_lake(club, key) for key in keys]
+    waters = {key: lake_water(club, key, progress=say) for key in keys}
+    trips, rates = _log(club, waters, say)
+    cards = running_cards(club)
+    return [
+        LakeKnowledge(
+            **vars(waters[key]), trips=trips, rates=rates, cards=cards, invented=club.invented
+        )
+        for key in keys
+    ]
+
+
+def lake_water(club, key, *, progress=None):
+    """One lake's weather, filled, and its water simulated over the whole record.
+
+    Parameters
+    ----------
+    club : lakekit.club.Club
+    key : str
+        A lake's key.
+    progress : callable, optional
+
+    Returns
+    -------
+    LakeWater
+    """
+    say = progress or (lambda line: None)
+    lake = club.lakes[key]
     say(f"{lake.name}: reading the weather")
     forcing = prepare_forcing(lake_weather(club, lake, progress=say), lake)
-    as_of = forcing["time"].values[-1]
     parameters, readings = _fitted(club, lake, forcing, say)
-    say(f"{lake.name}: simulating {forcing.sizes['time'] / 8766:.0f} years of water")
     central = None if parameters is None else parameters.isel(member=slice(0, 1))
-    key = digest(lake, forcing, central)
-    layers = kept(
-        "layers",
-        lake,
-        key,
-        lambda: stratification(simulate(lake, forcing, parameters=central)).isel(member=0),
-        progress=say,
-    )
+
+    def simulated():
+        say(f"{lake.name}: simulating {forcing.sizes['time'] / 8766:.0f} years of water")
+        return stratification(simulate(lake, forcing, parameters=central)).isel(member=0)
+
+    layers = kept("layers", lake, digest(lake, forcing, central), simulated, progress=say)
     species = find_species(club.species, read_species()) or read_species()["white_crappie"]
-    phases = _phases(layers, species)
-    return LakeKnowledge(
+    return LakeWater(
         lake=lake,
         forcing=forcing,
-        as_of=as_of,
+        as_of=forcing["time"].values[-1],
         coverage=coverage(forcing),
         parameters=parameters,
         readings=readings,
         layers=layers,
-        phases=phases,
-        trips=_log(club, lake, layers, phases, forcing, as_of, say),
+        phases=_phases(layers, species),
         species=species,
-        cards=running_cards(club),
-        invented=club.invented,
     )
 
 
@@ -141,7 +182,6 @@ def _fitted(club, lake, forcing, say):
     casts = readings["time"].nunique()
     if not casts:
         return None, 0
-    from lakekit.column.fit import fit_lake
 
     def fit():
         say(f"{lake.name}: fitting the water to {casts} probe casts, kept for next time")
@@ -158,16 +198,42 @@ def _phases(layers, species):
     return pd.Series(daily_phases(days, surface.to_numpy(), stratified.to_numpy(), species), days)
 
 
-def _log(club, lake, layers, phases, forcing, as_of, say):
+def _log(club, waters, say):
     path = log_path(club)
     if path is None:
-        return None
-    say(f"{lake.name}: reading the log")
+        return None, catch_rates(None, book=read_book(), club=club)
+    say(f"{club.name}: reading the log")
+    as_of = max(water.as_of for water in waters.values())
     trips = read_trips(path, club, tactics=tactic_words(read_book()), as_of=as_of)
+    others = [key for key in trips.get("lake", pd.Series(dtype=str)).unique() if key not in waters]
+    waters = waters | {key: lake_water(club, key, progress=say) for key in others}
+    if len(trips):
+        trips = join_log(trips, club, waters)
+    return trips, catch_rates(trips, book=read_book(), club=club)
+
+
+def join_log(trips, club, waters):
+    """A log joined to the water, the phase and the fronts of each row's lake.
+
+    Parameters
+    ----------
+    trips : pandas.DataFrame
+        As from ``read_trips``.
+    club : lakekit.club.Club
+    waters : dict of str to LakeWater
+
+    Returns
+    -------
+    pandas.DataFrame
+    """
+
+    def phase(key, starts):
+        return waters[key].phases.reindex(starts.normalize(), method="nearest").to_numpy()
+
     return join_water(
         trips,
-        {lake.key: layers},
+        {key: water.layers for key, water in waters.items()},
         club,
-        phase=lambda key, starts: phases.reindex(starts.normalize(), method="nearest").to_numpy(),
-        fronts_by_lake={lake.key: fronts(forcing)},
+        phase=phase,
+        fronts_by_lake={key: fronts(water.forcing) for key, water in waters.items()},
     )

@@ -79,7 +79,7 @@ def month_page(club, knowledge, month, phases):
         bottom=bottom,
         ice_chance=float(month["ice_chance"]),
         surface_temperature=float(surface[2]),
-        answers=log_answers(knowledge, phase, first.month),
+        answers=log_answers(knowledge, phase),
         cards=knowledge.cards,
     )
     layer_text = layered_text(chance, float(month["layered_years"]), years, hindcast=hindcast)
@@ -136,7 +136,7 @@ def month_page(club, knowledge, month, phases):
             "bottom": float(bottom),
         },
         "tactics": tactics,
-        "log_text": log_text(knowledge, phase, first.month),
+        "log_text": log_text(knowledge, phase, [card["key"] for card in tactics]),
         "front_text": _front_text(month, units, years, layered),
         "not_known": _not_known(lake),
         "cautions": hazards_for_month(

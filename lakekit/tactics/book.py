@@ -38,6 +38,7 @@ class Tactic:
     gear: tuple
     aliases: tuple
     how: str
+    rods_per_angler: int | None = None  # what one angler can tend; None: the boat's own number
     needs_ice: bool = False
 
     def depth_rule(self, phase):
@@ -84,6 +85,7 @@ def _tactic(key, table):
         gear=tuple(table["gear"]),
         aliases=tuple(table.get("aliases", ())),
         how=table["how"],
+        rods_per_angler=table.get("rods_per_angler"),
         needs_ice=table.get("needs_ice", False),
     )
 
