@@ -120,6 +120,7 @@ def sample_month(
                 "bottom": None if shore else low,
                 "depth_text": "in 2–5 ft of water" if shore else _span(top, low, units),
                 "place": "open water over the old channel",
+                "how": "Let several jigs out well behind the boat and hold one speed.",
                 "setup": "1/8 oz jig, 80 ft of 6 lb line out at 0.9 mph: runs at 13 ft",
                 "log": "1.4 fish per boat-hour (0.8–2.3) from 11 outings; 9 in 10 of that your own",
                 "why": "Bait runs just above the low-oxygen water, where the band is narrowest.",
@@ -238,7 +239,11 @@ def sample_month(
             ["Inflow", "no gauge on the creek"],
         ],
         "cautions": [
-            "Check the official forecast; wind over 15 mph makes 2 ft waves on the long reach."
+            "Check the official forecast; wind over 15 mph makes 2 ft waves on the long reach.",
+            f"In {_FULL[number - 1]} look at the ramp before you launch.",
+            "Power lines: look up before a long rod goes up, at the ramp most of all.",
+            "Docks: never swim near one with electricity; current in the water does not show.",
+            "In the dark: show the lights the law asks for, and carry a hand lamp.",
         ],
     }
 

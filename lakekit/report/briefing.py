@@ -12,8 +12,11 @@ from pathlib import Path
 from lakekit.report import figures
 from lakekit.report.canvas import svg_text, text_width
 from lakekit.report.digest import (
+    choice_label,
     closing_sections,
     common_foot,
+    cover_facts,
+    foot_cautions,
     foot_text,
     front_sections,
     halves,
@@ -108,10 +111,10 @@ def _frame(guide, title, foot):
     }
 
 
-def _month_page(month, guide, *, over, title):
+def _month_page(month, guide, *, over, title, place, beside_months):
     return {
         "over": over,
-        "beside": f"{guide['club']} · data to {guide['as_of_text']}",
+        "beside": guide["club"],
         "title": title,
         "footer": foot_text(guide),
         "month": {key: month[key] for key in ("headline", "phase", "basis_text", "tactics")},
@@ -119,8 +122,8 @@ def _month_page(month, guide, *, over, title):
             figures.water_column_figure(month, guide), figures.water_column_alt(month, guide)
         ),
         "facts": month_facts(month),
-        "unknown": rows_text(month["not_known"]),
-        "mind": " ".join(month["cautions"]),
+        "unknown": "; ".join(label for label, _ in month["not_known"]),
+        "mind": foot_cautions(month, beside_months, place=place),
     }
 
 
@@ -149,21 +152,34 @@ def write_season_pdf(guide, path):
         ),
         "lines": [month_line(month, guide["units"]) for month in guide["months"]],
         "dates": guide["dates"],
-        "facts": lake["facts"][:3],
+        "facts": cover_facts(lake["facts"]),
+        "choice": choice_label(guide["months"]),
         "level": guide["confidence"]["level"],
         "reasons": guide["confidence"]["reasons"],
     }
     data["months"] = [
-        _month_page(month, guide, over=lake["name"], title=month["title"])
+        _month_page(
+            month,
+            guide,
+            over=lake["name"],
+            title=month["title"],
+            place="see the last page",
+            beside_months=guide["months"],
+        )
         for month in guide["months"]
     ]
     data["closing"] = {
         "over": lake["name"],
-        "beside": f"{guide['club']} · data to {guide['as_of_text']}",
+        "beside": guide["club"],
         "title": "Care, rules and sources",
         **closing_sections(guide),
     }
     return typeset("season", data, path, as_of=guide["as_of"])
+
+
+def _front_height(lakes):
+    """Height [pt] of the strip of lakes that leaves room for a line on each."""
+    return 290.0 if lakes <= 4 else 215.0 if lakes <= 8 else 185.0
 
 
 def write_briefing_pdf(guides, path, month=None):
@@ -197,14 +213,21 @@ def write_briefing_pdf(guides, path, month=None):
     data["front"] = {
         "title": title,
         "figure": _drawing(
-            figures.lakes_strip_figure(shown, height=215.0 if len(shown) < 9 else 185.0),
+            figures.lakes_strip_figure(shown, height=_front_height(len(shown))),
             figures.lakes_strip_alt(shown),
         ),
         "under": f"Briefing for {count}" if month else f"Season briefing for {count}; first month",
         "lines": [lake_line(guide, entry) for guide, entry in shown],
     }
     data["months"] = [
-        _month_page(entry, guide, over=entry["title"], title=guide["lake"]["name"])
+        _month_page(
+            entry,
+            guide,
+            over=entry["title"],
+            title=guide["lake"]["name"],
+            place="see Hazards and rules",
+            beside_months=[other for _, other in shown],
+        )
         for guide, entry in shown
         if month
     ]
@@ -224,7 +247,7 @@ def write_briefing_pdf(guides, path, month=None):
         "over": first["club"],
         "beside": f"data to {first['as_of_text']}",
         "title": "How it was made",
-        **method_sections(told),
+        **method_sections(told, month),
     }
     return typeset("briefing", data, path, as_of=max(guide["as_of"] for guide in told))
 
@@ -252,7 +275,7 @@ def write_front_pdf(note, path):
     data = _frame(note, f"{note['lake']['name']}: {note['title']}", foot_text(note))
     data["note"] = {
         "over": note["lake"]["name"],
-        "beside": f"{note['club']} · data to {note['as_of_text']}",
+        "beside": note["club"],
         "title": note["title"],
         "headline": note["headline"],
         "storm": note["storm"]["text"],

@@ -5,6 +5,7 @@ import math
 import numpy as np
 
 from lakekit.report.canvas import short_label, spread, text_width, wrap
+from lakekit.report.digest import short_name
 from lakekit.report.style import LINE
 from lakekit.report.waterwords import SURE, band_of, bottom_of, oxygen_of, span_text, thermocline_of
 from lakekit.units import FOOT, depth_text, express
@@ -347,8 +348,8 @@ class WaterColumn:
                     align="center",
                     ground="paper",
                 )
-                name = short_label(card.get("short") or card["name"], 40)
-                lines = wrap(name, slot - 3, name_size, weight="bold", lines=3)
+                name = short_label(short_name(card), 40)
+                lines = wrap(name, slot - 2, name_size, weight="bold", lines=3)
                 y = self.top - 20 - 9.2 * (len(lines) - 1)
                 for row, line in enumerate(lines):
                     canvas.text(

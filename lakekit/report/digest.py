@@ -24,11 +24,16 @@ def prepared(guide):
     """A guide whose every text can be set in type, and whose tactics carry their marks."""
     guide = printable_all(guide)
     guide["months"] = [
-        {**month, "tactics": marked(month["tactics"])} for month in guide.get("months", [])
+        {**month, "tactics": marked(month["tactics"]), "phase": _capital(month["phase"])}
+        for month in guide.get("months", [])
     ]
     if "tactics" in guide:
         guide["tactics"] = marked(guide["tactics"])
     return guide
+
+
+def _capital(phase):
+    return {**phase, "name": phase["name"][:1].upper() + phase["name"][1:]}
 
 
 def rows_text(rows):
@@ -61,13 +66,69 @@ def month_facts(month):
     return [[label, text] for label, text in rows if text]
 
 
+def short_name(card):
+    """A tactic's name for a narrow place: its own short one, or the head of the long one."""
+    if card.get("short"):
+        return card["short"]
+    name = card["name"]
+    for joint in (",", " with ", " below ", " over ", " through ", " into ", " at ", " and "):
+        head = name.split(joint)[0]
+        if " " in head:
+            name = head
+    return name
+
+
+def choice_label(months):
+    """What the column of choices holds: a first choice where any month has a ranked tactic."""
+    ranked = any(card.get("rank") is not None for month in months for card in month["tactics"])
+    return "First choice" if ranked else "Suit, unranked"
+
+
 def first_choice(tactics):
-    """The name of the best tactic; where none is ranked, that they are not."""
+    """The best tactic's name; where the log cannot rank them, the first few that suit."""
     if not tactics:
         return "none suits"
     if tactics[0].get("rank") is None:
-        return f"unranked: {tactics[0].get('short') or tactics[0]['name']}"
+        more = f" and {len(tactics) - 2} more" if len(tactics) > 2 else ""
+        return ", ".join(short_name(card) for card in tactics[:2]) + more
     return tactics[0]["name"]
+
+
+def shared_cautions(months):
+    """Cautions that stand in two months or more, told once, with the months unless in all."""
+    seen = {}
+    for month in months:
+        for caution in unique(month["cautions"]):
+            seen.setdefault(caution, []).append(month["label"])
+    return [
+        text if len(labels) == len(months) else f"{text} ({', '.join(labels)})"
+        for text, labels in seen.items()
+        if len(labels) > 1
+    ]
+
+
+def foot_cautions(month, months, *, place, room=300):
+    """The cautions of a month that fit under its page whole, its own first; then where the rest is.
+
+    Parameters
+    ----------
+    month : dict
+    months : list of dict
+        All months of the document, to tell this month's own cautions from shared ones.
+    place : str
+        Where the rest stands.
+    room : int
+        Characters.
+    """
+    elsewhere = [caution for other in months if other is not month for caution in other["cautions"]]
+    cautions = sorted(unique(month["cautions"]), key=lambda caution: caution in elsewhere)
+    kept = []
+    for caution in cautions:
+        if kept and sum(map(len, kept)) + len(caution) > room:
+            break
+        kept.append(caution)
+    left = len(cautions) - len(kept)
+    return " ".join([*kept, f"{left} more: {place}."] if left else kept)
 
 
 def month_line(month, units):
@@ -78,6 +139,13 @@ def month_line(month, units):
         "first": first_choice(month["tactics"]),
         **water_facts(month, units),
     }
+
+
+def cover_facts(facts, most=4):
+    """The few facts of a lake that a cover has room for: size, depth, clarity, fertility."""
+    wanted = ("Area", "Size", "Depth", "Deepest", "Secchi", "Clarity", "Fertility", "Water")
+    chosen = [row for row in facts if row[0].startswith(wanted) and row[0] != "Depth and area"]
+    return (chosen or facts)[:most]
 
 
 def find_month(guide, month):
@@ -95,18 +163,26 @@ def sections(pairs):
 
 
 def closing_sections(guide):
-    """The lists of a guide's last page: left column and right."""
-    left = (
-        ("Take care", [*guide["cautions"], *guide.get("hazards", [])]),
+    """The lists of a guide's last page, in two columns."""
+    pairs = (
+        (
+            "Take care",
+            unique(
+                [
+                    *guide["cautions"],
+                    *guide.get("hazards", []),
+                    *shared_cautions(guide["months"]),
+                ]
+            ),
+        ),
         ("Rules of this water", guide["rules"]),
-        ("The lake", guide["lake"]["facts"]),
-    )
-    right = (
+        ("Not known", unique(row for month in guide["months"] for row in month["not_known"])),
         ("How it was made", guide["method"]),
         ("How good it has been", guide.get("evidence", [])),
+        ("The lake", guide["lake"]["facts"]),
         ("Sources", [guide["weather"]["text"], *guide["sources"]]),
     )
-    return {"left": sections(left), "right": sections(right)}
+    return halves(sections(pairs))
 
 
 def unique(rows):
@@ -131,6 +207,7 @@ def lake_line(guide, month):
         "phase": month["phase"]["name"],
         "headline": month["headline"],
         "sure": guide["confidence"]["level"],
+        "choice": choice_label([month]),
         "first": first_choice(month["tactics"]),
         **water_facts(month, guide["units"]),
     }
@@ -178,15 +255,27 @@ def lake_sections(guides, month):
 
 def halves(made):
     """Sections in two columns of about the same length, in order."""
-    lengths = [60 + len(str(section["rows"])) for section in made]
-    split = next(
-        (index for index in range(1, len(made) + 1) if sum(lengths[:index]) >= sum(lengths) / 2), 1
+    lengths = [
+        sum(45 + len(" ".join(row) if isinstance(row, list) else row) for row in section["rows"])
+        + 90
+        for section in made
+    ]
+    splits = range(1, len(made) + 1)
+    split = min(
+        splits, default=0, key=lambda index: abs(sum(lengths[:index]) - sum(lengths[index:]))
     )
     return {"left": made[:split], "right": made[split:]}
 
 
-def method_sections(guides):
+def method_sections(guides, month=None):
     """How several lakes' guides were made, how good that has been, and from what."""
+    not_known = unique(
+        row
+        for guide in guides
+        for entry in guide["months"]
+        if month in (None, entry["month"])
+        for row in entry["not_known"]
+    )
     sure = [
         [
             guide["lake"]["name"],
@@ -200,6 +289,7 @@ def method_sections(guides):
             "How good it has been",
             unique(row for guide in guides for row in guide.get("evidence", [])),
         ),
+        ("Not known", not_known),
     )
     right = (
         ("How sure, lake by lake", sure),

@@ -28,7 +28,7 @@ __all__ = [
 
 # x of the lanes from the left [pt], as shares of what the two depth axes leave
 _LANES = {
-    "page": (("light", 0.12), ("temperature", 0.225), ("labels", 0.225), ("tactics", 0.43)),
+    "page": (("light", 0.12), ("temperature", 0.215), ("labels", 0.215), ("tactics", 0.45)),
     "phone": (("temperature", 0.30), ("labels", 0.39), ("tactics", 0.31)),
 }
 _AXIS = {"page": (27.0, 27.0), "phone": (22.0, 22.0)}

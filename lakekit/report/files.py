@@ -1,8 +1,8 @@
 """Outputs written whole: a reader finds the old file or the new one, never half of it."""
 
-import os
-import tempfile
 from pathlib import Path
+
+from lakekit.store import replace_atomically
 
 
 def write_whole(path, content):
@@ -16,16 +16,13 @@ def write_whole(path, content):
     Returns
     -------
     Path
+
+    Raises
+    ------
+    StoreError
+        Where the file cannot be written.
     """
     path = Path(path)
-    path.parent.mkdir(parents=True, exist_ok=True)
-    handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
-    try:
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(content.encode() if isinstance(content, str) else content)
-        Path(name).chmod(0o644)
-        Path(name).replace(path)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
+    with replace_atomically(path) as draft:
+        draft.write_bytes(content.encode() if isinstance(content, str) else content)
     return path

@@ -258,7 +258,14 @@ def own_kernel():
         (spec / "kernel.json").write_text(
             json.dumps(
                 {
-                    "argv": [sys.executable, "-m", "ipykernel_launcher", "-f", "{connection_file}"],
+                    "argv": [
+                        sys.executable,
+                        "-m",
+                        "ipykernel_launcher",
+                        "--log-level=40",
+                        "-f",
+                        "{connection_file}",
+                    ],
                     "display_name": "lakekit",
                     "language": "python",
                     "env": {"MPLBACKEND": "module://matplotlib_inline.backend_inline"},

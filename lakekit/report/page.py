@@ -210,7 +210,7 @@ def write_briefing_page(guides, path, month=None):
                 "note": f"{line['phase']} · how sure: {line['sure']}",
             }
         )
-    care, method = lake_sections(told, month), method_sections(told)
+    care, method = lake_sections(told, month), method_sections(told, month)
     title = first_month["title"] if month else f"Season from {first_month['title']}"
     return _write(
         path,
