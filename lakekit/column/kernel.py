@@ -12,7 +12,7 @@ from .ice import (
     light_through,
 )
 from .light import NEAR_INFRARED_SHARE
-from .mixing import convect, diffuse, molecular_and_turbulent, stir
+from .mixing import convect, diffuse, molecular_and_turbulent, stir, stirring_reach
 from .oxygen import (
     TEMPERATURE_BASE,
     demand_share,
@@ -23,9 +23,7 @@ from .surface import EMISSIVITY, emitted_longwave, turbulent_fluxes, wind_stress
 from .water import LATENT_FUSION, VOLUMETRIC_HEAT, WATER_DENSITY, density, oxygen_saturation
 
 HOUR = 3600.0  # s
-STIRRING_EFFICIENCY = 4.0  # of stress times friction velocity, at the surface
-STIRRING_REACH = 2.0  # m, over which the wind's share fades e-fold on a lake of 0.2 km2
-REACH_GROWTH = 0.15  # its exponent on area: thermoclines of open lakes lie deeper
+STIRRING_EFFICIENCY = 3.0  # of stress times friction velocity, at the surface
 CONVECTIVE_EFFICIENCY = 0.06  # of the energy set free by cooling that deepens the mixed layer
 SLAB = (0.2, 1.5)  # m of sediment in two slabs
 SEDIMENT_CONDUCTIVITY = 1.0  # W/m/K, saturated mud (0.6-1.5, common practice)
@@ -165,7 +163,6 @@ def march(
         shelter, evaporation = parameters[m, SHELTER], parameters[m, EVAPORATION]
         diffusion = 8.17e-8 * (face_areas[0] * 1e-6) ** 0.56 * parameters[m, DIFFUSION]
         demand_factor = parameters[m, DEMAND]
-        reach = STIRRING_REACH * (face_areas[0] / 2e5) ** REACH_GROWTH
         making = production * parameters[m, PRODUCTION]
         budget[:] = 0.0
         level = np.nan
@@ -362,9 +359,10 @@ def march(
             energy = CONVECTIVE_EFFICIENCY * convect(
                 temperature, oxygen, top, volumes, centres, densities, first, pool, moment
             )
-            work = 0.0
+            work, reach = 0.0, 1.0
             if ice == 0.0:
                 friction = (stress / WATER_DENSITY) ** 0.5
+                reach = stirring_reach(wind)
                 work = STIRRING_EFFICIENCY * stress * friction * gross
             if energy + work > 0.0:
                 stir(temperature, oxygen, top, volumes, centres, densities, energy, work, reach)

@@ -18,9 +18,9 @@ LIGHT_HALF = 30.0  # W/m2 of visible light at which production is half its great
 # 46:9964-9971) at about 8 degC, carried to 20 degC and shared between sediment and water.
 FERTILITY = {
     "oligotrophic": (0.2, 0.02, 0.1),
-    "mesotrophic": (0.45, 0.05, 0.4),
-    "eutrophic": (0.75, 0.09, 1.0),
-    "hypereutrophic": (1.3, 0.2, 2.0),
+    "mesotrophic": (0.4, 0.05, 0.4),
+    "eutrophic": (0.6, 0.09, 1.0),
+    "hypereutrophic": (1.1, 0.2, 2.0),
 }
 
 
