@@ -202,14 +202,14 @@ def run_weather(options):
 
 
 def run_trips(options):
-    from lakekit.report.logbook import log_report, write_log_sheet
+    from lakekit.report.logbook import log_report, read_log, write_log_sheet
 
     club = _club(options)
     if options.paper:
         path = write_log_sheet(club, Path(options.out))
         _tell(options, [path])
         return {"sheet": str(path)}
-    report = log_report(club, Path(options.file) if options.file else None, progress=_say)
+    report = log_report(read_log(club, options.file, progress=_say))
     if not options.json:
         print("\n".join(report["lines"]))
     return report

@@ -1,14 +1,17 @@
 """What the club's log says: of a month's tactics, and of itself."""
 
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 
 from lakekit.errors import TripsError
 from lakekit.report.knowledge import join_log, lake_water, log_path
 from lakekit.tactics.book import read_book, tactic_words
-from lakekit.trips import effort_grid, log_sheet, read_trips, totals
-from lakekit.trips.answers import headline, rate_table, try_next
+from lakekit.tactics.phase import PHASE_NAMES
+from lakekit.trips import log_sheet, read_trips, totals
+from lakekit.trips.answers import headline, predict_outing, rate_table, try_next
 from lakekit.trips.rates import catch_rates
 from lakekit.weather import lake_weather
 
@@ -73,8 +76,19 @@ def log_text(knowledge, phase, suited):
     return " ".join(said)
 
 
-def log_report(club, path=None, *, progress=None):
-    """Check a log, then say what its rates are, for the command line and the trips notebook.
+@dataclass(frozen=True)
+class ClubLog:
+    """A club's log: read, checked, joined to the water, with its rates."""
+
+    club: object
+    path: Path
+    trips: pd.DataFrame  # attrs hold findings, excluded rows and a summary
+    rates: object
+    waters: dict  # lake key to LakeWater
+
+
+def read_log(club, path=None, *, progress=None):
+    """Read and check a log, and take its rates.
 
     Parameters
     ----------
@@ -85,50 +99,92 @@ def log_report(club, path=None, *, progress=None):
 
     Returns
     -------
-    dict
-        ``findings``, ``excluded``, ``totals`` and ``rates`` (lists of rows), ``notes``, and
-        ``lines`` for print; ``effort`` (tactic by month) as a table for the notebook.
+    ClubLog
 
     Raises
     ------
     TripsError
         When there is no log, or the file cannot be read.
     """
-    say = progress or (lambda line: None)
-    path = path or log_path(club)
+    path = Path(path) if path else log_path(club)
     if path is None:
         raise TripsError(
             "there is no trip log", where=str(club.folder),
             mend="Start one: lakekit trips --paper prints a log sheet, or fill in trips.csv.",
         )  # fmt: skip
     book = read_book()
+    if not path.is_file():
+        raise TripsError("there is no such file", where=str(path), mend="Check the name.")
     as_of = max(_last_hour(club, lake) for lake in club.lakes.values())
-    trips = read_trips(Path(path), club, tactics=tactic_words(book), as_of=as_of)
-    findings = trips.attrs["findings"]
-    excluded = trips.attrs["excluded"]
+    trips = read_trips(path, club, tactics=tactic_words(book), as_of=as_of)
+    attrs, waters = trips.attrs, {}
+    if len(trips):
+        keys = trips["lake"].unique()
+        waters = {key: lake_water(club, key, progress=progress) for key in keys}
+        trips = join_log(trips, club, waters)
+        trips.attrs = attrs | trips.attrs
+    return ClubLog(club, path, trips, catch_rates(trips, book=book, club=club), waters)
+
+
+def log_report(log):
+    """Findings, totals and rates of a log, for the command line and the trips notebook.
+
+    Parameters
+    ----------
+    log : ClubLog
+
+    Returns
+    -------
+    dict
+        ``file``, ``summary``, ``findings``, ``excluded``, ``totals`` and ``rates`` (rows),
+        ``notes``, and ``lines`` for print.
+    """
+    trips, book = log.trips, read_book()
+    findings = trips.attrs["findings"].to_dict("records")
     report = {
-        "file": str(path),
-        "findings": findings.to_dict("records"),
-        "excluded": excluded.to_dict("records"),
+        "file": str(log.path),
         "summary": trips.attrs["summary"],
+        "findings": findings,
+        "excluded": trips.attrs["excluded"].to_dict("records"),
+        "totals": [],
+        "rates": [],
+        "notes": list(log.rates.notes),
     }
-    lines = [f"{Path(path).name}: {report['summary']}"]
-    lines += [_finding_line(row) for row in report["findings"]]
-    if not len(trips):
-        rates = catch_rates(trips, book=book, club=club)
-        return report | {"notes": list(rates.notes), "totals": [], "rates": [],
-                         "lines": [*lines, *rates.notes]}  # fmt: skip
-    waters = {key: lake_water(club, key, progress=say) for key in trips["lake"].unique()}
-    trips = join_log(trips, club, waters)
-    rates = catch_rates(trips, book=book, club=club)
-    table = totals(trips, by=("tactic", "month"))
-    report["totals"] = table.to_dict("records")
-    report["rates"], told = _rates_now(club, rates, waters, book)
-    report["notes"] = list(rates.notes)
-    lines += ["", "Totals (no rates: nothing pooled, no interval)"]
-    lines += [_total_line(book, row) for row in totals(trips, by=("tactic",)).to_dict("records")]
-    lines += ["", *told, *rates.notes]
-    return report | {"lines": lines, "effort": effort_grid(trips)}
+    lines = [f"{log.path.name}: {report['summary']}", *map(_finding_line, findings)]
+    if len(trips):
+        report["totals"] = totals(trips, by=("tactic", "month")).to_dict("records")
+        lines += ["", "Totals (no rates: nothing pooled, no interval)"]
+        lines += [
+            _total_line(book, row) for row in totals(trips, by=("tactic",)).to_dict("records")
+        ]
+        for key, water in log.waters.items():
+            phase = str(water.phases.iloc[-1])
+            rows = phase_rows(log, key, phase)
+            report["rates"] += [{"lake": key, "phase": phase, **row} for row in rows]
+            lines += ["", f"{log.club.lakes[key].name}, {PHASE_NAMES[phase]} (now)"]
+            lines += [f"  {row['name']}: {row['sentence']}" for row in rows]
+    return report | {"lines": [*lines, "", *log.rates.notes]}
+
+
+def phase_rows(log, lake, phase):
+    """Rates of the tactics that suit a phase on a lake, best first, as rows with their names."""
+    book = read_book()
+    suited = [key for key, tactic in book.items() if phase in tactic.phases]
+    table = rate_table(log.rates, lake, phase, tactics=suited)
+    return [
+        {"name": book[row["tactic"]].name, **row} for row in table.astype(object).to_dict("records")
+    ]
+
+
+def planned_outing(log, lake, phase, hours):
+    """What a planned outing with the first tactic may bring, and what to try to learn more."""
+    rows = phase_rows(log, lake, phase)
+    if not log.rates.ranked or not rows:
+        return list(log.rates.notes) or ["No tactic suits that phase."]
+    names = {key: tactic.name for key, tactic in read_book().items()}
+    plan = predict_outing(log.rates, lake, phase, rows[0]["tactic"], hours)
+    trials = try_next(log.rates, lake, phase, tactics=[r["tactic"] for r in rows], names=names)
+    return [f"{rows[0]['name']}: {plan['sentence']}", *trials["sentence"].head(3)]
 
 
 def _last_hour(club, lake):
@@ -148,20 +204,6 @@ def _total_line(book, row):
         f"{name}: {row['fish']:.0f} fish in {row['boat_hours']:.0f} boat-hours, "
         f"{row['outings']} outings"
     )
-
-
-def _rates_now(club, rates, waters, book):
-    """Rates for each lake in the phase its record ends in, as rows and as lines."""
-    rows, lines = [], []
-    for key, water in waters.items():
-        phase = water.phases.iloc[-1]
-        suited = [name for name, tactic in book.items() if phase in tactic.phases]
-        table = rate_table(rates, key, phase, tactics=suited)
-        rows += [{"lake": key, "phase": phase, **row} for row in table.to_dict("records")]
-        lines += [f"{club.lakes[key].name}, {phase.replace('_', '-')} (now)"]
-        lines += [f"  {book[row['tactic']].name}: {row['sentence']}"
-                  for row in table.to_dict("records")]  # fmt: skip
-    return rows, lines
 
 
 def write_log_sheet(club, out):
