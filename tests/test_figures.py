@@ -108,9 +108,7 @@ def test_zones_differ_in_print_without_any_grey_tone():
     assert clear < poor
     assert low > 0.08
     edge = int(top + tall * month["band"]["top"] / month["profile"]["bottom"])
-    assert (
-        black[edge - 2 : edge + 3, int(0.2 * width) : int(0.34 * width)].any(axis=0).mean() > 0.9
-    )
+    assert black[edge - 2 : edge + 3, int(0.2 * width) : int(0.34 * width)].any(axis=0).mean() > 0.9
 
 
 CASES = {

@@ -29,6 +29,8 @@ from lakekit.report.digest import (
     prepared,
     rows_text,
     shown_lakes,
+    unique,
+    whole_rows,
 )
 from lakekit.report.files import write_whole
 from lakekit.report.fonts import printable_all, typst_fonts
@@ -285,7 +287,9 @@ def write_front_pdf(note, path):
         "plan_title": note.get("plan_title") or "The plan now",
         "tactics": note["tactics"],
         "sections": front_sections(note),
-        "mind": " ".join(note["cautions"]),
+        "mind": whole_rows(
+            unique([*note["hazards"], *note["cautions"]]), room=620, rest="see the web page"
+        ),
     }
     return typeset("front", data, path, as_of=note["as_of"])
 

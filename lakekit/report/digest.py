@@ -79,9 +79,10 @@ def short_name(card):
 
 
 def choice_label(months):
-    """What the column of choices holds: a first choice where any month has a ranked tactic."""
-    ranked = any(card.get("rank") is not None for month in months for card in month["tactics"])
-    return "First choice" if ranked else "Suit, unranked"
+    """What the column of choices holds: tactics that suit, unless the log could rank some."""
+    cards = [card for month in months for card in month["tactics"]]
+    ranked = any(card.get("rank") is not None for card in cards)
+    return "First choice" if ranked or not cards else "Suit, unranked"
 
 
 def first_choice(tactics):
@@ -122,13 +123,18 @@ def foot_cautions(month, months, *, place, room=300):
     """
     elsewhere = [caution for other in months if other is not month for caution in other["cautions"]]
     cautions = sorted(unique(month["cautions"]), key=lambda caution: caution in elsewhere)
+    return whole_rows(cautions, room=room, rest=place)
+
+
+def whole_rows(rows, *, room, rest):
+    """The first sentences that fit in ``room`` characters whole, then where the rest stands."""
     kept = []
-    for caution in cautions:
-        if kept and sum(map(len, kept)) + len(caution) > room:
+    for row in rows:
+        if kept and sum(map(len, kept)) + len(row) > room:
             break
-        kept.append(caution)
-    left = len(cautions) - len(kept)
-    return " ".join([*kept, f"{left} more: {place}."] if left else kept)
+        kept.append(row)
+    left = len(rows) - len(kept)
+    return " ".join([*kept, f"{left} more: {rest}."] if left else kept)
 
 
 def month_line(month, units):
@@ -304,14 +310,13 @@ def method_sections(guides, month=None):
 
 
 def front_sections(note):
-    """The lists of a front note beside its plan."""
+    """The lists of a front note beside its plan; its hazards stand apart."""
     plan = [note["plan_text"]] if note.get("plan_text") else []
     return sections(
         [
             ("What changed", note["changes"]),
             ("How long until it is back", note["ahead"]),
             ("Why the plan moved", plan),
-            ("Hazards to check", note["hazards"]),
             ("Not known", note["not_known"]),
         ]
     )

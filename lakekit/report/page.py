@@ -57,6 +57,7 @@ def _write(path, **content):
         "links": [],
         "lines": [],
         "tactics": None,
+        "plan_title": "",
         "early": [],
         "months": [],
         "late": [],
@@ -256,10 +257,11 @@ def write_front_page(note, path):
         wide_drawings=[_inline(figures.front_figure(before, after, note), alt, "wide")],
         drawings=[_inline(figures.front_figure(before, after, note, form="phone"), alt, "phone")],
         tactics=note["tactics"],
+        plan_title=note.get("plan_title") or "The plan now",
         early=front_sections(note),
         late=sections(
             [
-                ("Mind", note["cautions"]),
+                ("Hazards to check", unique([*note["hazards"], *note["cautions"]])),
                 ("Sources", [note["weather"]["text"], *note.get("sources", [])]),
             ]
         ),
