@@ -3,12 +3,13 @@
 import numpy as np
 from matplotlib.figure import Figure
 
-from lakekit.report.fonts import use_in_matplotlib
+from lakekit.report.fonts import FALLBACK, FAMILY, use_in_matplotlib
 from lakekit.report.style import COLOURS, FIGURE_TYPE, LINE
 from lakekit.tactics.book import read_book
 
 MONTHS = "JFMAMJJASOND"
 WIDTH = 7.2  # inches
+FONT = (FAMILY, FALLBACK)
 
 
 def _name(key):
@@ -46,6 +47,7 @@ def effort_figure(effort):
                 f"{value:.0f}" if value >= 1 else "<1",
                 ha="center",
                 va="center",
+                family=FONT,
                 fontsize=FIGURE_TYPE["tick"],
                 color=COLOURS["ink"],
             )
@@ -112,7 +114,8 @@ def rates_figure(rows):
     axes.set_ylim(len(known) - 0.5, -0.5)
     axes.set_xlim(left=0)
     axes.set_xlabel(
-        "fish per boat-hour; open mark and dotted line: no outing here in this phase",
+        "fish per boat-hour (open: no outing here in this phase)",
+        family=FONT,
         fontsize=FIGURE_TYPE["tick"],
         color=COLOURS["soft"],
     )
@@ -123,7 +126,12 @@ def rates_figure(rows):
 
 
 def _plain(axes):
-    axes.tick_params(length=0, labelsize=FIGURE_TYPE["tick"], labelcolor=COLOURS["ink"])
+    axes.tick_params(
+        length=0,
+        labelsize=FIGURE_TYPE["tick"],
+        labelcolor=COLOURS["ink"],
+        labelfontfamily=FONT,
+    )
     for side in axes.spines.values():
         side.set_visible(False)
 
