@@ -1,11 +1,15 @@
 """What a report leaves on disk: its pages, its numbers and its layers, each file whole."""
 
 import json
+import os
+import shutil
+import tempfile
 from pathlib import Path
 
-from lakekit.report.briefing import write_briefing_pdf, write_season_pdf
+from lakekit.report.briefing import write_briefing_pdf, write_front_pdf, write_season_pdf
 from lakekit.report.files import write_whole
-from lakekit.report.page import write_briefing_page, write_season_page
+from lakekit.report.front_words import printed
+from lakekit.report.page import write_briefing_page, write_front_page, write_season_page
 from lakekit.store import save_dataset
 
 
@@ -60,6 +64,43 @@ def write_briefing(guides, out, month=None):
     write_briefing_page(guides, html, month)
     _write_json(data, {"month": month, "guides": guides})
     return [pdf, html, data]
+
+
+def write_front(note, out):
+    """Write a front note as PDF, HTML, text for a message and JSON.
+
+    All four are made beside the old ones and take their place together at the end, so that an
+    interruption leaves the old note whole.
+
+    Parameters
+    ----------
+    note : dict
+        From :func:`lakekit.report.front.front_note`.
+    out : path
+        Folder; made when it is not there.
+
+    Returns
+    -------
+    list of pathlib.Path
+        ``<lake>-front-<date>`` as .pdf, .html, .txt and .json; a what-if's name ends in
+        ``-what-if``.
+    """
+    out = Path(out)
+    name = f"{note['lake']['key']}-front-{note['date']}"
+    name += "-what-if" if note["what_if"] else ""
+    out.mkdir(parents=True, exist_ok=True)
+    for left in out.glob(f".{name}-*"):  # of a run that was killed
+        shutil.rmtree(left, ignore_errors=True)
+    with tempfile.TemporaryDirectory(dir=out, prefix=f".{name}-") as draft:
+        pdf, html, text, data = _paths(draft, name, ("pdf", "html", "txt", "json"))
+        write_front_pdf(printed(note), pdf)
+        write_front_page(note, html)
+        write_whole(text, note["message"] + "\n")
+        _write_json(data, note)
+        made = [pdf, html, text, data]
+        for path in made:
+            os.replace(path, out / path.name)
+    return [out / path.name for path in made]
 
 
 def _paths(out, name, suffixes):
