@@ -262,7 +262,7 @@ def own_kernel():
                         sys.executable,
                         "-m",
                         "ipykernel_launcher",
-                        "--log-level=40",
+                        "--log-level=50",
                         "-f",
                         "{connection_file}",
                     ],
