@@ -322,3 +322,12 @@ def test_every_caution_of_a_month_is_told_under_it_or_on_the_last_page(made):
             assert caution in text or caution in told[-1]
         assert "more: see the last page" in text
         assert month["cautions"][1] in text
+
+
+@pytest.mark.parametrize("months", [1, 24])
+def test_a_cover_takes_one_page_for_one_month_and_for_24(tmp_path, months):
+    path = briefing.write_season_pdf(sample_guide(months=months, tactics=1), tmp_path / "g.pdf")
+    assert len(PdfReader(path).pages) == 1 + months + 1
+    cover = pages(path, only=1)[0]
+    assert cover.count("Long-line trolling with jigs") == months
+    assert ("Apr 2028" in cover) == (months == 24)

@@ -157,6 +157,17 @@ def test_words_stay_on_the_sheet_and_clear_of_each_other(kind, case, number):
         assert across < 1.5 or down < 4.0, (one, other)
 
 
+@pytest.mark.parametrize("months", [1, 24])
+@pytest.mark.parametrize("units", ["us", "metric"])
+def test_words_of_a_short_and_a_long_strip_stay_clear_of_each_other(months, units):
+    guide = prepared(sample_guide(months=months, units=units, bottom=28.0))
+    found = boxes(figures.season_strip_figure(guide))
+    for (one, first), (other, second) in itertools.combinations(found, 2):
+        across = min(first.x1, second.x1) - max(first.x0, second.x0)
+        down = min(first.y1, second.y1) - max(first.y0, second.y0)
+        assert across < 1.5 or down < 4.0, (one, other)
+
+
 @pytest.mark.parametrize("kind", ["page", "phone", "strip"])
 def test_hostile_names_stay_on_the_sheet(kind):
     guide = prepared(hostile_guide(tactics=10, months=3))

@@ -24,7 +24,7 @@ from lakekit.report.digest import (
     lake_sections,
     method_sections,
     month_facts,
-    month_line,
+    month_lines,
     period_text,
     prepared,
     rows_text,
@@ -152,7 +152,7 @@ def write_season_pdf(guide, path):
         "figure": _drawing(
             figures.season_strip_figure(guide, height=235.0), figures.season_strip_alt(guide)
         ),
-        "lines": [month_line(month, guide["units"]) for month in guide["months"]],
+        "lines": month_lines(guide),
         "dates": guide["dates"],
         "facts": cover_facts(lake["facts"]),
         "choice": choice_label(guide["months"]),

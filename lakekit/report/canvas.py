@@ -263,8 +263,7 @@ def svg_text(figure, *, prefix=""):
     ----------
     figure : matplotlib.figure.Figure
     prefix : str
-        Put before every id, so that several drawings can stand in one HTML page, whose own style
-        sheet then has to round the line joins.
+        Put before every id, so that several drawings can stand in one HTML page.
     """
     import matplotlib
 
@@ -276,8 +275,10 @@ def svg_text(figure, *, prefix=""):
     text = stream.getvalue()
     text = text[text.index("<svg") :]
     text = re.sub(r' d="[^"]*"', lambda match: re.sub(r"(\.\d\d)\d+", r"\1", match[0]), text)
+    # matplotlib's own style sheet would reach every element of a page the drawing stands in
+    text = re.sub(r"<defs>\s*<style[^>]*>.*?</style>\s*</defs>", "", text, count=1, flags=re.DOTALL)
+    text = text.replace("<svg ", '<svg stroke-linejoin="round" stroke-linecap="butt" ', 1)
     if prefix:
-        text = re.sub(r"<style[^>]*>.*?</style>", "", text, flags=re.DOTALL)
         text = re.sub(r'\bid="', f'id="{prefix}', text)
         text = re.sub(r'(href="#|url\(#)', rf"\g<1>{prefix}", text)
     return text

@@ -137,14 +137,20 @@ def whole_rows(rows, *, room, rest):
     return " ".join([*kept, f"{left} more: {rest}."] if left else kept)
 
 
-def month_line(month, units):
-    """A month in one line: what the water is, where fish can hold, the first choice."""
-    return {
-        "month": month["label"],
-        "phase": month["phase"]["name"],
-        "first": first_choice(month["tactics"]),
-        **water_facts(month, units),
-    }
+def month_lines(guide):
+    """Each month in one line: what the water is, where fish can hold, the first choice."""
+    months = guide["months"]
+    long = len(months) > 12
+    return [
+        {
+            "id": f"m{month['month']}",
+            "month": f"{month['label']} {month['month'][:4]}" if long else month["label"],
+            "phase": month["phase"]["name"],
+            "first": first_choice(month["tactics"]),
+            **water_facts(month, guide["units"]),
+        }
+        for month in months
+    ]
 
 
 def cover_facts(facts, most=4):

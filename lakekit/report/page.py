@@ -14,7 +14,7 @@ from lakekit.report.digest import (
     lake_sections,
     method_sections,
     month_facts,
-    month_line,
+    month_lines,
     period_text,
     prepared,
     rows_text,
@@ -113,20 +113,8 @@ def write_season_page(guide, path):
     Path
     """
     guide = prepared(guide)
-    lake, units = guide["lake"], guide["units"]
+    lake = guide["lake"]
     wide, narrow = _season_drawings(guide, "season")
-    links = []
-    for month in guide["months"]:
-        line = month_line(month, units)
-        links.append(
-            {
-                "id": f"m{month['month']}",
-                "label": month["label"],
-                "phase": line["phase"],
-                "band": line["band"],
-                "water": line["water"],
-            }
-        )
     sure = guide["confidence"]
     closing = closing_sections(guide)
     return _write(
@@ -139,7 +127,7 @@ def write_season_page(guide, path):
         foot=foot_text(guide),
         wide_drawings=wide,
         drawings=narrow,
-        links=links,
+        links=month_lines(guide),
         early=sections(
             [("Dates", guide["dates"]), (f"How sure: {sure['level']}", sure["reasons"])]
         ),

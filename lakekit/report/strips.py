@@ -26,7 +26,7 @@ def _strip_cell(canvas, column, left, right, units, size):
     if band:
         top, bottom = (column.y(depth) for depth in band)
         canvas.line([left + 1.6] * 2, [top, bottom], width=LINE["heavy"])
-        words = span_text(*band, units).rsplit(" ", 1)[0]
+        words, size = _fitting(_band_words(band, units, size), right - left - 5.0)
         places = [top + 0.85 * size, bottom - 0.85 * size, top - 0.85 * size]
         line = column.y(entry["median"]) if entry else -99.0
         if bottom - top < 1.6 * size:
@@ -42,14 +42,24 @@ def _strip_cell(canvas, column, left, right, units, size):
             ground="band" if bottom - top >= 1.6 * size else "paper",
         )
     else:
-        canvas.text(
-            middle,
-            column.top + 0.3 * (column.bottom - column.top),
-            "none",
-            size,
-            align="center",
-            ground="paper",
-        )
+        words, size = _fitting([("none", size), ("none", FIGURE_TYPE["fine"])], right - left - 2.0)
+        y = column.top + 0.3 * (column.bottom - column.top)
+        canvas.text(middle, y, words, size, align="center", ground="paper")
+
+
+def _band_words(band, units, size):
+    """Ways to write a band in a cell, the fullest first."""
+    full = span_text(*band, units).rsplit(" ", 1)[0]
+    whole = "–".join(f"{float(part):.0f}" for part in full.split("–"))
+    return [(full, size), (full, FIGURE_TYPE["fine"]), (whole, FIGURE_TYPE["fine"])]
+
+
+def _fitting(ways, width):
+    """The first (words, size) no wider than ``width`` [pt]; no words where none is."""
+    for words, size in ways:
+        if text_width(words, size, "bold") <= width:
+            return words, size
+    return "", ways[-1][1]
 
 
 def _strip_key(canvas, left, right, y, unit):
@@ -117,6 +127,8 @@ def _strip(cells, units, paper, height, head, form, key):
         )
         _strip_cell(canvas, column, start + 1.2, start + slot - 1.2, units, FIGURE_TYPE["label"])
         for row, (line, size) in enumerate(reversed(lines)):
+            if text_width(line, size, "bold") > slot:
+                line = line[:1]
             canvas.text(
                 start + slot / 2, top - 8 - 10 * row, line, size, weight="bold", align="center"
             )
