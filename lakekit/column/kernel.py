@@ -12,7 +12,7 @@ from .ice import (
     light_through,
 )
 from .light import NEAR_INFRARED_SHARE
-from .mixing import convect, diffuse, molecular_and_turbulent, stir, stirring_reach
+from .mixing import convect, diffuse, molecular_and_turbulent, stir
 from .oxygen import (
     TEMPERATURE_BASE,
     demand_share,
@@ -23,8 +23,11 @@ from .surface import EMISSIVITY, emitted_longwave, turbulent_fluxes, wind_stress
 from .water import LATENT_FUSION, VOLUMETRIC_HEAT, WATER_DENSITY, density, oxygen_saturation
 
 HOUR = 3600.0  # s
-STIRRING_EFFICIENCY = 3.0  # of stress times friction velocity, at the surface
-CONVECTIVE_EFFICIENCY = 0.06  # of the energy set free by cooling that deepens the mixed layer
+# Shares of power (stress times friction velocity) and of the energy set free by cooling that mix
+SHEAR_EFFICIENCY = 1.1  # reaches any depth; Kraus & Turner 1967 and Kato & Phillips 1969 have 1.25
+WAVE_EFFICIENCY = 3.5  # of breaking waves, fading within a metre (Craig & Banner 1994 find more)
+WAVE_REACH = 0.6  # m, e-fold
+CONVECTIVE_EFFICIENCY = 0.035
 SLAB = (0.2, 1.5)  # m of sediment in two slabs
 SEDIMENT_CONDUCTIVITY = 1.0  # W/m/K, saturated mud (0.6-1.5, common practice)
 SEDIMENT_HEAT = 3.2e6  # J/m3/K
@@ -32,9 +35,9 @@ SEDIMENT_HEAT = 3.2e6  # J/m3/K
 # Columns of the forcing
 (
     AIR, VAPOUR, PRESSURE, WIND, SHORTWAVE, ALBEDO, LONGWAVE, SNOWFALL, CLARITY,
-    LEVEL, SURFACE, STORED, INFLOW, WARMTH, GAS_IN, RELEASE,
-) = range(16)  # fmt: skip
-FORCING_COLUMNS = 16
+    LEVEL, SURFACE, STORED, INFLOW, WARMTH, GAS_IN, RELEASE, BARE,
+) = range(17)  # fmt: skip
+FORCING_COLUMNS = 17
 # Columns of a member's parameters: the order of parameters.TABLE
 SHELTER, EVAPORATION, FADING, SUNSHINE, SKY, DIFFUSION, DEMAND, PRODUCTION = range(8)
 # Columns of the budgets, all amounts in the time between outputs
@@ -101,10 +104,10 @@ def march(
 
     Parameters
     ----------
-    forcing : array (hours, 16): air [degC], vapour pressure [hPa], pressure [hPa], wind [m/s],
+    forcing : array (hours, 17): air [degC], vapour pressure [hPa], pressure [hPa], wind [m/s],
         shortwave [W/m2], albedo, longwave [W/m2], snowfall [m of snow in the hour], attenuation
         [1/m], level [m below full pond], surface area [m2], volume [m3] at that level, inflow
-        [m3/s], its temperature [degC] and oxygen [g/m3], release [m3/s]
+        [m3/s], its temperature [degC] and oxygen [g/m3], release [m3/s], wind of bare trees
     slots : int array (hours,), where to write the state after the hour, -1 for nowhere
     parameters : array (members, 8)
     rates : array (5,): sediment demand [g/m2/d], water demand and production [g/m3/d] at
@@ -244,7 +247,7 @@ def march(
                 )
                 net_long = EMISSIVITY * sky - emitted_longwave(temperature[top])
                 entering = sun * (1.0 - row[ALBEDO])
-                stress = wind_stress(wind * shelter, air, pressure)
+                stress = wind_stress(wind * shelter * row[BARE], air, pressure)
                 source[0, top] += (net_long - latent - sensible) * gross / VOLUMETRIC_HEAT
                 budget[SHORT_IN] += entering * gross
                 budget[LONG_NET] += net_long * gross
@@ -359,13 +362,16 @@ def march(
             energy = CONVECTIVE_EFFICIENCY * convect(
                 temperature, oxygen, top, volumes, centres, densities, first, pool, moment
             )
-            work, reach = 0.0, 1.0
+            work = 0.0
             if ice == 0.0:
                 friction = (stress / WATER_DENSITY) ** 0.5
-                reach = stirring_reach(wind)
-                work = STIRRING_EFFICIENCY * stress * friction * gross
+                power = stress * friction * gross
+                energy += SHEAR_EFFICIENCY * power
+                work = WAVE_EFFICIENCY * power
             if energy + work > 0.0:
-                stir(temperature, oxygen, top, volumes, centres, densities, energy, work, reach)
+                stir(
+                    temperature, oxygen, top, volumes, centres, densities, energy, work, WAVE_REACH
+                )
                 for i in range(top, layers - 1):
                     if densities[i] > densities[i + 1]:
                         convect(

@@ -151,28 +151,7 @@ def convect(temperature, oxygen, top, volumes, centres, densities, first, pool, 
 
 
 @compiled
-def stirring_reach(wind):
-    """Depth over which the wind's stirring fades e-fold.
-
-    Parameters
-    ----------
-    wind : float [m/s] at 10 m, in the open
-
-    Returns
-    -------
-    float [m]: 0.3 in calm air, 4 at 3 m/s, 9 at 5 m/s
-
-    References
-    ----------
-    The form of Henderson-Sellers 1985, Appl. Math. Model. 9:441-446, whose eddy diffusivity fades
-    over a depth that grows with wind to the power 1.84 (from memory); both figures here were
-    chosen on the spring warming of deep water and the summer thermoclines of two reservoirs.
-    """
-    return 0.3 + 6.0 * (0.25 * max(wind, 0.0)) ** 1.7
-
-
-@compiled
-def stir(temperature, oxygen, top, volumes, centres, densities, convective, wind, reach):
+def stir(temperature, oxygen, top, volumes, centres, densities, deep, shallow, reach):
     """Deepen the mixed layer as far as the energy of the hour lifts the water below.
 
     Parameters
@@ -180,8 +159,8 @@ def stir(temperature, oxygen, top, volumes, centres, densities, convective, wind
     temperature, oxygen, densities : array (n,), changed in place; stable on entry
     top : int
     volumes, centres : array (n,) [m3], [m depth]
-    convective, wind : float [J] for mixing, set free by cooling and worked by the wind
-    reach : float [m], depth over which the wind's share fades e-fold
+    deep, shallow : float [J] for mixing: that of cooling and shear, and that of breaking waves
+    reach : float [m], depth over which the waves' share fades e-fold
 
     Notes
     -----
@@ -212,7 +191,7 @@ def stir(temperature, oxygen, top, volumes, centres, densities, convective, wind
         cost = GRAVITY * (next_mass - heavy * next_moment)
         if cost > 0.0:
             depth = 0.5 * (centres[bottom] + centres[i]) - surface
-            energy = spent * (convective + wind * np.exp(-depth / reach))
+            energy = spent * (deep + shallow * np.exp(-depth / reach))
             if cost > energy:
                 part = energy / cost
                 break

@@ -15,7 +15,7 @@ from .basin import area_at, make_basin, monthly_to_hourly, volume_below
 from .flow import hourly_flow
 from .light import albedo, attenuation
 from .oxygen import FERTILITY
-from .parameters import as_array, as_dataset, draw_parameters
+from .parameters import as_array, as_dataset, bare_trees, draw_parameters
 from .water import oxygen_saturation, saturation_vapour_pressure
 
 HOUR = pd.Timedelta("1h")
@@ -45,7 +45,7 @@ OXYGEN_NAMES = {
 
 
 def hourly_forcing(lake, forcing, basin, *, stream=None):
-    """The kernel's forcing: array (hours, 16) of a prepared weather Dataset and the lake's months.
+    """The kernel's forcing: array (hours, 17) of a prepared weather Dataset and the lake's months.
 
     Raises
     ------
@@ -87,6 +87,7 @@ def hourly_forcing(lake, forcing, basin, *, stream=None):
         np.maximum(flow.inflow_temperature, 0.0), pressure
     )
     out[:, kernel.RELEASE] = flow.release
+    out[:, kernel.BARE] = bare_trees(times, lake)
     bad = ~np.isfinite(out).all(axis=1)
     if bad.any():
         raise WeatherError(

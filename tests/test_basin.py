@@ -1,0 +1,65 @@
+"""The basin: volumes, areas, layers, months."""
+
+import numpy as np
+import pandas as pd
+import pytest
+from column_lakes import lake
+
+from lakekit.column.basin import (
+    area_at,
+    layer_thickness,
+    make_basin,
+    monthly_to_hourly,
+    volume_below,
+)
+from lakekit.errors import ClubError
+
+
+def test_layers_fill_the_depth_area_curve_exactly():
+    water = lake()
+    basin = make_basin(water)
+    exact = np.sum(0.5 * (water.areas[1:] + water.areas[:-1]) * np.diff(water.depths))
+    assert basin.volumes.sum() == pytest.approx(exact, rel=1e-9)
+    assert basin.faces[-1] == pytest.approx(water.max_depth, rel=1e-12)
+
+
+def test_volume_below_a_depth_is_the_integral_of_area():
+    # area linear in depth: a wedge, A0 (1 - z/H), whose volume below z is A0 (H - z)^2 / 2H
+    wedge = lake(depths=np.array([0.0, 10.0]), areas=np.array([1e5, 0.0]))
+    basin = make_basin(wedge)
+    for depth in (0.0, 2.5, 7.77, 10.0):
+        expected = 1e5 * (10.0 - depth) ** 2 / 20.0
+        assert volume_below(basin, depth) == pytest.approx(expected, rel=1e-12, abs=1e-9)
+
+
+def test_area_at_a_depth():
+    basin = make_basin(lake(depths=np.array([0.0, 10.0]), areas=np.array([1e5, 2e4])))
+    assert area_at(basin, 5.0) == pytest.approx(6e4, rel=1e-12)
+    assert area_at(basin, 10.5) == 0.0
+
+
+def test_a_flat_bottom_counts_as_sediment():
+    basin = make_basin(lake(depths=np.array([0.0, 10.0]), areas=np.array([1e5, 1e5])))
+    sediment = basin.face_areas[:-1] - basin.face_areas[1:]
+    assert sediment.sum() == pytest.approx(1e5, rel=1e-12)
+    assert sediment[-1] == pytest.approx(1e5, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("depth", "thickness"), [(5.0, 0.25), (12.0, 0.3), (30.0, 0.75), (80.0, 1.0)]
+)
+def test_about_forty_layers(depth, thickness):
+    assert layer_thickness(depth) == pytest.approx(thickness, rel=1e-12)
+
+
+def test_months_hold_at_mid_month_and_join_across_the_year():
+    monthly = np.arange(12.0)
+    times = pd.DatetimeIndex(["2015-01-16 05:00", "2015-07-16 05:00", "2015-12-31 23:00"])
+    found = monthly_to_hourly(monthly, times.values)
+    np.testing.assert_allclose(found[:2], [0.0, 6.0], atol=0.05)
+    assert found[2] == pytest.approx(5.5, abs=0.02)  # half way from December to January
+
+
+def test_no_water_is_refused():
+    with pytest.raises(ClubError, match="holds no water"):
+        make_basin(lake(depths=np.array([0.0]), areas=np.array([1e5])))

@@ -1,0 +1,86 @@
+"""Through-flow, aerators, and what they conserve."""
+
+import numpy as np
+import pandas as pd
+import pytest
+from column_lakes import lake, weather
+
+from lakekit.club import Flow
+from lakekit.column import simulate
+from lakekit.column.flow import hourly_flow, inflow_temperature, route
+from lakekit.column.parameters import default_parameters
+
+
+def test_a_stream_follows_the_air_and_never_freezes():
+    air = np.concatenate([np.full(2000, 15.0), np.full(2000, -20.0)])
+    stream = inflow_temperature(air)
+    assert stream[1999] == pytest.approx(15.0, abs=1e-9)
+    assert stream[-1] == 0.5
+    # an exponential memory of 5 days: 1 - exp(-1) of a step of 10 degC after 5 days
+    step = inflow_temperature(np.concatenate([np.full(240, 10.0), np.full(240, 20.0)]))
+    assert step[240 + 119] == pytest.approx(20.0 - 10.0 * np.exp(-1.0), abs=0.03)
+
+
+def test_a_stream_resumes_where_it_was():
+    air = 10.0 + 8.0 * np.sin(np.arange(1000) / 40.0)
+    whole = inflow_temperature(air)
+    second = inflow_temperature(air[400:], start=whole[399])
+    np.testing.assert_array_equal(second, whole[400:])
+
+
+@pytest.mark.parametrize("release", [0.0, 50.0, 120.0])
+@pytest.mark.parametrize(("entry", "outlet"), [(0, 9), (9, 0), (4, 4), (7, 2), (2, 7)])
+def test_every_layer_keeps_its_volume(entry, outlet, release):
+    n, amount = 10, 80.0
+    up, down, sink = (np.empty(n) for _ in range(3))
+    route(0, entry, outlet, amount, release, up, down, sink)
+    inflow = np.zeros(n)
+    inflow[entry] = amount
+    net = inflow - sink
+    net[:-1] += up[:-1] - down[:-1]
+    net[1:] += down[:-1] - up[:-1]
+    np.testing.assert_allclose(net, 0.0, atol=1e-12)
+
+
+def test_a_lake_without_flow_has_none():
+    times = pd.date_range("2001-01-01", periods=10, freq="1h").values
+    assert hourly_flow(None, times, np.zeros(10)).inflow.sum() == 0.0
+
+
+def flowing(**flow):
+    return lake(flow=Flow(**flow))
+
+
+def run(water, hours=8760):
+    return simulate(water, weather(hours), parameters=default_parameters(water))
+
+
+def test_heat_and_oxygen_close_with_flow_and_a_falling_level():
+    water = flowing(inflow=np.full(12, 0.3), release=np.full(12, 0.25), release_depth=7.0)
+    level = np.array([0, 0, 0.2, 0.6, 1.1, 1.6, 2.2, 2.7, 3.0, 2.0, 1.0, 0.3])
+    out = run(lake(flow=water.flow, below_full_pond=level))
+    assert abs(float(out["flow_heat"].mean())) > 0.5
+    exchanged = float(abs(out["shortwave_in"]).sum() + abs(out["net_longwave"]).sum())
+    assert abs(float(out["heat_residual"].sum())) < 1e-9 * exchanged
+    gas = float(abs(out["oxygen_demand"]).sum() + abs(out["oxygen_production"]).sum())
+    assert abs(float(out["oxygen_residual"].sum())) < 1e-9 * gas
+
+
+def test_a_deep_release_warms_the_deep_water():
+    shallow = run(flowing(inflow=np.full(12, 0.3), release_depth=0.0))
+    deep = run(flowing(inflow=np.full(12, 0.3), release_depth=9.0))
+    at = {"time": "2001-08-15", "member": 0}
+    assert deep["water_temperature"].sel(at).values[0, 26] > (
+        shallow["water_temperature"].sel(at).values[0, 26] + 1.0
+    )
+
+
+def test_an_aerator_mixes_the_water_above_it():
+    bare, aerated = run(lake()), run(flowing(aerator_depth=8.0))
+
+    def difference(out):
+        july = out["water_temperature"].sel(time="2001-07-20").values[0, 0]
+        return july[1] - july[22]
+
+    assert difference(bare) > 5.0
+    assert difference(aerated) < 0.5 * difference(bare)

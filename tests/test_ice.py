@@ -1,0 +1,69 @@
+"""Ice: closed forms of its growth, and its energy."""
+
+import numpy as np
+import pytest
+from column_lakes import small_lake, weather
+
+from lakekit.column import ice, simulate
+from lakekit.column.parameters import default_parameters
+
+
+def grow(air, days, *, snow=0.0):
+    """Ice [m] grown at constant air temperature under a dark, dry, windless sky in balance."""
+    thickness = 0.02
+    for _ in range(days * 24):
+        # longwave such that a surface at the air's temperature is in radiative balance
+        sky = ice.STEFAN_BOLTZMANN * (air + 273.15) ** 4
+        vapour = 6.112 * np.exp(22.46 * air / (272.62 + air))
+        _, conducted, *_ = ice.ice_balance(thickness, snow, air, vapour, 1000.0, 5.0, 0.0, sky)
+        thickness += ice.thickness_of(conducted * 3600.0)
+    return thickness
+
+
+def test_growth_stays_below_stefans_bound_and_near_the_common_coefficients():
+    # Stefan 1891: 3.557 cm per square root of degC day is the upper bound; CRREL's table of
+    # coefficients has 2.7 for a windy lake without snow
+    degree_days = 10.0 * 60.0
+    coefficient = 100.0 * grow(-10.0, 60) / np.sqrt(degree_days)
+    assert 2.4 < coefficient < 3.557
+
+
+def test_snow_halves_the_growth():
+    # the same table has 1.7-2.4 with snow, against 2.7 without
+    assert grow(-10.0, 60, snow=0.08) < 0.8 * grow(-10.0, 60)
+
+
+def test_thickness_of_its_latent_heat():
+    assert ice.thickness_of(917.0 * 3.336e5) == pytest.approx(1.0, rel=1e-12)
+
+
+def test_thick_ice_conducts_less():
+    cold = [
+        ice.ice_balance(h, 0.0, -15.0, 1.5, 1000.0, 3.0, 0.0, 200.0)[1] for h in (0.1, 0.3, 0.9)
+    ]
+    assert cold[0] > cold[1] > cold[2] > 0.0
+
+
+def test_a_warm_day_melts_from_the_top():
+    top, conducted, *_, surplus = ice.ice_balance(0.2, 0.0, 8.0, 9.0, 1000.0, 3.0, 150.0, 320.0)
+    assert top == 0.0
+    assert conducted == 0.0
+    assert surplus > 100.0
+
+
+def test_light_under_snow_is_dim():
+    clear, passed = ice.light_through(0.2, 0.0)
+    white, dim = ice.light_through(0.2, 0.2)
+    assert white > clear
+    assert dim < 0.05 * passed
+
+
+def test_a_cold_winter_freezes_and_thaws_and_stays_above_freezing_below():
+    run = simulate(small_lake(), weather(colder=9.0), parameters=default_parameters(small_lake()))
+    thickness = run["ice_thickness"].values[0]
+    assert thickness.max() > 0.15
+    summer = thickness[run["time"].dt.month.isin([6, 7, 8]).values]
+    assert summer.max() == 0.0
+    assert float(run["water_temperature"].min()) >= 0.0
+    bottom = run["water_temperature"].values[0, thickness > 0.1, -3]
+    assert ((bottom > 0.0) & (bottom < 6.0)).all()

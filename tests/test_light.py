@@ -1,0 +1,35 @@
+"""Light: attenuation and albedo."""
+
+import numpy as np
+import pytest
+
+from lakekit.column.light import albedo, attenuation, direct_albedo
+
+
+def test_attenuation_follows_poole_and_atkins():
+    # Poole & Atkins 1929: 1.7 / Secchi; 0.85 per m at 2 m
+    assert attenuation(2.0) == pytest.approx(0.85, abs=1e-12)
+    assert attenuation(2.0, factor=2.0) == pytest.approx(1.7, abs=1e-12)
+
+
+def test_overhead_sun_is_reflected_by_two_hundredths():
+    # Fresnel at normal incidence: ((1.333 - 1) / (1.333 + 1))^2 = 0.02037
+    assert direct_albedo(90.0) == pytest.approx(0.02037, abs=1e-4)
+
+
+@pytest.mark.parametrize(("elevation", "share"), [(60, 0.021), (30, 0.060), (10, 0.348)])
+def test_low_sun_is_reflected_more(elevation, share):
+    # Fresnel's equations for n = 1.333 at zenith angles 30, 60 and 80 deg (computed apart)
+    assert direct_albedo(float(elevation)) == pytest.approx(share, abs=1e-3)
+
+
+def test_albedo_stays_in_bounds_day_and_night():
+    elevation = np.linspace(-40.0, 90.0, 131)
+    for sun in (0.0, 50.0, 900.0):
+        share = albedo(elevation, np.full(elevation.size, sun))
+        assert ((share >= 0.02) & (share <= 0.5)).all()
+
+
+def test_overcast_light_is_reflected_alike_at_any_height():
+    share = albedo(np.array([15.0, 60.0]), np.array([20.0, 60.0]))
+    np.testing.assert_allclose(share, 0.06, atol=1e-12)

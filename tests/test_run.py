@@ -1,0 +1,180 @@
+"""The time loop: budgets, ensembles, resuming, and profiles that cannot be."""
+
+import shutil
+import subprocess
+import sys
+import textwrap
+
+import numpy as np
+import pytest
+import xarray as xr
+from column_lakes import lake, small_lake, weather
+
+from lakekit.column import draw_parameters, end_state, run_parameters, simulate
+from lakekit.column.compiled import source_hash
+from lakekit.column.water import density
+from lakekit.errors import WeatherError
+
+LEVEL = np.array([0, 0, 0.1, 0.3, 0.6, 1.0, 1.5, 1.9, 2.1, 1.5, 0.8, 0.2])
+HEAT = ("shortwave_in", "net_longwave", "latent_heat", "sensible_heat", "sediment_heat",
+        "snow_heat", "flow_heat", "level_heat")  # fmt: skip
+PIN = lake(depths=np.array([0.0, 8.0, 8.5, 9.0]), areas=np.array([4e5, 1e5, 20.0, 0.0]))
+
+CASES = {
+    "summer and winter": (lake(), {}),
+    "ice": (lake(), {"colder": 10.0}),
+    "ice and a changing level": (lake(below_full_pond=LEVEL), {"colder": 10.0}),
+    "a bottom layer of a few litres": (PIN, {}),
+    "a shallow lake drawn down": (small_lake(below_full_pond=LEVEL), {}),
+}
+
+
+@pytest.fixture(scope="module", params=CASES)
+def case(request):
+    water, climate = CASES[request.param]
+    return water, simulate(water, weather(2 * 8760, **climate), members=2, seed=3)
+
+
+def test_the_heat_budget_closes_over_a_year(case):
+    _, run = case
+    exchanged = sum(abs(run[name]).sum("time") for name in HEAT)
+    relative = abs(run["heat_residual"].sum("time")) / exchanged
+    assert float(relative.max()) < 1e-9
+
+
+def test_heat_content_is_the_sum_of_its_terms(case):
+    _, run = case
+    stored = run["heat_content"].values
+    gained = sum(run[name].values for name in HEAT)[:, 1:].sum(axis=1) * 86400.0
+    # fluxes are per area of the full pond, as is the content
+    np.testing.assert_allclose(stored[:, -1] - stored[:, 0], gained, rtol=1e-6, atol=50.0)
+
+
+def test_no_nan_no_frost_no_heavy_water_above(case):
+    water, run = case
+    temperature = run["water_temperature"].values
+    oxygen = run["dissolved_oxygen"].values
+    under = run["depth"].values + run["surface_below_full_pond"].values[:, None] <= water.max_depth
+    for values in (temperature, oxygen):
+        assert np.isfinite(values[:, under]).all()
+        assert np.isnan(values[:, ~under]).all()
+    assert np.nanmin(temperature) >= 0.0
+    assert np.nanmax(temperature) < 40.0
+    assert np.nanmin(oxygen) >= 0.0
+    steps = np.diff(density(temperature), axis=-1)
+    assert np.nanmin(steps) > -1e-9
+    for name in run.data_vars:
+        if "depth" not in run[name].dims and run[name].dtype.kind == "f":
+            assert np.isfinite(run[name].values).all(), name
+
+
+def test_a_row_of_an_ensemble_equals_a_single_run():
+    water = lake(below_full_pond=LEVEL)
+    forcing = weather(colder=8.0)
+    many = simulate(water, forcing, members=5, seed=4)
+    for member in (0, 3):
+        alone = simulate(water, forcing, parameters=run_parameters(many).isel(member=[member]))
+        for name in ("water_temperature", "dissolved_oxygen", "ice_thickness", "latent_heat"):
+            np.testing.assert_allclose(
+                alone[name].values[0], many[name].values[member], rtol=1e-12, atol=1e-12
+            )
+
+
+def test_a_smaller_ensemble_is_the_start_of_a_larger():
+    few, many = draw_parameters(lake(), 3, 7), draw_parameters(lake(), 9, 7)
+    for name in few.data_vars:
+        np.testing.assert_array_equal(few[name].values, many[name].values[:3])
+
+
+@pytest.mark.parametrize("hours", [9001, 12345])
+def test_resuming_equals_running_through(hours):
+    water = lake(below_full_pond=LEVEL)
+    forcing = weather(2 * 8760, colder=8.0)
+    whole = simulate(water, forcing, members=2, seed=1)
+    first = simulate(water, forcing.isel(time=slice(0, hours)), members=2, seed=1)
+    rest = forcing.isel(time=slice(hours, None))
+    second = simulate(water, rest, parameters=run_parameters(first), state=end_state(first))
+    rest = whole.sel(time=second["time"])
+    for name in ("water_temperature", "dissolved_oxygen", "ice_thickness"):
+        np.testing.assert_allclose(second[name].values, rest[name].values, atol=1e-4)
+
+
+def test_a_state_survives_a_file(tmp_path):
+    water, forcing = small_lake(), weather(2 * 8760)
+    first = simulate(water, forcing.isel(time=slice(0, 10000)))
+    first.to_netcdf(tmp_path / "run.nc", engine="h5netcdf")
+    with xr.open_dataset(tmp_path / "run.nc", engine="h5netcdf") as stored:
+        state = end_state(stored.load())
+    rest = forcing.isel(time=slice(10000, None))
+    np.testing.assert_array_equal(
+        simulate(water, rest, state=state)["water_temperature"].values,
+        simulate(water, rest, state=end_state(first))["water_temperature"].values,
+    )
+
+
+def test_daily_output_is_noon_of_local_standard_time():
+    run = simulate(small_lake(), weather(8760))  # 90 W: 12:00 is 18:00 UTC
+    assert set(run["time"].dt.hour.values) == {18}
+    hourly = simulate(small_lake(), weather(8760), every="1h")
+    np.testing.assert_array_equal(
+        hourly["water_temperature"].sel(time=run["time"]).values, run["water_temperature"].values
+    )
+
+
+def test_murkier_water_is_warmer_above_and_colder_below():
+    clear = simulate(lake(secchi=np.full(12, 3.0)), weather())
+    murky = simulate(lake(secchi=np.full(12, 0.5)), weather())
+    change = (murky["water_temperature"] - clear["water_temperature"]).sel(time="2001-07-15")
+    assert change.values[0, 0, 0] > 0.0
+    assert change.values[0, 0, 20] < -0.5
+
+
+def test_one_storm_more_deepens_the_mixed_layer():
+    calm = weather()
+    windy = calm.copy(deep=True)
+    storm = slice("2001-07-10", "2001-07-11")
+    windy["wind_speed"].loc[{"time": storm}] = 14.0
+    depth = []
+    for forcing in (calm, windy):
+        run = simulate(lake(), forcing).sel(time="2001-07-12")
+        profile = run["water_temperature"].values[0, 0]
+        depth.append(run["depth"].values[np.argmax(profile < profile[0] - 4.0)])
+    assert depth[1] > depth[0] + 1.0
+
+
+def test_an_unfit_state_or_interval_is_refused():
+    state = end_state(simulate(small_lake(), weather(1000)))
+    with pytest.raises(WeatherError, match="saved state"):
+        simulate(lake(), weather(100), state=state)
+    with pytest.raises(WeatherError, match="not known"):
+        simulate(small_lake(), weather(100), every="6h")
+
+
+def test_the_cache_folder_changes_with_any_source(tmp_path):
+    for name in ("a.py", "b.py"):
+        (tmp_path / name).write_text("x = 1\n")
+    before = source_hash(tmp_path)
+    (tmp_path / "b.py").write_text("x = 2\n")
+    assert source_hash(tmp_path) != before
+    (tmp_path / "b.py").write_text("x = 1\n")
+    assert source_hash(tmp_path) == before
+
+
+@pytest.mark.skipif(shutil.which("env") is None, reason="needs env")
+def test_a_home_that_cannot_be_written_is_survived(tmp_path):
+    code = textwrap.dedent(
+        """
+        from lakekit.column.compiled import CACHE_FOLDER
+        from lakekit.column.water import density
+        assert abs(density(4.0) - 999.9749) < 1e-3
+        print(CACHE_FOLDER)
+        """
+    )
+    barred = tmp_path / "file"
+    barred.write_text("")  # a file where a folder would have to be
+    environment = {"PATH": "/usr/bin:/bin", "HOME": str(barred), "XDG_CACHE_HOME": str(barred),
+                   "TMPDIR": str(tmp_path)}  # fmt: skip
+    out = subprocess.run(
+        [sys.executable, "-c", code], env=environment, capture_output=True, text=True, check=True
+    )
+    assert str(tmp_path) in out.stdout

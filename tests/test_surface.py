@@ -1,0 +1,75 @@
+"""Surface fluxes against published coefficients and closed forms."""
+
+import numpy as np
+import pytest
+
+from lakekit.column import surface
+
+
+@pytest.mark.parametrize(
+    ("wind", "coefficient"),
+    [(2.0, 1.983e-3), (3.0, 1.244e-3),  # Wuest & Lorke 2003: 0.0044 U^-1.15
+     (8.0, 1.2e-3), (15.0, 1.465e-3), (20.0, 1.79e-3), (25.0, 2.115e-3)],  # Large & Pond 1981
+)  # fmt: skip
+def test_drag_coefficient(wind, coefficient):
+    assert surface.drag_coefficient(wind) == pytest.approx(coefficient, rel=5e-4)
+
+
+def test_drag_has_no_jump_where_the_laws_meet():
+    wind = np.arange(2.0, 12.0, 0.01)
+    drag = np.array([surface.drag_coefficient(w) for w in wind])
+    assert np.abs(np.diff(drag)).max() < 2e-5
+
+
+def test_neutral_air_keeps_the_neutral_coefficient():
+    assert surface.stability_factor(0.0) == pytest.approx(1.0, abs=1e-12)
+
+
+def test_stability_damps_and_instability_strengthens():
+    richardson = np.linspace(-2.0, 1.0, 61)
+    factor = np.array([surface.stability_factor(r) for r in richardson])
+    assert (np.diff(factor) <= 0.0).all()
+    # Louis 1979, stable branch (from memory): 1 / (1 + 4.7 Ri)^2 = 0.46277 at 0.1
+    assert surface.stability_factor(0.1) == pytest.approx(0.46277, abs=1e-5)
+
+
+def test_neutral_fluxes_reduce_to_the_bulk_formula():
+    # air as warm as the water and nearly saturated: no buoyancy, so latent = rho L C U (qs - qa)
+    latent, sensible = surface.turbulent_fluxes(20.0, 20.0, 23.0, 1013.25, 10.0)
+    humid, wet = (
+        0.622 * 23.0 / (1013.25 - 0.378 * 23.0),
+        0.622 * 23.3828 / (1013.25 - 0.378 * 23.3828),
+    )
+    density = 101325.0 / (287.05 * 293.15 * (1 + 0.61 * humid))
+    bulk = density * 2453780.0 * 1.3e-3 * 10.0 * (wet - humid)
+    assert latent == pytest.approx(bulk, rel=0.02)
+    assert sensible == pytest.approx(0.0, abs=1e-9)
+
+
+def test_calm_air_still_evaporates():
+    latent, sensible = surface.turbulent_fluxes(28.0, 18.0, 12.0, 1000.0, 0.0)
+    assert latent > 40.0
+    assert sensible > 10.0
+
+
+def test_free_convection_of_a_worked_case():
+    # Nu = 0.14 Ra^(1/3): 0.14 (9.80665 * 10/300 * 2.2e-5^2 / 1.5e-5)^(1/3) = 0.00307 m/s
+    assert surface.free_convection_velocity(10.0, 300.0) == pytest.approx(0.00307, abs=1e-5)
+    assert surface.free_convection_velocity(-1.0, 300.0) == 0.0
+
+
+def test_fluxes_turn_round_where_air_is_warmer_and_damper():
+    latent, sensible = surface.turbulent_fluxes(10.0, 20.0, 20.0, 1000.0, 3.0)
+    assert latent < 0.0
+    assert sensible < 0.0
+
+
+def test_emitted_longwave_is_stefans_law():
+    # 0.97 * 5.670374e-8 * 293.15^4 = 406.2 W/m2
+    assert surface.emitted_longwave(20.0) == pytest.approx(406.2, abs=0.1)
+
+
+@pytest.mark.parametrize(("area", "share"), [(0.1, 0.0296), (1, 0.2592), (5, 0.7769), (10, 0.9502)])
+def test_sheltering_of_small_lakes(area, share):
+    # Hondzo & Stefan 1993: 1 - exp(-0.3 A)
+    assert surface.sheltered_energy(area * 1e6) == pytest.approx(share, abs=5e-5)
