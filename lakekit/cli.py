@@ -27,7 +27,7 @@ def main(arguments=None):
         result = options.run(options)
     except LakekitError as error:
         print(f"lakekit: {error}", file=sys.stderr)
-        return 2
+        return 1 if getattr(error, "ours", False) else 2
     except KeyboardInterrupt:
         print("lakekit: stopped; earlier reports are untouched", file=sys.stderr)
         return 1

@@ -40,5 +40,14 @@ class TackleError(LakekitError):
     """A tackle question without an answer, such as a depth that cannot be reached."""
 
 
+class StoreError(LakekitError):
+    """A file that cannot be written or read back."""
+
+
 class NotebookError(LakekitError):
-    """A notebook with a wrong parameter, or a cell that failed."""
+    """A notebook with a wrong parameter, or a cell that failed.
+
+    ``ours`` is True where the cause was not the user's input: the exit status is then 1.
+    """
+
+    ours = False

@@ -17,7 +17,7 @@ from pathlib import Path
 import numpy as np
 import xarray as xr
 
-from lakekit.errors import LakekitError
+from lakekit.errors import StoreError
 
 _REASONS = {
     errno.ENOSPC: ("the disk is full", "Free some space, or write elsewhere."),
@@ -32,10 +32,6 @@ _REASONS = {
     errno.ENOTDIR: ("part of the path is a file, not a folder", "Write to another folder."),
     errno.EISDIR: ("that is a folder", "Give the name of a file."),
 }
-
-
-class StoreError(LakekitError):
-    """A file that cannot be written or read back."""
 
 
 def _readable(problem, path, doing):

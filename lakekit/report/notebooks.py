@@ -162,10 +162,12 @@ def _execute(path, parameters, kernel, engine, folder):
         )
     except PapermillExecutionError as error:
         cause = f"{error.ename}: {error.evalue}" if error.ename else _last_line(error)
-        raise NotebookError(
+        failed = NotebookError(
             _one_line(_plain_cause(error.ename, cause)),
             where=f"{path.name}, cell {error.cell_index + 1} ({_cell_words(error.source)})",
-        ) from None
+        )
+        failed.ours = not _users_own(error.ename)
+        raise failed from None
     except Exception as error:
         raise NotebookError(
             _one_line(f"{type(error).__name__}: {error}"), where=path.name
@@ -175,12 +177,15 @@ def _execute(path, parameters, kernel, engine, folder):
     return book
 
 
-def _plain_cause(kind, cause):
-    # an error of lakekit's own already says what is wrong; its class name helps nobody
+def _users_own(kind):
     from lakekit import errors
 
-    own = isinstance(getattr(errors, kind or "", None), type)
-    return cause.partition(": ")[2] if own and ": " in cause else cause
+    return isinstance(getattr(errors, kind or "", None), type)
+
+
+def _plain_cause(kind, cause):
+    # an error of lakekit's own already says what is wrong; its class name helps nobody
+    return cause.partition(": ")[2] if _users_own(kind) and ": " in cause else cause
 
 
 def _last_line(error):
@@ -195,6 +200,26 @@ def _one_line(text):
 def _cell_words(source):
     lines = [line.strip() for line in (source or "").splitlines() if line.strip()]
     return lines[0][:60] if lines else "empty"
+
+
+def _manager(sockets):
+    """A kernel manager that talks through files, not through ports, wherever files can.
+
+    A machine without any network may lack even its own loopback address, and on a shared one a
+    port can be listened to; Windows has ports alone. ``sockets`` is a folder with a short name:
+    the path of a socket may have 107 bytes, fewer than a home folder's can take.
+    """
+    from jupyter_client import AsyncKernelManager
+
+    if os.name == "nt":
+        return AsyncKernelManager
+
+    class FileManager(AsyncKernelManager):
+        def __init__(self, **options):
+            super().__init__(**options)
+            self.transport, self.ip = "ipc", f"{sockets}/s"
+
+    return FileManager
 
 
 @contextlib.contextmanager
@@ -220,7 +245,9 @@ def _engine(progress):
                 return started(cell, cell_index=cell_index, **options)
 
             nb_man.cell_start = cell_start
-            result = super().execute_managed_notebook(nb_man, kernel_name, **kwargs)
+            result = super().execute_managed_notebook(
+                nb_man, kernel_name, kernel_manager_class=_manager(sockets), **kwargs
+            )
             if progress:
                 progress(len(cells), len(cells), "done")
             return result
@@ -228,7 +255,8 @@ def _engine(progress):
     name = f"lakekit-{id(Telling)}"
     papermill_engines.register(name, Telling)
     try:
-        yield name
+        with tempfile.TemporaryDirectory(prefix="lk-") as sockets:
+            yield name
     finally:
         papermill_engines._engines.pop(name, None)
 
