@@ -127,8 +127,10 @@ def _strip(cells, units, paper, height, head, form, key):
         )
         _strip_cell(canvas, column, start + 1.2, start + slot - 1.2, units, FIGURE_TYPE["label"])
         for row, (line, size) in enumerate(reversed(lines)):
-            if text_width(line, size, "bold") > slot:
-                line = line[:1]
+            if text_width(line, size, "bold") > slot - 2:
+                line, size = _fitting(
+                    [(line, FIGURE_TYPE["fine"]), (line[:1], FIGURE_TYPE["fine"])], slot - 1
+                )
             canvas.text(
                 start + slot / 2, top - 8 - 10 * row, line, size, weight="bold", align="center"
             )
