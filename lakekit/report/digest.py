@@ -279,6 +279,11 @@ def halves(made):
     return {"left": made[:split], "right": made[split:]}
 
 
+def reasons_text(reasons):
+    """Sentences as one run of text, whether or not they end in a full stop."""
+    return "; ".join(reason.rstrip(".") for reason in reasons)
+
+
 def method_sections(guides, month=None):
     """How several lakes' guides were made, how good that has been, and from what."""
     not_known = unique(
@@ -291,7 +296,7 @@ def method_sections(guides, month=None):
     sure = [
         [
             guide["lake"]["name"],
-            f"{guide['confidence']['level']}. {'; '.join(guide['confidence']['reasons'])}",
+            f"{guide['confidence']['level']}: {reasons_text(guide['confidence']['reasons'])}",
         ]
         for guide in guides
     ]
