@@ -9,8 +9,11 @@ from lakekit.column.parameters import draw_parameters
 from lakekit.errors import ClubError
 from lakekit.hazards import hazards_for_forecast, hazards_for_month, wave_text
 from lakekit.lakefile import describe_lake
+from lakekit.probe import read_probe
 from lakekit.report import front_words as words
+from lakekit.report.front_ahead import ahead_rows
 from lakekit.report.front_causes import front_causes, storm_causes
+from lakekit.report.front_message import message
 from lakekit.report.front_state import read_state, spread, state_data
 from lakekit.report.front_water import (
     carry_on,
@@ -36,8 +39,9 @@ MEMBERS, SEED = 16, 7  # drawn where the lake has no fit
 CARE_DAYS = 3  # days of a forecast whose hazards are told
 FRONT_METHOD = (
     "The saved state of the lake is carried on to the last observed hour, one run for each set of "
-    "uncertain parameters; ranges hold 8 of 10 of them. Days ahead are a forecast, where there is "
-    "one, then past years' weather.",
+    "uncertain parameters, set right by the last probe cast of the three weeks before the front. "
+    "Ranges hold 8 of 10: the sets', and what such columns miss (0.5 m, 0.8 °C). Days ahead are a "
+    "forecast, where there is one, then past years' weather.",
     "Wind and cooling are told apart by computing the same days without each; what wind carries "
     "off as heat counts as wind's.",
 )
@@ -103,7 +107,8 @@ def front_note(
     if parameters is None:
         parameters = draw_parameters(lake, MEMBERS, SEED)
     say(f"{lake.name}: {words.span_text(front, lake)}, {parameters.sizes['member']} members")
-    water = water_through(lake, forcing, front, as_of, parameters, say=say)
+    readings = _readings(club, lake)
+    water = water_through(lake, forcing, front, as_of, parameters, readings=readings, say=say)
     change = None if storm is None else (lambda weather: with_storm(weather, front, storm))
     say(f"{lake.name}: the days ahead")
     ahead = carry_on(lake, forcing, water, parameters, forecast=forecast, change=change)
@@ -117,6 +122,14 @@ def front_note(
     )  # fmt: skip
 
 
+def _readings(club, lake):
+    path = club.folder / "probe.csv"
+    if not path.exists():
+        return None
+    table = read_probe(path, club)
+    return table[table["lake"] == lake.key]
+
+
 def _since(since, lake):
     if since in (None, ""):
         return None
@@ -124,8 +137,11 @@ def _since(since, lake):
         day = pd.Timestamp(since)
         if day.tz is not None or pd.isna(day):
             raise ValueError
-        return day.tz_localize(lake.time_zone, nonexistent="shift_forward", ambiguous=True) \
-            .tz_convert("UTC").tz_localize(None)
+        return (
+            day.tz_localize(lake.time_zone, nonexistent="shift_forward", ambiguous=True)
+            .tz_convert("UTC")
+            .tz_localize(None)
+        )
     except (ValueError, TypeError):
         raise ClubError(
             f"{since!r} is not a date", where="--since", mend="Write it as YYYY-MM-DD."
@@ -228,8 +244,11 @@ def _note(club, knowledge, water, ahead, found, *, storm, forecast, rows):
         "after": state_data(current, labels[1], words.state_texts(current, units)),
         "changes": words.change_rows(before, after, now, recovery, units),
         "broke_chance": _finite(recovery.attrs["broke_chance"]),
-        "ahead": words.ahead_rows(
-            recovery, years, ahead.trade_days, autumn_trend=ahead.surface_trend,
+        "ahead": ahead_rows(
+            recovery,
+            years,
+            ahead.trade_days,
+            autumn_trend=ahead.surface_trend,
             skin_before=float(water.before["surface_skin"].median()),
         ),
         "recovery": _recovery_data(recovery),
@@ -244,6 +263,7 @@ def _note(club, knowledge, water, ahead, found, *, storm, forecast, rows):
         "weather_rows": rows,
         "not_known": [
             *rows,
+            *words.cast_rows(water.cast, lake),
             *words.rain_rows(front, lake, units),
             *[list(row) for row in NOT_KNOWN[:1]],
         ],
@@ -252,7 +272,7 @@ def _note(club, knowledge, water, ahead, found, *, storm, forecast, rows):
         "cautions": list(CAUTIONS),
     }
     note["changes"].insert(-1 if before.layered else len(note["changes"]), ["For fish", oxygen])
-    note["message"] = words.message(note)
+    note["message"] = message(note)
     return note
 
 

@@ -125,9 +125,9 @@ def front_causes(lake, forcing, water, parameters):
     near = forcing.isel(time=slice(times.searchsorted(start - margin), times.searchsorted(stop)))
     inside = slice(near["time"].to_index().searchsorted(start), None)
     variants = {
-        (wind, cooling): without(
-            near, water.front, stop, wind=wind, cooling=cooling
-        ).isel(time=inside)
+        (wind, cooling): without(near, water.front, stop, wind=wind, cooling=cooling).isel(
+            time=inside
+        )
         for wind, cooling in product((True, False), repeat=2)
     }
     before = float(water.before["schmidt_stability"].mean())
@@ -139,9 +139,7 @@ def storm_causes(lake, forcing, water, parameters, *, index, forecast, storm, un
     calm = trace_weather(forcing, water.as_of, index, forecast=forecast)
     calm = calm.sel(time=slice(None, until - HOUR))
     variants = {
-        (wind, cooling): with_storm(
-            calm, water.front, storm, wind=wind, cooling=cooling
-        )
+        (wind, cooling): with_storm(calm, water.front, storm, wind=wind, cooling=cooling)
         for wind, cooling in product((True, False), repeat=2)
     }
     before = float(water.now["schmidt_stability"].mean())

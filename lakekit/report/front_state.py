@@ -1,15 +1,42 @@
-"""One state of the water as a front note shows it: layers, oxygen, band, each with its range."""
+"""One state of the water as a front note shows it: layers, oxygen, band, each with its range.
+
+A range holds 8 of 10 values of what the uncertain parameters leave open and of what the column
+itself misses; members alone would promise too much.
+"""
 
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
+from lakekit.column.readings import COLUMN_ERROR, DEPTH_ERROR
 from lakekit.strata.events import layered
 from lakekit.strata.odds import quantiles_of
 from lakekit.tactics.band import Band, fish_band
 
+TENTH = 1.2816  # standard deviations to the 10 and 90 % values of a normal distribution
 LAYERED = 0.5  # share of members from which a state is told as layered
+
+
+def widened(quantiles, error, *, low=-np.inf, high=np.inf):
+    """Quantiles (10, 50, 90 %) with an error of the column's own added.
+
+    Parameters
+    ----------
+    quantiles : (3, ...) array
+    error : float
+        Standard deviation, taken as independent of the members' spread.
+    low, high : float
+        Bounds that no value can pass.
+
+    Returns
+    -------
+    (3, ...) float64
+    """
+    bottom, middle, top = np.asarray(quantiles, dtype=np.float64)
+    own = TENTH * error
+    ends = [middle - np.hypot(middle - bottom, own), middle, middle + np.hypot(top - middle, own)]
+    return np.clip(ends, low, high)
 
 
 @dataclass(frozen=True)
@@ -84,6 +111,10 @@ def read_state(columns, lake, species, phase):
             cool=species.spawn_mostly[0], bottom=bottom,
         )  # fmt: skip
 
+    def depths(quantiles):
+        return widened(quantiles, DEPTH_ERROR, low=0.0, high=bottom)
+
+    warmth = COLUMN_ERROR["temperature"]
     middle = quantiles_of(temperature)
     each = [
         band(profile, *row, bool(flag))
@@ -98,21 +129,25 @@ def read_state(columns, lake, species, phase):
     return State(
         time=time,
         chance=chance,
-        temperature=middle,
-        oxygen=quantiles_of(oxygen),
+        temperature=widened(middle, warmth, low=0.0),
+        oxygen=widened(quantiles_of(oxygen), COLUMN_ERROR["oxygen"], low=0.0),
         depth=depth,
         bottom=bottom,
-        surface=quantiles_of(columns["surface_temperature"].to_numpy()),
-        deep=quantiles_of(columns["bottom_temperature"].to_numpy()),
-        mixed_layer=np.minimum(quantiles_of(mixed), bottom),
-        thermocline=thermocline,
-        floors=floors,
+        surface=widened(quantiles_of(columns["surface_temperature"].to_numpy()), warmth, low=0.0),
+        deep=widened(quantiles_of(columns["bottom_temperature"].to_numpy()), warmth, low=0.0),
+        mixed_layer=depths(np.minimum(quantiles_of(mixed), bottom)),
+        thermocline=depths(thermocline),
+        floors={limit: depths(floor) for limit, floor in floors.items()},
         top_oxygen=float(np.median(oxygen[:, upper].mean(axis=1))),
         band=shown,
-        band_top=quantiles_of([np.nan if one.top is None else one.top for one in each]),
-        band_bottom=quantiles_of([np.nan if one.bottom is None else one.bottom for one in each]),
+        band_top=depths(quantiles_of([_known(one.top) for one in each])),
+        band_bottom=depths(quantiles_of([_known(one.bottom) for one in each])),
         ice_chance=float(columns["ice"].mean()),
     )
+
+
+def _known(depth):
+    return np.nan if depth is None else depth
 
 
 def _mostly(values):

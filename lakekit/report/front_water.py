@@ -16,6 +16,7 @@ import xarray as xr
 from lakekit.column.compiled import source_hash
 from lakekit.column.run import end_state, simulate
 from lakekit.errors import WeatherError
+from lakekit.report.front_cast import corrected, last_cast
 from lakekit.store import StoreError, cache_folder, load_state, save_state
 from lakekit.strata.indices import oxygen_floor_depth, stratification
 from lakekit.strata.recovery import recovery_odds, trade_rule_days
@@ -43,6 +44,7 @@ class Water:
     state: xr.Dataset  # at the end of history
     state_before: xr.Dataset  # at the time of ``before``
     resumed: pd.Timestamp | None  # time of the saved state that was used
+    cast: pd.Timestamp | None  # time of the probe cast that corrected it
 
 
 @dataclass(frozen=True)
@@ -230,7 +232,7 @@ def told_as_of(front, record_end, longitude):
     return next_noon(front["end"], longitude) - HOUR
 
 
-def water_through(lake, forcing, front, as_of, parameters, *, folder=None, say=None):
+def water_through(lake, forcing, front, as_of, parameters, *, readings=None, folder=None, say=None):
     """The lake from before a front to ``as_of``, all members.
 
     Parameters
@@ -244,6 +246,8 @@ def water_through(lake, forcing, front, as_of, parameters, *, folder=None, say=N
         Label of the last hour of history; no later weather is used.
     parameters : xarray.Dataset
         On ``member``.
+    readings : pandas.DataFrame, optional
+        The lake's probe readings; the last cast before the front corrects every member.
     folder, say
         As for :func:`state_at`.
 
@@ -261,8 +265,13 @@ def water_through(lake, forcing, front, as_of, parameters, *, folder=None, say=N
             where=lake.key,
             mend="Take a later one.",
         )
-    state, resumed = state_at(lake, forcing, parameters, begin, folder=folder, say=say)
     noon = start - pd.Timedelta(hours=(start.hour - (12 - round(lake.longitude / 15.0))) % 24)
+    cast = last_cast(readings, noon - HOUR)
+    if cast is not None:
+        begin = max(pd.Timestamp(cast["time"].iloc[0]).floor("h"), times[0])
+    state, resumed = state_at(lake, forcing, parameters, begin, folder=folder, say=say)
+    if cast is not None:
+        state = corrected(state, lake, cast)
     first = forcing.isel(time=slice(times.searchsorted(begin), times.searchsorted(noon)))
     rest = forcing.isel(
         time=slice(times.searchsorted(noon), times.searchsorted(as_of, side="right"))
@@ -293,6 +302,7 @@ def water_through(lake, forcing, front, as_of, parameters, *, folder=None, say=N
         state=end_state(runs[-1]),
         state_before=state_before,
         resumed=resumed,
+        cast=None if cast is None else pd.Timestamp(cast["time"].iloc[0]),
     )
 
 

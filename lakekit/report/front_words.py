@@ -3,25 +3,20 @@
 import numpy as np
 import pandas as pd
 
-from lakekit.hazards import DEFER, HEAVY_RAIN
+from lakekit.hazards import HEAVY_RAIN
+from lakekit.report.front_ahead import chance_text, days_text
 from lakekit.report.what_if import rain_text, storm_text, wind_text
 from lakekit.report.wording import (
     BAND_REASONS,
-    FEW_YEARS,
     date_text,
     list_text,
     sentence,
-    years_text,
 )
 from lakekit.strata.events import threshold as event_threshold
 from lakekit.units import depth_range_text, depth_text, temperature_text
 
 MOVED = event_threshold("deepened")  # m
-SKIN = event_threshold("skin")  # degC
 MIXED_UP = 1.5  # mg/L that the upper two metres must lose to be told (common practice, no source)
-AUTUMN = -2.0  # degC in the month ahead: the surface is going into autumn (common practice)
-LONGEST_MESSAGE = 1000  # characters
-TRADE = "2-3 hot calm days (no source)"
 
 
 def local(time, lake):
@@ -89,15 +84,6 @@ def cause_text(found, units, *, rain):
     if rain >= HEAVY_RAIN:
         text += "; the rain's inflow is not computed"
     return sentence(text)
-
-
-def chance_text(share):
-    """A chance in percent, rounded to fives."""
-    if share < 0.02:
-        return "hardly any chance"
-    if share > 0.98:
-        return "nearly certain"
-    return f"about {max(5 * round(20 * share), 5)} %"
 
 
 def ranged(quantiles, units, *, kind="depth"):
@@ -223,95 +209,6 @@ def headline(word, before, after, now, recovery, years, units, *, what_if=False)
     return f"{sentence(text)} Fish: {where}."
 
 
-def days_text(recovery, part, years):
-    """How long until a part of the layers is back once lost; None where none was lost.
-
-    Under ten past years a share is told in years.
-    """
-    row = recovery.sel(part=part)
-    low, middle, high = (float(value) for value in row["days"].values)
-    if np.isnan(middle):
-        return None
-    horizon = int(recovery.attrs["horizon"])
-    back = float(row["back_chance"])
-    if not np.isfinite(middle):
-        if years < FEW_YEARS:
-            return f"within {horizon} days in only {years_text(back * years, years)}"
-        if back < 0.02:
-            return f"not within {horizon} days"
-        return f"within {horizon} days with only {_bare(back)} chance"
-    start = max(round(low), 0)
-    end = f"{max(round(high), 1)}" if np.isfinite(high) else f"over {horizon}"
-    middle = max(round(middle), 1)
-    unit = "day" if middle == 1 else "days"
-    if f"{start}" == end or f"{middle}" == f"{start}" == end:
-        return f"in {middle} {unit}"
-    return f"in {middle} {unit} ({start} to {end})"
-
-
-PARTS = (
-    ("skin", "Warm skin by day", "there on the day after"),
-    ("thermocline", "Seasonal thermocline", "never went"),
-    ("oxygen_floor", "Oxygen floor", "stayed where it was"),
-)
-
-
-def ahead_rows(recovery, years, trade_days, *, autumn_trend, skin_before):
-    """How long until each part is back, kept apart, the trade's rule beside them."""
-    rows = []
-    for part, label, kept in PARTS:
-        row = recovery.sel(part=part)
-        had, lost = float(row["before"]), float(row["lost_chance"])
-        if had < 0.1 or np.isnan(lost):
-            rows.append([label, "was not there before"])
-            continue
-        days = days_text(recovery, part, years)
-        if part == "skin" and days and not skin_before >= SKIN:
-            rows.append([label, f"was not there before, comes {days}"])
-        elif lost < 0.1 or days is None:
-            rows.append([label, kept])
-        elif lost > 0.9:
-            rows.append([label, f"back {days}"])
-        else:
-            rows.append([label, f"{_bare(lost)} gone or deeper, then back {days}"])
-    rows.append(["The trade's rule", trade_text(trade_days, years)])
-    turnover = turnover_text(recovery, autumn_trend)
-    if turnover:
-        rows.append(["Autumn turnover", turnover])
-    return rows
-
-
-def _bare(share):
-    return chance_text(share).removeprefix("about ")
-
-
-def trade_text(trade_days, years):
-    """The trade's rule, and how long past years' weather took to bring such days."""
-    two = np.sort(trade_days[:, 0])
-    came = np.isfinite(two)
-    if not came.any():
-        return f"{TRADE}; none came in five weeks of any past year"
-    middle = np.median(two)
-    if not np.isfinite(middle):
-        return f"{TRADE}; two came within five weeks in {years_text(came.sum(), years)}"
-    return f"{TRADE}; past years had two by day {middle:.0f}"
-
-
-def turnover_text(recovery, autumn_trend):
-    """Whether what broke is autumn's turnover; None outside autumn."""
-    if autumn_trend > AUTUMN:
-        return None
-    row = recovery.sel(part="thermocline")
-    if float(row["before"]) < 0.1:
-        return "the lake had no layers left before the front; it is mixed until spring"
-    lost, back = float(row["lost_chance"]), float(row["back_chance"])
-    gone = lost * (1.0 - back) if np.isfinite(back) else 0.0
-    broke = recovery.attrs["broke_chance"]
-    if broke < 0.1:
-        return "still to come"
-    return f"{chance_text(min(gone, broke))} that the layers are gone until spring"
-
-
 def oxygen_verdict(before, after, units):
     """Whether fish may roam deeper, or low-oxygen water was mixed up: one says which."""
     old, new = before.floors[3][1], after.floors[3][1]
@@ -336,6 +233,14 @@ def oxygen_verdict(before, after, units):
             f"{depth_text(old, units)}"
         )
     return f"no depth gained: oxygen still ends near {depth_text(new, units)}"
+
+
+def cast_rows(cast, lake):
+    """That a probe cast set the water right, or that none did."""
+    if cast is not None:
+        return [["Probe", f"the water before the front was set right by the cast of "
+                          f"{date_text(local(cast, lake))}"]]  # fmt: skip
+    return [["Probe", "no cast in the three weeks before the front to set the water right"]]
 
 
 def rain_rows(front, lake, units):
@@ -398,65 +303,3 @@ def band_short(state, units):
     if state.band.top is None or not state.band.good:
         return "no good band"
     return depth_range_text(state.band.top, state.band.bottom, units)
-
-
-def message(note):
-    """The note as a text of at most 1,000 characters for a message.
-
-    Lines are left out whole, those that matter least first; the last is always there.
-    """
-    rows = dict(map(tuple, note["changes"]))
-    back = [f"{label} {text}" for label, text in note["ahead"]]
-    plan = [f"{card['name']} {card['depth_text']}" for card in note["tactics"][:3]]
-    warned = [
-        sentence(f"{label}: {text}")
-        for label, text in note["weather_rows"]
-        if label not in ("Forecast", "Later weather")
-    ]
-    care = [text for text in note["hazards"] if text != DEFER]
-    lines = [  # (how much it matters, line) in the order of reading
-        (0, f"{note['lake']['name']}: {note['title'][:1].lower()}{note['title'][1:]}."),
-        (0, note["headline"]),
-        (3, note["storm"]["text"]),
-        *[(1, text) for text in warned[:2]],
-        (4, sentence(f"Surface: {rows['Surface']}")),
-        (1, sentence(f"For fish: {rows['For fish']}")),
-        *[(2, sentence(text)) for text in back],
-        (2, sentence(f"Plan: {'; '.join(plan)}") if plan else "Plan: no tactic suits."),
-        *[(5 + number, text) for number, text in enumerate(care)],
-    ]
-    end = f"Check the official forecast; the skipper decides. Data to {note['as_of_text']}."
-    if note["demo"]:
-        end += " Invented data."
-    room = LONGEST_MESSAGE - len(end)
-    kept = set()
-    for number in sorted(range(len(lines)), key=lambda number: (lines[number][0], number)):
-        need = len(lines[number][1]) + 1
-        if need <= room:
-            kept.add(number)
-            room -= need
-    return "\n".join([*(line for number, (_, line) in enumerate(lines) if number in kept), end])
-
-
-def printed(note):
-    """The note for one printed page: the same answers, each as short as paper asks.
-
-    The band stands in the figure and the plan, so its row is left out; cautions keep their first
-    clause and the sentence that defers to those who decide.
-    """
-    care = [_head(text) for text in note["hazards"] if text != DEFER]
-    return {
-        **note,
-        "changes": [row for row in note["changes"] if row[0] != "Fish band"],
-        "plan_text": note["plan_text"].split(". ")[0].rstrip(".") + ".",
-        "hazards": [*care, DEFER] if note["hazards"] else [],
-        "cautions": [] if note["hazards"] else note["cautions"],
-        "not_known": [[label, text.split(";")[0]] for label, text in note["not_known"][:3]],
-    }
-
-
-def _head(text):
-    """The first clause of a caution, as a sentence."""
-    for mark in (";", " (", ". "):
-        text = text.split(mark)[0]
-    return sentence(text)

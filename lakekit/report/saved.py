@@ -8,7 +8,7 @@ from pathlib import Path
 
 from lakekit.report.briefing import write_briefing_pdf, write_front_pdf, write_season_pdf
 from lakekit.report.files import write_whole
-from lakekit.report.front_words import printed
+from lakekit.report.front_message import printed
 from lakekit.report.page import write_briefing_page, write_front_page, write_season_page
 from lakekit.store import save_dataset
 
