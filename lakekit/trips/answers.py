@@ -6,6 +6,14 @@ import pandas as pd
 UNRANKED = "Suits season and gear, unranked."
 CLOSE_CALL = 0.5  # chance of being best below which the first is not called the best
 WORTH_A_TRIAL = 0.02  # share of the best rate that a trial must promise
+LIMITS = (
+    "An angler picks the tactic that suits the day: part of a tactic's rate is the day's.",
+    "A log kept only of good days, or without its blanks, makes every rate too high.",
+    "A bag limit, or leaving when it is slow, makes hours and fish depend on each other.",
+    "Where a tactic was never tried in a phase, its rate there is borrowed, not known.",
+    "Fish learn, years differ and lakes change: the log speaks of the years it covers.",
+    "A rate says nothing about the size of the fish, nor of how much there was to enjoy.",
+)
 
 
 def figure(value):
@@ -259,3 +267,25 @@ def _trial_sentence(name, gain, rates, best, place):
     much = "most" if place == 0 else "something"
     return (f"An outing of {rates.usual_hours:.1f} hours with {name} would teach {much}: "
             f"worth about {figure(gain)} fish an hour to later ones.")
+
+
+def guide_answers(rates, lake, phase, *, tactics=None):
+    """The table as a guide's tactic rows take it.
+
+    Parameters
+    ----------
+    rates : Rates
+    lake, phase : str
+    tactics : sequence of str, optional
+
+    Returns
+    -------
+    dict
+        Tactic to ``{"value": fish per boat-hour or None where unranked, "text": sentence}``.
+    """
+    table = rate_table(rates, lake, phase, tactics=tactics)
+    return {
+        row.tactic: {"value": None if pd.isna(row.rank) else float(row.rate),
+                     "text": row.sentence}
+        for row in table.itertuples()
+    }

@@ -163,3 +163,32 @@ def gamma_poisson(counts, exposure):
                      options={"xatol": 1e-9, "fatol": 1e-12, "maxiter": 4000})
     shape, rate = np.exp(found.x)
     return float(shape), float(rate), (counts + shape) / (exposure + rate), float(-found.fun)
+
+
+def free_effort_exponents(trips):
+    """How fish really grew with hours and rods in a log, as a plain fit has it.
+
+    Parameters
+    ----------
+    trips : pandas.DataFrame
+        ``fish``, ``hours``, ``rods``.
+
+    Returns
+    -------
+    dict
+        "hours" and "rods" to (exponent, standard error): 1 means twice the effort, twice the
+        fish. A kind of effort that hardly varies is left out.
+
+    Raises
+    ------
+    CountsError
+        As ``fit_counts``.
+    """
+    design, names = [np.ones(len(trips))], ["constant"]
+    for name in ("hours", "rods"):
+        values = np.log(trips[name].to_numpy(dtype="float64"))
+        if values.std() > 0.05:
+            design.append(values - values.mean())
+            names.append(name)
+    fit = fit_counts(trips["fish"], np.ones(len(trips)), np.column_stack(design), names)
+    return {name: (fit.coefficients[name], fit.errors[name]) for name in names[1:]}

@@ -82,6 +82,7 @@ class Setting:
     theta: np.ndarray  # (blocks + 1,)
     slope: np.ndarray  # (blocks + 1,)
     mode: np.ndarray  # (p,)
+    settled: bool = True
 
 
 def negative_binomial_loglike(counts, mean, alpha):
@@ -247,7 +248,7 @@ def settle(data, start=None):
     if not np.isfinite(best.fun):
         raise FloatingPointError("the pooled fit has no value: check the counts and hours")
     slope = -cost(best.x)[1]
-    return Setting(theta=best.x, slope=slope, mode=state["mode"])
+    return Setting(theta=best.x, slope=slope, mode=state["mode"], settled=bool(best.success))
 
 
 def integrate(data, top, *, seed=0, nodes=NODES):

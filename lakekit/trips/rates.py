@@ -30,7 +30,7 @@ NEEDED = ("trip", "date", "start", "hours", "lake", "tactic", "rods", "fish")
 class Rates:
     """What a log says of catch rates: draws from the posterior, and the rows behind them.
 
-    ``status``: "ok", "empty", "no fish", "one outing", "one tactic" or "thin"; ``notes``: plain
+    ``status``: "ok", "empty", "no fit", "no fish", "one outing", "one tactic" or "thin"; ``notes``: plain
     sentences on the whole log, worst first. Made by :func:`catch_rates`; ask it through
     ``lakekit.trips.answers``.
     """
@@ -224,7 +224,12 @@ def catch_rates(trips, layers_by_lake=None, book=None, *, club, phase=None, fron
         trips = join_water(trips, layers_by_lake, club, phase=phase, fronts_by_lake=fronts_by_lake)
     rows, phase_kind = _usable(trips, club)
     design = build_design(rows, club)
-    top = settle(design.data)
+    try:
+        top = settle(design.data)
+    except (FloatingPointError, np.linalg.LinAlgError):
+        note = "No rates could be fitted to this log: look for a slip in hours, rods or fish."
+        return Rates(status="no fit", notes=(note,), rows=rows, club=club, book=book,
+                     phase_kind=phase_kind, seed=seed)
     correlation = _outing_correlation(rows, design, top)
     if correlation > 0:
         size = rows.groupby("trip")["hours"].transform("size").to_numpy()
@@ -237,6 +242,8 @@ def catch_rates(trips, layers_by_lake=None, book=None, *, club, phase=None, fron
     middle = sum(node.weight * node.alpha for node in nodes)
     blanks = suspect_blanks(rows["fish"].to_numpy(), mean, seed=seed)
     status, notes = _status(rows, blanks)
+    if not top.settled:
+        notes += ("The fit did not quite settle: take the intervals as rough.",)
     return Rates(
         status=status, notes=notes, rows=rows, club=club, book=book, phase_kind=phase_kind,
         seed=seed, design=design, coefficients=coefficients, spreads=spreads, alpha=alpha,

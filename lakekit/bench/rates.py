@@ -1,0 +1,301 @@
+"""Measures catch rates: recovery of known rates, rivals, real outings, speed and memory."""
+
+import os
+import subprocess
+import sys
+import time
+from concurrent.futures import ProcessPoolExecutor
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+from scipy.special import logsumexp
+from scipy.stats import nbinom
+
+from lakekit.bench.rates_rivals import RIVALS, Rival
+from lakekit.bench.rates_worlds import (
+    LAKES,
+    PHASES,
+    RODS,
+    TACTICS,
+    WORLDS,
+    bench_club,
+    make_world,
+)
+from lakekit.trips.pooling import negative_binomial_loglike
+from lakekit.trips.rates import catch_rates
+
+SIZES = (40, 120, 400)
+REPEATS = {40: 200, 120: 120, 400: 60}  # logs of the assumed world, by outings
+OTHER_REPEATS = 16
+FOLDS = 10
+NAMES = tuple(f"tactic_{number}" for number in range(TACTICS))
+
+
+def score_log(kind, outings, seed):
+    """Score rates from one invented log against its truth and the rivals.
+
+    Parameters
+    ----------
+    kind : str
+        One of ``WORLDS``.
+    outings : int
+    seed : int
+
+    Returns
+    -------
+    dict
+        ``coverage`` of 80 % intervals over all tactics, phases and lakes; ``log_score_*`` (mean
+        log probability of held-out outings, nats) and ``regret_*`` (share of the best tactic's
+        rate lost by following the first) for the model and each rival.
+    """
+    world, club = make_world(kind, outings, seed), bench_club()
+    rates = catch_rates(world.log, club=club, seed=seed)
+    later = world.held_out
+    coverage, first = _cells(world, rates)
+    scores = {"coverage": coverage, "log_score_model": float(np.mean(log_scores(rates, later)))}
+    choose = {"model": lambda phase, lake: first[phase, lake]}
+    for name in RIVALS:
+        rival = Rival(name, world.log)
+        scores[f"log_score_{name}"] = float(np.mean(rival.log_scores(later)))
+        choose[name] = lambda phase, lake, rival=rival: _top(rival, phase, lake)
+    for name, chosen in choose.items():
+        scores[f"regret_{name}"] = _regret(world, chosen)
+    scores["alarm"] = float(rates.blanks["suspected"])
+    return scores
+
+
+def _cells(world, rates):
+    """Coverage over all cells, and the first of the logged tactics in each phase and lake."""
+    held, first = 0, {}
+    logged = rates.design.levels["tactic"]
+    for p, phase in enumerate(PHASES):
+        for k, lake in enumerate(LAKES):
+            draws = np.array([rates.log_rate(lake, phase, name, rods=RODS) for name in NAMES])
+            low, middle, high = np.quantile(draws, [0.1, 0.5, 0.9], axis=1)
+            truth = world.log_rates[:, p, k]
+            held += ((low <= truth) & (truth <= high)).sum()
+            first[phase, lake] = max(
+                (place for place, name in enumerate(NAMES) if name in logged),
+                key=lambda place, middle=middle: middle[place])
+    return held / world.log_rates.size, first
+
+
+def log_scores(rates, rows, *, every=4):
+    """Log predictive probability of each row's fish under the pooled rates."""
+    mean = np.exp(rates.log_rates_of_rows(rows, every=every))
+    alpha = rates.alpha[::every, None]
+    logs = negative_binomial_loglike(rows["fish"].to_numpy(), mean, alpha)
+    return logsumexp(logs, axis=0) - np.log(len(alpha))
+
+
+def _top(rival, phase, lake):
+    rows = pd.DataFrame({"tactic": NAMES, "phase": phase, "lake": lake})
+    values = rival.rates(rows, score=False)
+    return np.flatnonzero(values >= values.max() - 1e-12)
+
+
+def _regret(world, choose):
+    losses = []
+    for p, phase in enumerate(PHASES):
+        for k, lake in enumerate(LAKES):
+            rates = np.exp(world.log_rates[:, p, k])
+            losses.append(1 - rates[choose(phase, lake)].mean() / rates.max())
+    return float(np.mean(losses))
+
+
+def recovery(worlds=WORLDS, sizes=SIZES, *, repeats=None, workers=2):
+    """Mean scores over many invented logs.
+
+    Parameters
+    ----------
+    worlds, sizes : sequence
+    repeats : int, optional
+        Logs of each world and size; by default ``REPEATS`` of the assumed one.
+    workers : int
+        Processes.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Indexed by world and outings: means of ``score_log``, and their standard errors as
+        ``..._error``; for ``lead_*`` (the model's score less the rival's, better when above 0)
+        they are paired.
+    """
+    def number(world, size):
+        return repeats or (REPEATS[size] if world == "assumed" else OTHER_REPEATS)
+
+    tasks = [(world, size, seed) for world in worlds for size in sizes
+             for seed in range(number(world, size))]
+    if workers > 1:
+        with ProcessPoolExecutor(workers) as pool:
+            scores = list(pool.map(score_log, *zip(*tasks, strict=True), chunksize=4))
+    else:
+        scores = [score_log(*task) for task in tasks]
+    table = pd.DataFrame(scores)
+    for name in RIVALS:
+        table[f"lead_log_score_{name}"] = table["log_score_model"] - table[f"log_score_{name}"]
+        table[f"lead_regret_{name}"] = table[f"regret_{name}"] - table["regret_model"]
+    table["world"], table["outings"] = [t[0] for t in tasks], [t[1] for t in tasks]
+    grouped = table.groupby(["world", "outings"], sort=False)
+    return grouped.mean().join(grouped.sem().add_suffix("_error"))
+
+
+def read_survey(path):
+    """An access survey's interviews as rows of a log: a boat's party, its method and gear.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        CSV with trip_id, date, month, anglers, person_hours, rod_hours, gear, vessel, method and
+        caught.
+
+    Returns
+    -------
+    pandas.DataFrame
+        As from ``read_trips``, with the month as ``phase``; interviews without effort or count
+        are left out.
+    """
+    table = pd.read_csv(path)
+    hours = table["person_hours"] / table["anglers"]
+    date = pd.to_datetime(table["date"])
+    rows = pd.DataFrame({
+        "row": np.arange(len(table)) + 2, "trip": table["trip_id"].astype(str), "date": date,
+        "start": date + pd.Timedelta(hours=18), "hour": np.nan, "hours": hours,
+        "lake": LAKES[0], "phase": "month " + table["month"].astype(str),
+        "tactic": table["method"].fillna("unknown") + ", " + table["gear"].fillna("unknown"),
+        "rods": table["rod_hours"] / hours, "fish": table["caught"].astype(float),
+        "angler": "", "light": "",
+    })
+    usable = (rows["hours"] > 0) & (rows["rods"] > 0) & rows["fish"].notna()
+    return rows[usable].reset_index(drop=True)
+
+
+def survey_scores(rows, *, folds=FOLDS, seed=0):
+    """Score the rates on outings left out of the log, a tenth at a time.
+
+    Parameters
+    ----------
+    rows : pandas.DataFrame
+        As from ``read_survey``.
+    folds, seed : int
+
+    Returns
+    -------
+    dict
+        ``coverage``: share of left-out outings inside the 80 % interval of their prediction (an
+        outing on a bound counts in part, as counts jump); ``log_score_*`` as in ``score_log``.
+    """
+    club = bench_club()
+    trips = rows["trip"].unique()
+    fold = np.random.default_rng(seed).permutation(len(trips)) % folds
+    fold = rows["trip"].map(dict(zip(trips, fold, strict=True))).to_numpy()
+    names = ["model", *RIVALS]
+    scores, inside = {name: [] for name in names}, []
+    for number in range(folds):
+        log, later = (rows[fold != number].reset_index(drop=True),
+                      rows[fold == number].reset_index(drop=True))
+        rates = catch_rates(log, club=club, seed=seed)
+        scores["model"] += list(log_scores(rates, later))
+        inside += list(predictive_coverage(rates, later))
+        for name in RIVALS:
+            scores[name] += list(Rival(name, log).log_scores(later))
+    return {"outings": len(trips), "coverage": float(np.mean(inside))} | {
+        f"log_score_{name}": float(np.mean(values)) for name, values in scores.items()}
+
+
+def predictive_coverage(rates, rows, *, every=4):
+    """How much of each row's count lies between the 10 % and 90 % points of its prediction."""
+    mean = np.exp(rates.log_rates_of_rows(rows, every=every))
+    size = 1 / rates.alpha[::every, None]
+    chance = size / (size + mean)
+    fish = rows["fish"].to_numpy()
+    upper = nbinom.cdf(fish, size, chance).mean(axis=0)
+    lower = nbinom.cdf(fish - 1, size, chance).mean(axis=0)
+    width = np.maximum(upper - lower, 1e-12)
+    return np.clip((np.minimum(upper, 0.9) - np.maximum(lower, 0.1)) / width, 0.0, 1.0)
+
+
+def timings():
+    """Seconds and memory of rates from 300 and 20,000 rows, each in a process of its own."""
+    code = (
+        "import resource, sys, time\n"
+        "import pandas as pd\n"
+        "from lakekit.bench.rates_worlds import bench_club, make_world\n"
+        "from lakekit.trips.answers import rate_table\n"
+        "from lakekit.trips.rates import catch_rates\n"
+        "rows = int(sys.argv[1])\n"
+        "log = make_world('several rows an outing', rows // 2, 1, held_out=2).log\n"
+        "start = time.perf_counter()\n"
+        "rates = catch_rates(log, club=bench_club())\n"
+        "rate_table(rates, 'north', 'summer', tactics=sorted(log['tactic'].unique()))\n"
+        "print(time.perf_counter() - start,"
+        " resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)\n"
+    )
+    figures = {}
+    for rows in (300, 20000):
+        done = subprocess.run([sys.executable, "-c", code, str(rows)], check=True, text=True,
+                              capture_output=True)
+        seconds, megabytes = map(float, done.stdout.split())
+        figures[f"rates_{rows}_rows_seconds"] = seconds
+        figures[f"rates_{rows}_rows_megabytes"] = megabytes
+    return figures
+
+
+def observed_surveys():
+    """Survey files among the open observations; none where they are absent."""
+    default = Path(__file__).resolve().parents[3] / "shared" / "observations"
+    folder = Path(os.environ.get("LAKEKIT_OBSERVATIONS", default)) / "angling"
+    return sorted(folder.glob("*.csv"))
+
+
+def measure():
+    """Measure everything: a few minutes on two cores.
+
+    Returns
+    -------
+    dict
+        Flat figures. ``rates_<world>_<outings>_coverage_percent`` (of 80 % intervals),
+        ``..._log_score_<who>_nats`` (mean, held-out outings), ``..._regret_<who>_percent``;
+        ``rates_survey_<file>_*`` for real outings; seconds and megabytes.
+    """
+    start, figures = time.perf_counter(), timings()
+    for (world, outings), row in recovery().iterrows():
+        key = f"rates_{world.replace(' ', '_').replace('.', '')}_{outings}"
+        figures[f"{key}_coverage_percent"] = 100 * row["coverage"]
+        figures[f"{key}_coverage_error_percent"] = 100 * row["coverage_error"]
+        figures[f"{key}_missing_blanks_alarm_percent"] = 100 * row["alarm"]
+        for name in ("model", *RIVALS):
+            figures[f"{key}_log_score_{name}_nats"] = row[f"log_score_{name}"]
+            figures[f"{key}_regret_{name}_percent"] = 100 * row[f"regret_{name}"]
+        for name in RIVALS:
+            for score, unit, scale in (("log_score", "nats", 1), ("regret", "percent", 100)):
+                lead = f"lead_{score}_{name}"
+                figures[f"{key}_{lead}_{unit}"] = scale * row[lead]
+                figures[f"{key}_{lead}_error_{unit}"] = scale * row[f"{lead}_error"]
+    for path in observed_surveys():
+        for name, value in survey_scores(read_survey(path)).items():
+            unit = {"coverage": ("_percent", 100), "outings": ("_count", 1)}.get(name, ("_nats", 1))
+            figures[f"rates_survey_{path.stem}_{name}{unit[0]}"] = value * unit[1]
+    figures["rates_bench_seconds"] = time.perf_counter() - start
+    return {name: float(value) for name, value in figures.items()}
+
+
+def table(figures):
+    """The figures of ``measure`` as text: a line for each world and size."""
+    names = ("model", *RIVALS)
+    lines = ["80 % intervals, log score (nats, higher is better) and regret (% of the best rate)",
+             f"{'world':26s} outings  holds  " + " ".join(f"{name[:16]:>17s}" for name in names)]
+    for world in WORLDS:
+        for outings in SIZES:
+            key = f"rates_{world.replace(' ', '_').replace('.', '')}_{outings}"
+            cells = " ".join(
+                f"{figures[f'{key}_log_score_{name}_nats']:9.3f} "
+                f"{figures[f'{key}_regret_{name}_percent']:6.1f}%" for name in names)
+            lines.append(f"{world:26s} {outings:7d} {figures[f'{key}_coverage_percent']:5.1f}%  "
+                         + cells)
+    lines.append("")
+    told = {name for name in figures if any(world.replace(" ", "_").replace(".", "") in name
+                                            for world in WORLDS)}
+    lines += [f"{name:60s} {value:10.3f}" for name, value in figures.items() if name not in told]
+    return "\n".join(lines)
