@@ -16,26 +16,43 @@ INCH = FOOT / 12
 # dimension -> unit -> (factor, offset): SI = value * factor + offset
 UNITS = {
     "length": {
-        "m": (1.0, 0.0), "cm": (0.01, 0.0), "mm": (0.001, 0.0), "km": (1000.0, 0.0),
-        "ft": (FOOT, 0.0), "in": (INCH, 0.0), "yd": (3 * FOOT, 0.0), "mi": (MILE, 0.0),
+        "m": (1.0, 0.0),
+        "cm": (0.01, 0.0),
+        "mm": (0.001, 0.0),
+        "km": (1000.0, 0.0),
+        "ft": (FOOT, 0.0),
+        "in": (INCH, 0.0),
+        "yd": (3 * FOOT, 0.0),
+        "mi": (MILE, 0.0),
     },
     "area": {
-        "m2": (1.0, 0.0), "ha": (1e4, 0.0), "km2": (1e6, 0.0), "acres": (ACRE, 0.0),
-        "acre": (ACRE, 0.0), "mi2": (MILE**2, 0.0),
+        "m2": (1.0, 0.0),
+        "ha": (1e4, 0.0),
+        "km2": (1e6, 0.0),
+        "acres": (ACRE, 0.0),
+        "acre": (ACRE, 0.0),
+        "mi2": (MILE**2, 0.0),
     },
     "temperature": {"C": (1.0, 0.0), "F": (5 / 9, -160 / 9)},
     "speed": {
-        "m/s": (1.0, 0.0), "km/h": (1 / 3.6, 0.0), "mph": (MILE / 3600, 0.0),
-        "kt": (1852 / 3600, 0.0), "ft/s": (FOOT, 0.0),
+        "m/s": (1.0, 0.0),
+        "km/h": (1 / 3.6, 0.0),
+        "mph": (MILE / 3600, 0.0),
+        "kt": (1852 / 3600, 0.0),
+        "ft/s": (FOOT, 0.0),
     },
     "mass": {
-        "kg": (1.0, 0.0), "g": (0.001, 0.0), "oz": (OUNCE, 0.0), "lb": (POUND, 0.0),
+        "kg": (1.0, 0.0),
+        "g": (0.001, 0.0),
+        "oz": (OUNCE, 0.0),
+        "lb": (POUND, 0.0),
     },
     "flow": {"m3/s": (1.0, 0.0), "cfs": (FOOT**3, 0.0), "L/s": (0.001, 0.0)},
 }
 
-_QUANTITY = re.compile(r"^\s*(\d+\s*/\s*\d+|[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:e[+-]?\d+)?)\s*(.*?)\s*$",
-                       re.IGNORECASE)
+_QUANTITY = re.compile(
+    r"^\s*(\d+\s*/\s*\d+|[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:e[+-]?\d+)?)\s*(.*?)\s*$", re.IGNORECASE
+)
 
 
 def parse_quantity(value, dimension):
@@ -60,14 +77,18 @@ def parse_quantity(value, dimension):
     """
     units = UNITS[dimension]
     if isinstance(value, bool) or not isinstance(value, (int, float, str)):
-        raise ValueError(f"{value!r} is not a {dimension}; write a number with a unit, "
-                         f"such as {_example(dimension)}")
+        raise ValueError(
+            f"{value!r} is not a {dimension}; write a number with a unit, "
+            f"such as {_example(dimension)}"
+        )
     if isinstance(value, (int, float)):
         return float(value)
     match = _QUANTITY.match(value)
     if not match:
-        raise ValueError(f"{value!r} is not a {dimension}; write a number with a unit, "
-                         f"such as {_example(dimension)}")
+        raise ValueError(
+            f"{value!r} is not a {dimension}; write a number with a unit, "
+            f"such as {_example(dimension)}"
+        )
     number, unit = match.groups()
     top, _, bottom = number.partition("/")
     if bottom and float(bottom) == 0:
@@ -76,23 +97,47 @@ def parse_quantity(value, dimension):
     if not unit:
         return amount
     known = {name.lower(): name for name in units}
-    aliases = {"feet": "ft", "foot": "ft", "inch": "in", "inches": "in", "metres": "m",
-               "meters": "m", "miles": "mi", "mile": "mi", "hectares": "ha", "knots": "kt",
-               "°c": "C", "°f": "F", "degc": "C", "degf": "F", "ounces": "oz", "ms": "m/s",
-               "sq mi": "mi2", "ft3/s": "cfs"}
+    aliases = {
+        "feet": "ft",
+        "foot": "ft",
+        "inch": "in",
+        "inches": "in",
+        "metres": "m",
+        "meters": "m",
+        "miles": "mi",
+        "mile": "mi",
+        "hectares": "ha",
+        "knots": "kt",
+        "°c": "C",
+        "°f": "F",
+        "degc": "C",
+        "degf": "F",
+        "ounces": "oz",
+        "ms": "m/s",
+        "sq mi": "mi2",
+        "ft3/s": "cfs",
+    }
     name = known.get(unit.lower()) or aliases.get(unit.lower())
     if name not in units:
         near = get_close_matches(unit.lower(), list(known), n=1)
         hint = f"; did you mean {known[near[0]]!r}?" if near else ""
-        raise ValueError(f"unit {unit!r} in {value!r} is not a unit of {dimension}: "
-                         f"use one of {', '.join(units)}{hint}")
+        raise ValueError(
+            f"unit {unit!r} in {value!r} is not a unit of {dimension}: "
+            f"use one of {', '.join(units)}{hint}"
+        )
     factor, offset = units[name]
     return amount * factor + offset
 
 
 def _example(dimension):
-    return {"length": '"34 ft"', "area": '"310 acres"', "temperature": '"72 F"',
-            "speed": '"1.2 mph"', "mass": '"1/4 oz"', "flow": '"20 cfs"'}[dimension]
+    return {
+        "length": '"34 ft"',
+        "area": '"310 acres"',
+        "temperature": '"72 F"',
+        "speed": '"1.2 mph"',
+        "mass": '"1/4 oz"',
+        "flow": '"20 cfs"',
+    }[dimension]
 
 
 def convert(value, unit, dimension):
@@ -115,9 +160,9 @@ def depth_text(metres, units, *, digits=0):
 
 
 def depth_range_text(top, bottom, units):
-    """A band of depths in the club's units, such as ``9-12 ft``; one depth when they round alike."""
+    """A band of depths in the club's units, ``9–12 ft``; one depth when both round alike."""
     low, high = depth_text(top, units), depth_text(bottom, units)
-    return low if low == high else f"{low.split()[0]}-{high}"
+    return low if low == high else f"{low.split()[0]}–{high}"
 
 
 def temperature_text(celsius, units, *, digits=0):

@@ -7,8 +7,8 @@ import numpy as np
 from lakekit.report.canvas import short_label, spread, text_width, wrap
 from lakekit.report.digest import short_name
 from lakekit.report.style import LINE
-from lakekit.report.waterwords import SURE, band_of, bottom_of, oxygen_of, span_text, thermocline_of
-from lakekit.units import FOOT, depth_text, express
+from lakekit.report.waterwords import SURE, band_of, bottom_of, oxygen_of, thermocline_of
+from lakekit.units import FOOT, depth_range_text, depth_text, express
 
 MOST_TACTICS = {"page": 6, "phone": 5}
 
@@ -231,7 +231,7 @@ class WaterColumn:
         entries = []
         band, told = self.band, self.state["band"]
         if band:
-            entries.append((*band, "Fish can hold", span_text(*band, units), "ink", "bar"))
+            entries.append((*band, "Fish can hold", depth_range_text(*band, units), "ink", "bar"))
         else:
             middle = 0.3 * self.depth if told["top"] is None else told["top"]
             entries.append((middle, middle, "No good band", "for fish this month", "ink", None))
@@ -239,7 +239,7 @@ class WaterColumn:
         if entry:
             words = depth_text(entry["median"], units)
             if entry["low"] is not None and entry["high"] is not None:
-                words = f"{words} ({span_text(entry['low'], entry['high'], units)})"
+                words = f"{words} ({depth_range_text(entry['low'], entry['high'], units)})"
             low = entry["low"] if entry["low"] is not None else entry["median"]
             high = entry["high"] if entry["high"] is not None else entry["median"]
             name = (
@@ -261,7 +261,7 @@ class WaterColumn:
             )
         zone, floor = self.oxygen, self.floor
         if zone:
-            entries.append((*zone, "Oxygen runs low", span_text(*zone, units), "ink", "low"))
+            entries.append((*zone, "Oxygen runs low", depth_range_text(*zone, units), "ink", "low"))
         if floor is not None:
             entries.append(
                 (
@@ -336,7 +336,7 @@ class WaterColumn:
             canvas.box(x - 3.4, start, x + 3.4, end, fill="ink", round=2.4)
             below = self.bottom - end > 12
             if form == "page":
-                words = span_text(top, bottom, self.units)
+                words = depth_range_text(top, bottom, self.units)
                 if text_width(words, depth_size, "bold") > slot - 1:
                     words = words.rsplit(" ", 1)[0]
                 canvas.text(

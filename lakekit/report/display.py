@@ -1,10 +1,12 @@
 """What a notebook shows: figures at reading size, tables of words, and the files it wrote."""
 
 import html
+from itertools import count
 from pathlib import Path
 
 from lakekit.report.canvas import svg_text
 
+_DRAWINGS = count(1)
 WRITTEN = "application/vnd.lakekit.written+json"
 
 
@@ -19,7 +21,11 @@ def show(figure, alt=""):
     """
     from IPython.display import display
 
-    drawing = f'<div role="img" aria-label="{html.escape(alt)}">{svg_text(figure)}</div>'
+    # names inside a drawing must differ from those of the notebook's other drawings
+    prefix = f"d{next(_DRAWINGS)}-"
+    drawing = (
+        f'<div role="img" aria-label="{html.escape(alt)}">{svg_text(figure, prefix=prefix)}</div>'
+    )
     display({"text/html": drawing, "text/plain": alt or "figure"}, raw=True)
 
 

@@ -12,8 +12,8 @@ from lakekit.report.strips import (
     season_strip_figure,
 )
 from lakekit.report.style import FIGURE_TYPE, MARGIN, PAPERS, PHONE_WIDTH
-from lakekit.report.waterwords import bottom_of, span_text, state_words
-from lakekit.units import depth_text
+from lakekit.report.waterwords import bottom_of, state_words
+from lakekit.units import depth_range_text, depth_text
 
 __all__ = [
     "front_alt",
@@ -102,7 +102,7 @@ def water_column_alt(month, guide):
         *state_words(month, units),
     ]
     cards = [
-        f"{card['mark']} {card['name']} at {span_text(card['top'], card['bottom'], units)}"
+        f"{card['mark']} {card['name']} at {depth_range_text(card['top'], card['bottom'], units)}"
         for card in drawn_tactics(month)
     ]
     if cards:

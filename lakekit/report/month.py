@@ -241,7 +241,7 @@ def _headline(month, band, layered, phase, units, years):
     if phase == "spawn" or not layered:
         return sentence(lead)
     where = depth_range_text(band.top, band.bottom, units)
-    return f"{sentence(lead)} Look {'between' if '-' in where else 'near'} {where}."
+    return f"{sentence(lead)} Look {'between' if '–' in where else 'near'} {where}."
 
 
 def _phase_text(phases, species):
@@ -273,7 +273,7 @@ def _front_text(month, units, years, layered):
         else:
             text += f"; they are usually back in {days[1]:.0f} days"
             if back > 0.9 and days[2] > days[1]:
-                text += f" ({days[0]:.0f}-{days[2]:.0f})"
+                text += f" ({days[0]:.0f}–{days[2]:.0f})"
     return sentence(text)
 
 

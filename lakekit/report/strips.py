@@ -3,8 +3,8 @@
 from lakekit.report.canvas import Canvas, text_width, wrap
 from lakekit.report.column import WaterColumn
 from lakekit.report.style import FIGURE_TYPE, LINE, MARGIN, PAPERS, PHONE_WIDTH
-from lakekit.report.waterwords import AT_TIMES, band_of, span_text, thermocline_of
-from lakekit.units import depth_text
+from lakekit.report.waterwords import AT_TIMES, band_of, thermocline_of
+from lakekit.units import depth_range_text, depth_text
 
 _AXIS = {"page": 27.0, "phone": 22.0}  # pt, each side
 
@@ -49,7 +49,7 @@ def _strip_cell(canvas, column, left, right, units, size):
 
 def _band_words(band, units, size):
     """Ways to write a band in a cell, the fullest first."""
-    full = span_text(*band, units).rsplit(" ", 1)[0]
+    full = depth_range_text(*band, units).rsplit(" ", 1)[0]
     whole = "–".join(f"{float(part):.0f}" for part in full.split("–"))
     return [(full, size), (full, FIGURE_TYPE["fine"]), (whole, FIGURE_TYPE["fine"])]
 
@@ -174,7 +174,7 @@ def season_strip_figure(guide, *, height=210.0, form="page", key=True):
 
 def _cell_words(month, units):
     band, entry = band_of(month), thermocline_of(month)
-    words = span_text(*band, units) if band else "none"
+    words = depth_range_text(*band, units) if band else "none"
     layer = f"thermocline {depth_text(entry['median'], units)}" if entry else "mixed"
     return f"band {words}, {layer}"
 

@@ -8,11 +8,6 @@ SURE = 0.8  # share of days layered from which a thermocline is drawn and told w
 AT_TIMES = 0.2  # and down to which it is told at all
 
 
-def span_text(top, bottom, units):
-    """A range of depths, such as ``9–16 ft``."""
-    return depth_range_text(top, bottom, units).replace("-", "–")
-
-
 def bottom_of(state):
     """Depth of the bottom [m]; never less than half a metre, so that it can be drawn."""
     return max(state["profile"]["bottom"] or 0.0, 0.5)
@@ -71,7 +66,7 @@ def water_facts(state, units):
         "thermocline": thermocline,
         "oxygen": oxygen,
         "layered": "yes" if chance >= SURE else "at times" if chance >= AT_TIMES else "no",
-        "band": span_text(*band, units) if band else "no good band",
+        "band": depth_range_text(*band, units) if band else "no good band",
     }
 
 
@@ -92,18 +87,18 @@ def state_words(state, units):
     if entry:
         words = depth_text(entry["median"], units)
         if entry["low"] is not None and entry["high"] is not None:
-            words += f", range {span_text(entry['low'], entry['high'], units)}"
+            words += f", range {depth_range_text(entry['low'], entry['high'], units)}"
         said.append(f"Thermocline at {words}.")
     else:
         said.append("No thermocline.")
     zone, floor = oxygen_of(state)
     if zone:
-        said.append(f"Oxygen runs low, 4 to 2 mg/L, at {span_text(*zone, units)}.")
+        said.append(f"Oxygen runs low, 4 to 2 mg/L, at {depth_range_text(*zone, units)}.")
     if floor is not None:
         said.append(f"Too little oxygen below {depth_text(floor, units)}.")
     band = band_of(state)
     said.append(
-        f"Fish can hold at {span_text(*band, units)}." if band else "No good band for fish."
+        f"Fish can hold at {depth_range_text(*band, units)}." if band else "No good band for fish."
     )
     light = state.get("light") or {}
     if light.get("midday") is not None:

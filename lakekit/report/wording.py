@@ -75,7 +75,7 @@ def temperature_spread_text(quantiles, units, *, years):
     low_text, high_text = temperature_text(low, units), temperature_text(high, units)
     if years <= 1 or low_text == high_text:
         return f"about {centre}"
-    return f"{centre} ({low_text.split()[0]}-{high_text})"
+    return f"{centre} ({low_text.split()[0]}–{high_text})"
 
 
 def layered_text(share, count, years, *, hindcast):

@@ -102,6 +102,7 @@ def _row(tactic, club, depths, *, phase, band, cards, surface_temperature, answe
     return {
         "key": tactic.key,
         "name": tactic.name,
+        "short": tactic.short,
         "rank": None,
         "value": answer.get("value"),
         "top": top,

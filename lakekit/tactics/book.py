@@ -29,6 +29,7 @@ class Tactic:
 
     key: str
     name: str
+    short: str
     motion: str
     phases: tuple
     places: tuple
@@ -76,6 +77,7 @@ def _tactic(key, table):
     return Tactic(
         key=key,
         name=table["name"],
+        short=table["short"],
         motion=table["motion"],
         phases=tuple(table["phases"]),
         places=tuple(table["places"]),
