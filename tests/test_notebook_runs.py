@@ -1,0 +1,63 @@
+"""Every notebook runs from the top: the quick ones through nbval, the reports through papermill."""
+
+import os
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from guide_helpers import short_demo
+
+from lakekit.report.display import written_paths
+from lakekit.report.notebooks import run_notebook
+
+ROOT = Path(__file__).resolve().parents[1]
+BY_NBVAL = ("tackle", "trips")
+BY_PAPERMILL = ("season", "briefing", "front", "evidence")
+
+
+def test_every_notebook_is_run_one_way_or_the_other():
+    found = {path.stem for path in (ROOT / "notebooks").glob("*.ipynb")}
+    assert found == {*BY_NBVAL, *BY_PAPERMILL}
+
+
+def test_the_explaining_notebooks_run_as_they_are():
+    paths = [str(ROOT / "notebooks" / f"{name}.ipynb") for name in BY_NBVAL]
+    cells = "-p no:cacheprovider --nbval-lax --nbval-cell-timeout=120 -q -o addopts="
+    done = subprocess.run(
+        [sys.executable, "-m", "pytest", *cells.split(), *paths],
+        cwd=ROOT, capture_output=True, text=True, check=False, env=os.environ,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stdout[-3000:]
+    passed = int(re.search(r"(\d+) passed", done.stdout).group(1))
+    assert passed >= 12
+    assert "Warning" not in done.stdout
+
+
+@pytest.fixture(scope="module")
+def club(tmp_path_factory):
+    return short_demo(tmp_path_factory.mktemp("club"), years=2)
+
+
+def no_warnings(book):
+    for cell in book.cells:
+        for output in cell.get("outputs", ()):
+            assert output.get("name") != "stderr", output.get("text")
+
+
+def test_the_season_notebook_writes_its_four_files(club, tmp_path):
+    book = run_notebook("season", {"club_folder": str(club), "months": 2, "out": str(tmp_path)})
+    assert [path.suffix for path in written_paths(book)] == [".pdf", ".html", ".json", ".nc"]
+    assert all(path.exists() for path in written_paths(book))
+    no_warnings(book)
+
+
+@pytest.mark.parametrize("month", ["2026-06", ""])
+def test_the_briefing_notebook_writes_its_three_files(club, tmp_path, month):
+    book = run_notebook(
+        "briefing", {"club_folder": str(club), "month": month, "months": 2, "out": str(tmp_path)}
+    )
+    assert [path.suffix for path in written_paths(book)] == [".pdf", ".html", ".json"]
+    assert all(path.exists() for path in written_paths(book))
+    no_warnings(book)
