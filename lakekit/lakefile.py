@@ -323,13 +323,12 @@ def _weather(table, club_folder):
         source.error("station", "both file and station are given", "Keep one of them")
     path = None
     if file is not None:
-        path = club_folder / file
+        path = (club_folder / file).absolute()
         if not path.is_file():
-            beside = [entry.name for entry in path.parent.glob("*")] if path.parent.is_dir() else []
-            near = nearest(path.name, beside)
+            near = _near_file(club_folder, path)
             source.error("file", f"weather file {file} does not exist in {club_folder}",
-                         f"Did you mean {Path(file).parent.as_posix()}/{near}?" if near
-                         else "Put it there, or mend its name")
+                         f"Did you mean {near}?" if near
+                         else "Put it there, in the folder weather/, or mend its name")
         station = None
     elif station is None:
         station = "auto"
@@ -338,6 +337,16 @@ def _weather(table, club_folder):
     return WeatherSource(station=station, file=path, columns=dict(columns.data),
                          units=dict(units.data), attribution=source.text("attribution"),
                          licence=source.text("licence"))
+
+
+def _near_file(club_folder, path):
+    """A file of the club that ``path`` may have meant, as a lake file writes it; None if none."""
+    for folder in dict.fromkeys((club_folder.absolute() / "weather", path.parent)):
+        beside = [entry.name for entry in folder.glob("*")] if folder.is_dir() else []
+        near = nearest(path.name, beside)
+        if near and folder.is_relative_to(club_folder.absolute()):
+            return (folder / near).relative_to(club_folder.absolute()).as_posix()
+    return None
 
 
 def _flow(table, max_depth):

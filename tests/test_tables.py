@@ -181,7 +181,7 @@ def test_daily_rows_are_refused(tmp_path):
         (HEADER + "2024-06-01 00:00,1,150,2\n", "row 2 .*rel_hum_pct comes to 150 %"),
         (HEADER + "2024-06-01 00:00,1,50,-2\n", "row 2 .*wind_ms comes to -2"),
         (HEADER + "2024-06-01 00:00,warm,50,2\n", "row 2: air_temp_c = 'warm' is not a number"),
-        (HEADER + "05/02/2025 10:00,1,50,2\n", "row 2: '05/02/2025 10:00' is not a date"),
+        (HEADER + "05/02/2025 10:00,1,50,2\n", "row 2: '05/02/2025 10:00' does not say.*MDY"),
         (HEADER + rows(3) + "2024-13-01 00:00,1,50,2\n", "row 5: '2024-13-01 00:00' is not a date"),
         (HEADER + rows(2) + "2024-06-02 00:00+02:00,1,50,2\n", "differ in having an offset"),
     ],
@@ -251,6 +251,24 @@ def test_a_spreadsheet_drops_the_hours_leading_zero(tmp_path):
 def test_a_fixed_offset_and_labels_at_the_end(tmp_path):
     weather = read_weather(write(tmp_path, HEADER + rows()), units={"time": "UTC-6, end of hour"})
     assert weather["time"].values[0] == np.datetime64("2024-06-01T05:00")
+
+
+@pytest.mark.parametrize(
+    ("stamps", "order"),
+    [
+        (("7/31/2024 0:00", "7/31/2024 6:00", "7/31/2024 12:00"), "MDY"),
+        (("07/31/2024 12:00 AM", "7/31/2024 6:00 am", "07/31/2024 12:00 PM"), "MDY"),
+        (("31.07.2024 00:00:00", "31.07.2024 06:00:00", "31.07.2024 12:00:00"), "DMY"),
+    ],
+)
+def test_the_year_last_where_the_order_is_said(tmp_path, stamps, order):
+    text = HEADER + "".join(f"{stamp},1,50,2\n" for stamp in stamps)
+    weather = read_weather(write(tmp_path, text), units={"time": f"UTC-6, {order}"})
+    assert weather["time"].values[0] == np.datetime64("2024-07-31T06:00")
+    assert weather["time"].values[-1] == np.datetime64("2024-07-31T18:00")
+    other = {"MDY": "DMY", "DMY": "MDY"}[order]
+    with pytest.raises(WeatherError, match=f"no date when read as {other}.*write {order}"):
+        read_weather(write(tmp_path, text), units={"time": f"UTC, {other}"})
 
 
 def test_both_clock_changes(tmp_path):

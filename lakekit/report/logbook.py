@@ -211,5 +211,7 @@ def write_log_sheet(club, out):
     from lakekit.report.briefing import write_log_sheet_pdf
 
     path = Path(out) / "log-sheet.pdf"
-    write_log_sheet_pdf(log_sheet(club.units), path, paper=club.paper, club=club.name)
+    sheet = log_sheet(club.units) | {"tactics": list(read_book())}
+    sheet["notes"] = [*sheet["notes"], f"Lakes: {', '.join(club.lakes)}."]
+    write_log_sheet_pdf(sheet, path, paper=club.paper, club=club.name)
     return path

@@ -14,6 +14,10 @@ _ISO = re.compile(
     r"(?:Z|[+-]\d{2}:?\d{2})?$"
 )
 _FIXED = re.compile(r"^(?:UTC|GMT)\s*([+-])\s*(\d{1,2})(?::?(\d{2}))?$", re.IGNORECASE)
+_SLASHED = re.compile(
+    r"^(\d{1,2})[/.-](\d{1,2})[/.-](\d{4})(?:[T ]+(\d{1,2}):(\d{2})(?::(\d{2}))?(?:\s*([AaPp])\.?[Mm]\.?)?)?$"
+)
+_ORDERS = ("MDY", "DMY")
 _LOCAL_HEADER = re.compile(
     r"(^|[^a-z])(local|lst|ldt|est|edt|cst|cdt|mst|mdt|pst|pdt|cet|cest|bst)"
     r"([^a-z]|$)",
@@ -28,7 +32,7 @@ def read_zone(text, *, where):
     ----------
     text : str
         "UTC", an IANA zone, "UTC-6" for a logger that keeps standard time, each optionally
-        followed by ", end of hour".
+        followed by ", end of hour" and by the order of the date, ", MDY" or ", DMY".
 
     Returns
     -------
@@ -36,23 +40,28 @@ def read_zone(text, *, where):
         IANA name, a fixed offset from UTC, or None for UTC.
     ends : bool
         Whether a label is the end of its interval.
+    order : str or None
+        "MDY" or "DMY" of dates written with slashes; None where the year comes first.
     """
-    name, _, rest = text.partition(",")
-    name, rest = name.strip(), rest.strip().lower()
-    if rest not in ("", "end of hour", "start of hour"):
+    name, *said = (part.strip() for part in text.split(","))
+    said = [part.lower() for part in said if part]
+    orders = [part.upper() for part in said if part.upper() in _ORDERS]
+    labels = [part for part in said if part in ("end of hour", "start of hour")]
+    if len(orders) > 1 or len(labels) > 1 or len(orders) + len(labels) < len(said):
         raise WeatherError(
             f"time = {text!r} cannot be read",
             where=where,
-            mend='Write a zone, then ", end of hour" if labels end their hour.',
+            mend='Write a zone, then ", end of hour" if labels end their hour, and ", MDY" or '
+            '", DMY" if dates are written like 07/31/2025 or 31.07.2025.',
         )
-    ends = rest == "end of hour"
+    ends, order = labels == ["end of hour"], (orders or [None])[0]
     if name.upper() in ("UTC", "GMT", "Z", ""):
-        return None, ends
+        return None, ends, order
     fixed = _FIXED.match(name)
     if fixed:
         sign, hours, minutes = fixed.groups()
         shift = pd.Timedelta(hours=int(hours), minutes=int(minutes or 0))
-        return (shift if sign == "+" else -shift), ends
+        return (shift if sign == "+" else -shift), ends, order
     if name not in available_timezones():
         raise WeatherError(
             f"time zone {name!r} is not known",
@@ -60,10 +69,10 @@ def read_zone(text, *, where):
             mend='Write "UTC", an IANA name such as "America/Chicago", or a fixed '
             'offset such as "UTC-6".',
         )
-    return name, ends
+    return name, ends, order
 
 
-def to_utc(text, zone, *, where, header, row):
+def to_utc(text, zone, *, where, header, row, order=None):
     """Turn a column of time stamps into UTC without a zone.
 
     Parameters
@@ -77,6 +86,8 @@ def to_utc(text, zone, *, where, header, row):
         The column's name in the file.
     row : (n,) int array
         Row in the file, for messages.
+    order : str, optional
+        "MDY" or "DMY" where the year comes last.
 
     Returns
     -------
@@ -98,10 +109,14 @@ def to_utc(text, zone, *, where, header, row):
             mend='Say what it is under [weather.units]: time = "America/Chicago", or time = '
             '"UTC-6" for a logger that keeps standard time all year, or time = "UTC".',
         )
+    written = values
+    if order is not None:
+        text = _year_first(text, order)
+        values = text.to_numpy(dtype=object)
     shapes = text.str.len().drop_duplicates().index
     for i in shapes:
         if not _ISO.match(values[i]):
-            _bad_time(values[i], row[i], where)
+            _bad_time(written[i], row[i], where, order=order)
     offsets = text.str.contains(_OFFSET, regex=True) & text.str.contains(":")
     if offsets.any() and not offsets.all():
         i = int(np.flatnonzero(offsets.to_numpy() != offsets.iloc[0])[0])
@@ -113,11 +128,27 @@ def to_utc(text, zone, *, where, header, row):
     parsed = pd.to_datetime(text, format="ISO8601", utc=True, errors="coerce")
     if parsed.isna().any():
         i = int(np.flatnonzero(parsed.isna().to_numpy())[0])
-        _bad_time(values[i], row[i], where, count=int(parsed.isna().sum()))
+        _bad_time(written[i], row[i], where, count=int(parsed.isna().sum()), order=order)
     stamps = pd.DatetimeIndex(parsed).tz_localize(None)
     if zone is not None and not offsets.all():
         stamps = _from_local(stamps, zone, where=where, row=row)
     return stamps.as_unit("ns")
+
+
+def _year_first(text, order):
+    """Dates with the year last, and twelve-hour clocks, written the ISO way; others as they are."""
+    parts = text.str.extract(_SLASHED)
+    slashed = parts[0].notna()
+    first, second = parts[0].str.zfill(2), parts[1].str.zfill(2)
+    month, day = (first, second) if order == "MDY" else (second, first)
+    hour = pd.to_numeric(parts[3].fillna("0"))
+    half = parts[6].str.lower()
+    hour = hour.where(half.isna(), hour % 12 + 12 * (half == "p"))
+    iso = (
+        parts[2] + "-" + month + "-" + day + " " + hour.astype("int64").astype(str).str.zfill(2)
+        + ":" + parts[4].fillna("00") + ":" + parts[5].fillna("00")
+    )  # fmt: skip
+    return iso.where(slashed, text)
 
 
 def _from_local(stamps, zone, *, where, row):
@@ -162,8 +193,22 @@ def _from_local(stamps, zone, *, where, row):
     return aware.tz_convert("UTC").tz_localize(None)
 
 
-def _bad_time(value, row, where, count=1):
+def _bad_time(value, row, where, count=1, order=None):
     more = f" ({count} such rows)" if count > 1 else ""
+    if order is not None and _SLASHED.match(value):
+        other = _ORDERS[1 - _ORDERS.index(order)]
+        raise WeatherError(
+            f"row {row}: {value!r} is no date when read as {order}{more}",
+            where=where,
+            mend=f"If the {'day' if other == 'DMY' else 'month'} comes first, write {other} "
+            "instead under [weather.units].",
+        )
+    if _SLASHED.match(value):
+        raise WeatherError(
+            f"row {row}: {value!r} does not say whether month or day comes first",
+            where=where,
+            mend='Say it after the zone under [weather.units]: time = "UTC-6, MDY", or DMY.',
+        )
     raise WeatherError(
         f"row {row}: {value!r} is not a date and time{more}",
         where=where,

@@ -33,7 +33,13 @@ def lake_weather(club, lake, *, start=None, end=None, now=None, progress=None):
 
         return fetch_weather(lake, start, end, now=now, progress=progress)
     path = source.file if source.file.is_absolute() else club.folder / source.file
-    weather = read_weather(path, source.columns, units=source.units, lake=lake)
+    try:
+        weather = read_weather(path, source.columns, units=source.units, lake=lake)
+    except WeatherError as problem:
+        if (problem.where or "").startswith("["):  # a table of the lake file
+            where = f"lakes/{lake.key}.toml, {problem.where}"
+            raise WeatherError(problem.what, where=where, mend=problem.mend) from None
+        raise
     if start is not None or end is not None:
         weather = weather.sel(time=slice(start, end))
         if weather.sizes["time"] == 0:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from lakekit.units import UNITS
 from lakekit.weather.forcing import coverage, prepare_forcing
 from lakekit.weather.schema import FORCING, METHODS
 from lakekit.weather.source import lake_weather
@@ -19,10 +20,12 @@ NAMES = {
     "longwave": "sky radiation",
     "precipitation": "rain",
 }
+MPH = UNITS["speed"]["mph"][0]  # m/s
 FAR = 40.0  # km; common practice, no source: showers and local winds differ beyond it
 HIGH = 150.0  # m
 FILLED = 0.05  # share of temperature or wind from elsewhere that is worth a word
 MANY_YEARS = 10
+WINDY, STILL = 8.0, 1.0  # m/s, mean of a record at 10 m; common practice, no source
 
 
 @dataclass(frozen=True)
@@ -149,6 +152,17 @@ def weather_doubts(forcing, table=None):
     share = shares(coverage(forcing) if table is None else table)
     attrs = forcing.attrs
     doubts = []
+    wind = float(forcing["wind_speed"].mean())
+    if wind > WINDY:
+        doubts.append(
+            f"The wind averages {wind:.0f} m/s ({wind / MPH:.0f} mph), more than nearly any inland "
+            "water knows: check its unit."
+        )
+    elif wind < STILL:
+        doubts.append(
+            f"The wind averages {wind:.1f} m/s ({wind / MPH:.1f} mph): an anemometer behind trees "
+            "or houses says too little of a lake; check its unit and its place."
+        )
     for variable in ("wind_speed", "air_temperature"):
         away = 1.0 - share.loc[variable, "measured"]
         if away > FILLED:

@@ -16,6 +16,7 @@ import pandas as pd
 import xarray as xr
 
 from lakekit.errors import WeatherError
+from lakekit.units import UNITS
 from lakekit.weather.air import humidity_from_dew_point, wind_to_height
 from lakekit.weather.clock import read_zone, to_utc
 from lakekit.weather.columns import COLUMNS, check_names, pressure_level, to_si
@@ -65,13 +66,15 @@ def read_weather(path, columns=None, *, units=None, lake=None):
     row = np.arange(2, len(table) + 2)
     notes = []
 
-    zone, ends = read_zone(str(units.get("time", "UTC")), where="[weather.units]")
+    zone, ends, order = read_zone(str(units.get("time", "UTC")), where="[weather.units]")
     blank = table[names["time"]].isna().to_numpy() & table.isna().all(axis=1).to_numpy()
     if blank.any():
         table, row = table[~blank].reset_index(drop=True), row[~blank]
     if len(table) == 0:
         raise WeatherError("the file has a header but no rows", where=where)
-    time = to_utc(table[names["time"]], zone, where=where, header=names["time"], row=row)
+    time = to_utc(
+        table[names["time"]], zone, where=where, header=names["time"], row=row, order=order
+    )
 
     data = {}
     for default, header in names.items():
@@ -221,8 +224,13 @@ def _check_range(values, default, header, *, row, time, where):
             f"outside {low:g} to {high:g} ({bad.size} such values)",
             where=where,
             mend="Empty the cell if it is a fault; if the whole column is in another unit, say so "
-            "under [weather.units].",
+            f'under [weather.units]: {default} = "{_other_units(default)}".',
         )
+
+
+def _other_units(default):
+    units = list(COLUMNS[default].factors) or list(UNITS[COLUMNS[default].dimension])
+    return " or ".join(unit for unit in units if unit.lower() != COLUMNS[default].unit.lower())
 
 
 def _sort(time, data, *, row, where, notes):
