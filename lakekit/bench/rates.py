@@ -5,6 +5,8 @@ import subprocess
 import sys
 import time
 from concurrent.futures import ProcessPoolExecutor
+from contextlib import contextmanager
+from multiprocessing import get_context
 from pathlib import Path
 
 import numpy as np
@@ -22,6 +24,7 @@ from lakekit.bench.rates_worlds import (
     bench_club,
     make_world,
 )
+from lakekit.trips.answers import RELIED
 from lakekit.trips.pooling import negative_binomial_loglike
 from lakekit.trips.rates import catch_rates
 
@@ -72,12 +75,12 @@ def _cells(world, rates):
     for p, phase in enumerate(PHASES):
         for k, lake in enumerate(LAKES):
             draws = np.array([rates.log_rate(lake, phase, name, rods=RODS) for name in NAMES])
-            low, middle, high = np.quantile(draws, [0.1, 0.5, 0.9], axis=1)
+            low, relied, high = np.quantile(draws, [0.1, RELIED, 0.9], axis=1)
             truth = world.log_rates[:, p, k]
             held += ((low <= truth) & (truth <= high)).sum()
             first[phase, lake] = max(
                 (place for place, name in enumerate(NAMES) if name in logged),
-                key=lambda place, middle=middle: middle[place])
+                key=lambda place, relied=relied: relied[place])
     return held / world.log_rates.size, first
 
 
@@ -128,7 +131,7 @@ def recovery(worlds=WORLDS, sizes=SIZES, *, repeats=None, workers=2):
     tasks = [(world, size, seed) for world in worlds for size in sizes
              for seed in range(number(world, size))]
     if workers > 1:
-        with ProcessPoolExecutor(workers) as pool:
+        with _one_thread_each(), ProcessPoolExecutor(workers, get_context("spawn")) as pool:
             scores = list(pool.map(score_log, *zip(*tasks, strict=True), chunksize=4))
     else:
         scores = [score_log(*task) for task in tasks]
@@ -139,6 +142,22 @@ def recovery(worlds=WORLDS, sizes=SIZES, *, repeats=None, workers=2):
     table["world"], table["outings"] = [t[0] for t in tasks], [t[1] for t in tasks]
     grouped = table.groupby(["world", "outings"], sort=False)
     return grouped.mean().join(grouped.sem().add_suffix("_error"))
+
+
+@contextmanager
+def _one_thread_each():
+    """Worker processes started inside use one thread each in linear algebra."""
+    names = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
+    before = {name: os.environ.get(name) for name in names}
+    os.environ.update(dict.fromkeys(names, "1"))
+    try:
+        yield
+    finally:
+        for name, value in before.items():
+            if value is None:
+                del os.environ[name]
+            else:
+                os.environ[name] = value
 
 
 def read_survey(path):

@@ -4,6 +4,7 @@ import numpy as np
 import pandas as pd
 
 UNRANKED = "Suits season and gear, unranked."
+RELIED = 0.2  # tactics are ranked by the rate that each beats with 4 chances in 5
 CLOSE_CALL = 0.5  # chance of being best below which the first is not called the best
 WORTH_A_TRIAL = 0.02  # share of the best rate that a trial must promise
 LIMITS = (
@@ -28,6 +29,9 @@ def figure(value):
 def rate_table(rates, lake, phase, *, tactics=None, rods=None, water=None):
     """What the log says of each tactic for a lake and season phase, best first.
 
+    Tactics are ranked by ``relied``, the rate that each beats with 4 chances in 5, so that a few
+    lucky hours do not outrank many honest ones; the rate shown is the middle one.
+
     Parameters
     ----------
     rates : Rates
@@ -43,7 +47,7 @@ def rate_table(rates, lake, phase, *, tactics=None, rods=None, water=None):
     -------
     pandas.DataFrame
         ``tactic``, ``rank`` (None where the log has no outing with it), ``rate`` (median fish
-        per boat-hour), ``low``, ``high`` (80 % interval), ``rods``, ``rate_per_rod``,
+        per boat-hour), ``low``, ``high`` (80 % interval), ``relied``, ``rods``, ``rate_per_rod``,
         ``outings`` (of this tactic here in this phase), ``outings_with_tactic`` (anywhere),
         ``hours``, ``fish``, ``own_share`` (0 to 1: how much of the rate is these very outings'
         own word, the rest being borrowed), ``best_chance``, ``sentence``. Without a log: the
@@ -59,20 +63,21 @@ def rate_table(rates, lake, phase, *, tactics=None, rods=None, water=None):
     draws = np.array([
         rates.log_rate(lake, phase, name, rods=rods[name], water=water) for name in names
     ]).reshape(len(names), -1)
-    low, middle, high = (np.exp(np.quantile(draws, [0.1, 0.5, 0.9], axis=1)) if names
-                         else np.empty((3, 0)))
+    low, relied, middle, high = (
+        np.exp(np.quantile(draws, [0.1, RELIED, 0.5, 0.9], axis=1)) if names
+        else np.empty((4, 0)))
     best = np.bincount(draws.argmax(axis=0), minlength=len(names)) / max(1, draws.shape[1])
     records = []
     for place, name in enumerate(names):
         counted = _counted(rates, lake, phase, name)
         own = min(1.0, counted.pop("information") * float(np.var(draws[place])))
         record = {"tactic": name, "rank": None, "rate": middle[place], "low": low[place],
-                  "high": high[place], "rods": rods[name],
+                  "high": high[place], "relied": relied[place], "rods": rods[name],
                   "rate_per_rod": middle[place] / rods[name], **counted, "own_share": own,
                   "best_chance": best[place]}
         records.append(record | {"sentence": _sentence(record, rates)})
     tried = [r for r in records if r["outings_with_tactic"] > 0]
-    tried.sort(key=lambda record: -record["rate"])
+    tried.sort(key=lambda record: -record["relied"])
     if rates.status not in ("no fish", "one tactic"):
         for rank, record in enumerate(tried, 1):
             record["rank"] = rank
@@ -82,7 +87,7 @@ def rate_table(rates, lake, phase, *, tactics=None, rods=None, water=None):
     return table
 
 
-_COLUMNS = ["tactic", "rank", "rate", "low", "high", "rods", "rate_per_rod", "outings",
+_COLUMNS = ["tactic", "rank", "rate", "low", "high", "relied", "rods", "rate_per_rod", "outings",
             "outings_with_tactic", "hours", "fish", "own_share", "best_chance", "sentence"]
 
 
@@ -281,11 +286,12 @@ def guide_answers(rates, lake, phase, *, tactics=None):
     Returns
     -------
     dict
-        Tactic to ``{"value": fish per boat-hour or None where unranked, "text": sentence}``.
+        Tactic to ``{"value": fish per boat-hour to rank by (``relied``), None where unranked,
+        "text": sentence}``.
     """
     table = rate_table(rates, lake, phase, tactics=tactics)
     return {
-        row.tactic: {"value": None if pd.isna(row.rank) else float(row.rate),
+        row.tactic: {"value": None if pd.isna(row.rank) else float(row.relied),
                      "text": row.sentence}
         for row in table.itertuples()
     }

@@ -64,7 +64,8 @@ def check_counts(counts, effort, design, names):
     for name, column in zip(names, design.T, strict=True):
         if set(np.unique(column)) == {0.0, 1.0} and counts[column == 1].sum() == 0:
             raise CountsError(f"no fish in any row of {name!r}: pool it with others, or shrink")
-    if np.linalg.matrix_rank(design) < design.shape[1]:
+    size = np.linalg.norm(design, axis=0)
+    if (size == 0).any() or np.linalg.matrix_rank(design / size) < design.shape[1]:
         raise CountsError("columns repeat each other: drop one of them")
 
 
@@ -99,7 +100,7 @@ def fit_counts(counts, effort, design, names, *, family="negative binomial"):
     counts, effort, design = (np.asarray(a, dtype="float64") for a in (counts, effort, design))
     check_counts(counts, effort, design, names)
     offset = np.log(effort)
-    with warnings.catch_warnings():
+    with warnings.catch_warnings(), np.errstate(all="ignore"):
         for failure in FAILURES:
             warnings.simplefilter("error", failure)
         try:

@@ -79,7 +79,7 @@ def _votes(trips):
     place = trips["place"] if "place" in trips else pd.Series("", index=trips.index)
     table = pd.DataFrame({
         "trip": trips["trip"],
-        "phase": trips["phase"] if "phase" in trips else "any season",
+        "phase": trips.get("phase", "any season"),
         "thermocline": depth - trips.get("thermocline_depth", nothing),
         "oxygen floor": trips.get("oxygen_floor_depth", nothing) - depth,
         "bottom": trips.get("water_depth", nothing) - depth,

@@ -23,7 +23,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy import sparse
-from scipy.linalg import cho_factor, cho_solve, solve_triangular
+from scipy.linalg import cho_factor, cho_solve, lapack, solve_triangular
 from scipy.optimize import minimize
 from scipy.special import gammaln, psi
 
@@ -43,6 +43,7 @@ class Counts:
     counts, offset, weights : ndarray, shape (n,)
         Fish; log of effort; how much of a row counts, 0 to 1.
     design : scipy.sparse.csr_array, shape (n, p)
+        Sparse also when small: dense products start threads that cost more than they save.
     block : ndarray of int, shape (p,)
         Which spread a column has; -1: the fixed one in ``fixed_spread``.
     fixed_spread : ndarray, shape (p,)
@@ -134,6 +135,8 @@ def find_mode(data, spreads, alpha, start=None):
         factor = _factor(design, curve, precision)
         step = cho_solve(factor, gradient)
         gain = gradient @ step
+        if gain < 1e-12:
+            break
         length = 1.0
         while length > 1e-6:
             trial, trial_mean = objective(coefficients + length * step)
@@ -141,15 +144,11 @@ def find_mode(data, spreads, alpha, start=None):
                 break
             length /= 2
         coefficients, value, mean = coefficients + length * step, trial, trial_mean
-        if gain < 1e-10:
-            break
-    curve = weights * (counts + size) * size * mean / (size + mean) ** 2
-    return coefficients, _factor(design, curve, precision), mean
+    return coefficients, factor, mean
 
 
 def _factor(design, curve, precision):
-    weighted = design.multiply(curve[:, None]).tocsr()
-    hessian = (design.T @ weighted).toarray()
+    hessian = (design.T @ design.multiply(curve[:, None]).tocsr()).toarray()
     hessian[np.diag_indices_from(hessian)] += precision
     return cho_factor(hessian, lower=True)
 
@@ -193,9 +192,10 @@ def log_evidence(data, theta, start=None, *, gradient=True):
              - np.log(np.diag(factor[0])).sum() + prior)
     if not gradient:
         return value, None, mode, factor
-    inverse = cho_solve(factor, np.eye(len(mode)))
+    root, _ = lapack.dtrtri(np.tril(factor[0]), lower=1)  # inverse of the Cholesky factor
+    variance = (root**2).sum(axis=0)
     total = size + mean
-    leverage = _leverage(data.design, inverse)
+    leverage = _leverage(data.design, root)
     third = weights * (y + size) * size * mean * (size - mean) / total**3
     pull = data.design.T @ (leverage * third)  # d log|H| / d mode
     slope = np.empty(blocks + 1)
@@ -204,21 +204,22 @@ def log_evidence(data, theta, start=None, *, gradient=True):
         own = precision[of]
         push = np.zeros(len(mode))
         push[of] = 2 * own * mode[of]
-        slope[k] = (own @ mode[of] ** 2 - of.sum() + own @ np.diag(inverse)[of]
-                    - 0.5 * pull @ (inverse @ push))
+        slope[k] = (own @ mode[of] ** 2 - of.sum() + own @ variance[of]
+                    - 0.5 * pull @ cho_solve(factor, push))
     fit_by_size = weights @ (psi(y + size) - psi(size) + np.log(size) + 1 - np.log(total)
                              - (y + size) / total)
     curve_by_size = weights * mean * ((y + 2 * size) * total - 2 * size * (y + size)) / total**3
-    move = inverse @ (data.design.T @ (weights * (y - mean) * mean / total**2))
+    move = cho_solve(
+        factor, data.design.T @ (weights * (y - mean) * mean / total**2))
     slope[-1] = -size * (fit_by_size - 0.5 * leverage @ curve_by_size - 0.5 * pull @ move)
     return value, slope + prior_slope, mode, factor
 
 
-def _leverage(design, inverse):
+def _leverage(design, root):
     leverage = np.empty(design.shape[0])
     for first in range(0, design.shape[0], 2000):
-        part = design[first:first + 2000]
-        leverage[first:first + 2000] = part.multiply(part @ inverse).sum(axis=1)
+        scaled = design[first:first + 2000] @ root.T
+        leverage[first:first + 2000] = (scaled**2).sum(axis=1)
     return leverage
 
 

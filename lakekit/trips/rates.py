@@ -30,9 +30,9 @@ NEEDED = ("trip", "date", "start", "hours", "lake", "tactic", "rods", "fish")
 class Rates:
     """What a log says of catch rates: draws from the posterior, and the rows behind them.
 
-    ``status``: "ok", "empty", "no fit", "no fish", "one outing", "one tactic" or "thin"; ``notes``: plain
-    sentences on the whole log, worst first. Made by :func:`catch_rates`; ask it through
-    ``lakekit.trips.answers``.
+    ``status``: "ok", "empty", "no fit", "no fish", "one outing", "one tactic" or "thin";
+    ``notes``: plain sentences on the whole log, worst first. Made by :func:`catch_rates`; ask it
+    through ``lakekit.trips.answers``.
     """
 
     status: str

@@ -1,0 +1,108 @@
+"""The pooled fit: its gradient, its limits, and the distribution it draws from."""
+
+import numpy as np
+import pytest
+from scipy import integrate as quadrature
+from scipy import sparse
+from scipy.stats import nbinom
+
+from lakekit.trips.pooling import (
+    Counts,
+    draw_coefficients,
+    find_mode,
+    integrate,
+    log_evidence,
+    negative_binomial_loglike,
+    settle,
+)
+
+
+def groups(count=60, levels=6, *, seed=0, weights=None):
+    random = np.random.default_rng(seed)
+    code = random.integers(0, levels, count)
+    other = random.integers(0, 3, count)
+    design = np.column_stack([np.ones(count), random.normal(size=count),
+                              np.eye(levels)[code], np.eye(3)[other]])
+    hours = random.gamma(3, 1, count) + 0.2
+    effect = random.normal(0, 0.6, levels)
+    fish = random.poisson(hours * np.exp(0.3 + effect[code]) * random.gamma(1.5, 1 / 1.5, count))
+    block = np.array([-1, -1] + [0] * levels + [1] * 3)
+    return Counts(counts=fish.astype(float), offset=np.log(hours),
+                  weights=np.ones(count) if weights is None else weights,
+                  design=sparse.csr_array(design), block=block,
+                  fixed_spread=np.where(block == -1, 1.5, 1.0),
+                  spread_prior=np.array([[np.log(0.5), 0.7], [np.log(0.3), 0.7]]))
+
+
+def test_loglike_is_the_negative_binomial_of_scipy():
+    counts, mean, alpha = np.arange(12.0), 2.3, 0.7
+    assert negative_binomial_loglike(counts, mean, alpha) == pytest.approx(
+        nbinom.logpmf(counts, 1 / alpha, 1 / (1 + alpha * mean)), rel=1e-12)
+
+
+@pytest.mark.parametrize("weighted", [False, True])
+def test_gradient_of_the_evidence_is_its_slope(weighted):
+    weights = np.random.default_rng(5).uniform(0.3, 1, 60) if weighted else None
+    data = groups(weights=weights)
+    theta = np.array([np.log(0.4), np.log(0.2), np.log(0.8)])
+    _, slope, _, _ = log_evidence(data, theta)
+    for k, step in enumerate(1e-4 * np.eye(3)):
+        up = log_evidence(data, theta + step, gradient=False)[0]
+        down = log_evidence(data, theta - step, gradient=False)[0]
+        assert slope[k] == pytest.approx((up - down) / 2e-4, rel=1e-5, abs=1e-6)
+
+
+def test_mode_has_no_slope_and_vast_spreads_do_not_matter():
+    data = groups()
+    mode, _, mean = find_mode(data, np.array([0.5, 0.3]), 0.7)
+    size = 1 / 0.7
+    precision = np.append([1.5, 1.5], np.append(np.full(6, 0.5), np.full(3, 0.3))) ** -2.0
+    slope = data.design.T @ ((data.counts - mean) * size / (size + mean)) - precision * mode
+    assert np.abs(slope).max() < 1e-5
+
+
+def test_small_spread_pools_completely_and_a_large_one_not_at_all():
+    data = groups()
+    tight, _, _ = find_mode(data, np.array([1e-4, 1e-4]), 0.7)
+    assert np.abs(tight[2:]).max() < 1e-4
+    loose, _, _ = find_mode(data, np.array([0.8, 1e-4]), 0.7)
+    assert np.ptp(loose[2:8]) > 0.5
+
+
+def test_one_group_against_numerical_integration():
+    fish, hours = np.array([3.0, 0.0, 5.0, 2.0]), np.array([2.0, 1.0, 2.5, 3.0])
+    data = Counts(counts=fish, offset=np.log(hours), weights=np.ones(4),
+                  design=sparse.csr_array(np.ones((4, 1))), block=np.array([-1]),
+                  fixed_spread=np.array([1.0]), spread_prior=np.empty((0, 2)))
+
+    def density(level, log_alpha):
+        fit = negative_binomial_loglike(fish, hours * np.exp(level), np.exp(log_alpha)).sum()
+        return np.exp(fit - level**2 / 2 - ((log_alpha - np.log(0.9)) / 0.9) ** 2 / 2)
+
+    def expect(function):
+        return quadrature.dblquad(lambda b, a: function(b) * density(b, a), -4, 4, -3, 3,
+                                  epsabs=1e-9)[0]
+
+    total = expect(lambda b: 1.0)
+    mean = expect(lambda b: b) / total
+    spread = np.sqrt(expect(lambda b: (b - mean) ** 2) / total)
+    draws, _, _ = draw_coefficients(integrate(data, settle(data), nodes=200), 20000)
+    assert draws.mean() == pytest.approx(mean, abs=0.05 * spread + 0.02)
+    assert draws.std() == pytest.approx(spread, rel=0.06)
+
+
+def test_same_seed_same_draws_and_weights_add_to_one():
+    data = groups()
+    nodes = integrate(data, settle(data), seed=4)
+    assert sum(node.weight for node in nodes) == pytest.approx(1.0, abs=1e-12)
+    first, again = (draw_coefficients(nodes, 50, seed=9)[0] for _ in range(2))
+    assert np.array_equal(first, again)
+    assert not np.array_equal(first, draw_coefficients(nodes, 50, seed=10)[0])
+
+
+def test_rows_that_count_half_widen_the_answer():
+    full = groups()
+    half = groups(weights=np.full(60, 0.5))
+    spread = [draw_coefficients(integrate(data, settle(data)), 2000)[0][:, 0].std()
+              for data in (full, half)]
+    assert spread[1] > spread[0]

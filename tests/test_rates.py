@@ -1,0 +1,285 @@
+"""Rates from a log: what they say, what changes nothing, and what must never happen."""
+
+from dataclasses import replace
+from types import SimpleNamespace
+
+import numpy as np
+import pandas as pd
+import pytest
+import xarray as xr
+from log_helpers import make_club, make_lake
+from rate_helpers import make_log, random_log
+
+from lakekit.trips import (
+    catch_rates,
+    guide_answers,
+    headline,
+    predict_outing,
+    rate_table,
+    read_trips,
+    try_next,
+)
+from lakekit.trips.counts import free_effort_exponents
+
+CLUB = make_club()
+FIGURES = ["rate", "low", "high", "relied", "rods", "rate_per_rod", "own_share", "best_chance",
+           "hours", "fish", "outings", "outings_with_tactic"]
+
+
+def table_of(log, *, book=None, club=CLUB, lake="ash", phase="summer", **options):
+    rates = catch_rates(log, book=book, club=club)
+    return rate_table(rates, lake, phase, **options).set_index("tactic")
+
+
+def test_a_plentiful_log_gets_its_own_rates():
+    log = pd.concat([
+        make_log(tactic="good", fish=np.tile([3, 9, 6, 5, 7], 24), rods=2.0),
+        make_log(tactic="poor", fish=np.tile([1, 0, 2, 1, 1], 24), rods=2.0, date="2022-06-01"),
+    ])
+    log["trip"] = range(len(log))
+    table = table_of(log, rods={"good": 2, "poor": 2})
+    assert table.loc["good", "rate"] == pytest.approx(3.0, rel=0.08)  # 6 fish in 2 hours
+    assert table.loc["poor", "rate"] == pytest.approx(0.5, rel=0.15)
+    assert table.loc["good", "best_chance"] > 0.99
+    assert table.loc["good", "own_share"] > 0.9
+    assert list(table["rank"]) == [1, 2]
+    assert (table["low"] < table["rate"]).all() and (table["rate"] < table["high"]).all()
+    assert (table["rate_per_rod"] * table["rods"]).tolist() == pytest.approx(
+        table["rate"].tolist())
+
+
+def test_three_lucky_hours_never_outrank_thirty_honest_ones():
+    lucky = make_log(tactic="lucky", fish=[8], hours=3.0)
+    honest = make_log(tactic="honest", fish=[4, 6, 5, 3, 7, 5, 4, 6, 5, 5], hours=3.0,
+                      date="2023-06-01")
+    others = make_log(tactic=["dull", "slow"] * 6, fish=[1, 2, 0, 1, 3, 0, 1, 2, 1, 0, 2, 1],
+                      hours=3.0, date="2022-06-01")
+    log = pd.concat([lucky, honest, others])
+    log["trip"] = range(len(log))
+    table = table_of(log, rods=dict.fromkeys(["lucky", "honest", "dull", "slow"], 2))
+    raw = log.groupby("tactic")["fish"].sum() / log.groupby("tactic")["hours"].sum()
+    assert raw["lucky"] > raw["honest"]  # the totals would be fooled
+    assert table.loc["honest", "rank"] == 1
+    assert table.loc["lucky", "rate"] < raw["lucky"] / 1.3  # 2.0 where the totals say 2.7
+    wide = np.log(table["high"] / table["low"])
+    assert wide["lucky"] > wide["honest"]
+
+
+def test_nor_where_there_is_nothing_else_to_shrink_toward():
+    lucky = make_log(tactic="lucky", fish=[9], hours=3.0)
+    honest = make_log(tactic="honest", fish=[2, 11, 6, 0, 14, 5, 3, 9, 1, 9], hours=3.0,
+                      date="2023-06-01")
+    log = pd.concat([lucky, honest])
+    log["trip"] = range(len(log))
+    table = table_of(log, rods=dict.fromkeys(["lucky", "honest"], 2))
+    assert table.loc["honest", "rank"] == 1
+
+
+def test_boat_hours_rank_and_rods_are_the_crews_legal_ones():
+    """Eight trolled rods at 16 fish an hour beat one cast rod at 4, by boat-hour."""
+    club = make_club(lakes=(make_lake("ash", "Ash", max_rods=4),))
+    club = replace(club, boat=replace(club.boat, rods_per_angler=4))
+    troll = make_log(tactic="troll", fish=[32, 25, 40, 30, 33] * 4, rods=8.0)
+    cast = make_log(tactic="cast", fish=[8, 7, 9, 6, 10] * 4, rods=1.0, date="2023-06-01")
+    log = pd.concat([troll, cast])
+    log["trip"] = range(len(log))
+    book = {"cast": SimpleNamespace(motion="cast"), "troll": SimpleNamespace(motion="troll")}
+    table = table_of(log, book=book, club=club)
+    assert table["rods"].to_dict() == {"troll": 8, "cast": 2}  # two anglers, one cast rod each
+    assert table.loc["troll", "rank"] == 1
+    assert table.loc["cast", "rate_per_rod"] > table.loc["troll", "rate_per_rod"]
+    strict = make_club(lakes=(make_lake("ash", "Ash", max_rods=1),))
+    assert catch_rates(log, book=book, club=strict).rods_for("ash", "troll") == 2
+    own = {"push": SimpleNamespace(motion="push", rods_per_angler=3)}
+    assert catch_rates(log, book=own, club=club).rods_for("ash", "push") == 6
+
+
+def test_rods_exponent_follows_the_log_and_shrinks_toward_one():
+    random = np.random.default_rng(2)
+    rods = random.integers(1, 9, 300).astype(float)
+    fish = random.poisson(2.0 * rods**0.4 * random.gamma(2, 0.5, 300))
+    many = catch_rates(make_log(tactic="t", fish=fish, rods=rods), club=CLUB)
+    few = catch_rates(make_log(tactic="t", fish=fish[:12], rods=rods[:12]), club=CLUB)
+    plain, error = free_effort_exponents(
+        pd.DataFrame({"fish": fish, "rods": rods, "hours": 2.0}))["rods"]
+    assert plain == pytest.approx(0.4, abs=3 * error)
+    assert plain < many.rods_exponent[0] < plain + error  # a little nearer to one
+    assert abs(few.rods_exponent[0] - 1) < abs(many.rods_exponent[0] - 1)
+    same = catch_rates(make_log(tactic="t", fish=fish[:40], rods=2.0), club=CLUB)
+    assert same.rods_exponent[0] == pytest.approx(1.0, abs=0.05)
+
+
+def test_order_of_rows_changes_nothing():
+    log = random_log()
+    shuffled = log.sample(frac=1, random_state=7)
+    first, again = table_of(log), table_of(shuffled)
+    assert list(first.index) == list(again.index)
+    pd.testing.assert_frame_equal(first[FIGURES], again[FIGURES], rtol=1e-6)
+
+
+def test_names_of_tactics_change_nothing():
+    log = random_log()
+    names = {"t0": "zebra", "t1": "aardvark", "t2": "10", "t3": "méthode 3"}
+    renamed = log.assign(tactic=log["tactic"].map(names))
+    first, again = table_of(log), table_of(renamed)
+    assert [names[key] for key in first.index] == list(again.index)
+    pd.testing.assert_frame_equal(first.rename(index=names)[FIGURES], again[FIGURES], rtol=1e-6)
+
+
+def test_units_of_the_log_change_nothing(tmp_path):
+    random = np.random.default_rng(1)
+    us = ["date,start,hours,lake,tactic,rods,fish,bait_depth_ft"]
+    metric = ["date,start,hours,lake,tactic,rods,fish,bait_depth_m"]
+    for day in range(60):
+        depth = round(float(random.uniform(3, 20)), 1)
+        row = (f"2025-{5 + day // 28:02d}-{1 + day % 28:02d},{'05' if day % 2 else '13'}:30,2,ash,"
+               f"t{random.integers(3)},2,{random.poisson(3)},")
+        us.append(f"{row}{depth}")
+        metric.append(f"{row}{depth * 0.3048:.12f}")
+    times = pd.date_range("2025-05-01", periods=100, freq="D")
+    layers = xr.Dataset({"thermocline_depth": ("time", np.full(100, 3.0)),
+                         "oxygen_floor_depth": ("time", np.full(100, 5.0)),
+                         "stratified": ("time", np.ones(100))}, coords={"time": times})
+    tables = []
+    for name, lines in (("us.csv", us), ("metric.csv", metric)):
+        (tmp_path / name).write_text("\n".join(lines))
+        trips = read_trips(tmp_path / name, CLUB, as_of="2026-01-01")
+        rates = catch_rates(trips, {"ash": layers}, club=CLUB)
+        assert {"near thermocline", "below oxygen floor", "low light"} <= set(rates.design.fixed)
+        tables.append(rate_table(rates, "ash", "spring").set_index("tactic")[FIGURES])
+    pd.testing.assert_frame_equal(*tables, rtol=1e-6)
+
+
+def test_same_log_same_answer_and_chances_add_to_one():
+    log = random_log()
+    first, again = table_of(log), table_of(log)
+    pd.testing.assert_frame_equal(first, again)
+    assert first["best_chance"].sum() == pytest.approx(1.0, abs=1e-12)
+
+
+def test_catch_depth_is_no_covariate():
+    """Only rows with fish have a catch depth: it must not enter a rate."""
+    log = random_log()
+    with_depth = log.assign(catch_depth=np.where(log["fish"] > 0, 3.0, np.nan),
+                            thermocline_depth=3.0, bait_depth=np.nan)
+    pd.testing.assert_frame_equal(table_of(log), table_of(with_depth))
+
+
+def test_water_of_the_hour_moves_the_rate():
+    random = np.random.default_rng(4)
+    layered = random.integers(0, 2, 300).astype(float)
+    fish = random.poisson(2.0 * np.exp(0.8 * layered) * random.gamma(2, 0.5, 300))
+    log = make_log(tactic="t", fish=fish).assign(stratified=layered)
+    rates = catch_rates(log, club=CLUB)
+    calm, mixed = (np.median(rates.log_rate("ash", "summer", "t", water={"layered": value}))
+                   for value in (1.0, 0.0))
+    assert 0.4 < calm - mixed < 0.9  # 0.8, shrunk
+    with pytest.raises(KeyError, match="no condition 'moon'"):
+        rates.log_rate("ash", "summer", "t", water={"moon": 1.0})
+
+
+def test_rows_of_one_outing_count_for_less():
+    random = np.random.default_rng(6)
+    day = np.repeat(random.normal(0, 1.2, 40), 5)
+    fish = random.poisson(2 * np.exp(day))
+    apart = make_log(tactic="t", fish=fish)
+    together = apart.assign(trip=np.repeat(np.arange(40), 5))
+    alone, shared = (catch_rates(log, club=CLUB) for log in (apart, together))
+    assert alone.outing_correlation == 0.0
+    assert 0.3 < shared.outing_correlation <= 0.8
+    wide = [np.ptp(np.quantile(r.log_rate("ash", "summer", "t"), [0.1, 0.9]))
+            for r in (alone, shared)]
+    assert wide[1] > 1.1 * wide[0]
+
+
+def test_pooled_anglers_keep_their_own_skill_apart():
+    random = np.random.default_rng(8)
+    who = np.repeat(["Ann", "Bo", "Cy"], 60)
+    skill = np.repeat([0.8, 0.0, -0.8], 60)
+    # Ann, the most skilful, prefers the worse tactic
+    tactic = np.where(random.random(180) < np.repeat([0.85, 0.5, 0.15], 60), "worse", "better")
+    rate = np.exp(skill + np.where(tactic == "better", 0.4, 0.0))
+    fish = random.poisson(3 * rate * random.gamma(4, 0.25, 180))
+    log = make_log(tactic=list(tactic), fish=fish, angler=list(who))
+    raw = log.groupby("tactic")["fish"].mean()
+    assert raw["worse"] > raw["better"]  # confounded
+    assert table_of(log).loc["better", "rank"] == 1
+    rates = catch_rates(log, club=CLUB)
+    ann, cy = (np.median(rates.log_rate("ash", "summer", "better", angler=name))
+               for name in ("ANN", "cy"))
+    assert 1.1 < ann - cy < 1.8
+
+
+def test_untried_tactics_are_listed_last_without_a_rank():
+    book = {key: SimpleNamespace(motion="troll") for key in ("new", "t1", "t0", "other")}
+    rates = catch_rates(random_log(), book=book, club=CLUB)
+    table = rate_table(rates, "ash", "summer")
+    assert list(table["tactic"][2:]) == ["new", "other"]  # the book's order
+    assert table["rank"].isna().tolist() == [False, False, True, True]
+    assert "unranked: not in the log" in table["sentence"].iloc[2]
+    wide = np.log(table["high"] / table["low"])
+    assert wide[2:].min() > wide[:2].max()
+    answers = guide_answers(rates, "ash", "summer")
+    assert answers["new"]["value"] is None
+    assert answers["t0"]["value"] > 0 and "8 in 10" in answers["t0"]["text"]
+
+
+def test_a_phase_or_lake_never_fished_borrows_and_says_so():
+    table = table_of(random_log(), phase="winter")
+    assert (table["outings"] == 0).all() and (table["own_share"] == 0).all()
+    assert table["sentence"].str.contains("borrowed from").all()
+    known = table_of(random_log())
+    assert (np.log(table["high"] / table["low"]).min()
+            > np.log(known["high"] / known["low"]).min())
+
+
+def test_planned_outing_has_an_interval_that_holds_luck():
+    log = make_log(tactic="t", fish=np.random.default_rng(0).negative_binomial(1, 0.2, 300))
+    rates = catch_rates(log, club=CLUB)
+    plan = predict_outing(rates, "ash", "summer", "t", 2.0, rods=2)
+    assert plan["expected"] == pytest.approx(4.0, rel=0.12)  # mean of that distribution
+    assert plan["blank_chance"] == pytest.approx(0.2, abs=0.03)
+    assert (plan["low"], plan["high"]) == (0, pytest.approx(10, abs=1))  # its 10 and 90 % points
+    assert "bring none" in plan["sentence"]
+    longer = predict_outing(rates, "ash", "summer", "t", 6.0, rods=2)
+    assert longer["expected"] > 2 * plan["expected"]
+    with pytest.raises(ValueError, match="needs hours"):
+        predict_outing(rates, "ash", "summer", "t", 0)
+
+
+def test_what_to_try_next_is_the_doubtful_rival_not_the_known_loser():
+    known = make_log(tactic="known", fish=[6, 8, 7, 6, 9, 7, 8, 7, 6, 7] * 4)
+    loser = make_log(tactic="loser", fish=[0, 1, 0, 0, 1, 0, 1, 0, 0, 1] * 4, date="2022-06-01")
+    rival = make_log(tactic="rival", fish=[9], date="2023-01-01")
+    log = pd.concat([known, loser, rival])
+    log["trip"] = range(len(log))
+    rates = catch_rates(log, club=CLUB)
+    trials = try_next(rates, "ash", "summer")
+    assert trials["tactic"].iloc[0] == "rival"
+    gain = trials.set_index("tactic")["gain"]
+    assert gain["rival"] > 10 * gain["loser"] and (gain >= 0).all()
+    assert "would teach most" in trials["sentence"].iloc[0]
+    assert "hardly change" in trials.set_index("tactic").loc["loser", "sentence"]
+
+
+def test_headline_says_best_only_when_it_is():
+    sure = pd.concat([make_log(tactic="good", fish=[8] * 30),
+                      make_log(tactic="poor", fish=[1] * 30, date="2023-01-01")])
+    sure["trip"] = range(60)
+    rates = catch_rates(sure, club=CLUB)
+    words = headline(rates, rate_table(rates, "ash", "summer"), names={"good": "Good one"})
+    assert words.startswith("Good one is first")
+    vague = catch_rates(random_log(30, tactics=8), club=CLUB)
+    words = headline(vague, rate_table(vague, "ash", "summer"))
+    assert "leans to" in words and "too thin" in words
+
+
+def test_calendar_quarters_serve_where_no_phase_is_joined():
+    log = random_log().drop(columns="phase")
+    rates = catch_rates(log, club=CLUB)
+    assert rates.phase_kind == "calendar quarter"
+    assert set(rates.design.levels["phase"]) <= {"winter", "spring", "summer", "fall"}
+    south = make_club(lakes=(replace(make_lake("ash", "Ash"), latitude=-38.0),
+                             replace(make_lake("birch", "Birch"), latitude=-38.0)))
+    june = log[log["date"].dt.month == 6]
+    assert set(catch_rates(june, club=south).rows["phase"]) == {"winter"}

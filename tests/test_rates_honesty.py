@@ -1,0 +1,184 @@
+"""Logs that fool a model or their owner: each has one readable outcome."""
+
+import numpy as np
+import pandas as pd
+import pytest
+from log_helpers import make_club
+from rate_helpers import make_log, random_log
+
+from lakekit.trips import (
+    LIMITS,
+    catch_rates,
+    headline,
+    pooling,
+    predict_outing,
+    rate_table,
+    read_trips,
+    try_next,
+)
+from lakekit.trips.blanks import suspect_blanks
+
+CLUB = make_club()
+
+
+def sane(table):
+    figures = table[["rate", "low", "high", "own_share", "best_chance"]].to_numpy(dtype=float)
+    assert np.isfinite(figures).all() and (figures >= 0).all()
+    assert (table["high"] / table["low"] < 1e3).all()
+
+
+@pytest.mark.parametrize("trips", [None, pd.DataFrame()])
+def test_no_log_is_unranked_in_the_given_order_without_a_rate(trips):
+    rates = catch_rates(trips, club=CLUB, book={})
+    assert rates.status == "empty" and not rates.ranked
+    table = rate_table(rates, "ash", "summer", tactics=["b", "a", "c"])
+    assert list(table["tactic"]) == ["b", "a", "c"]
+    assert table[["rate", "low", "high", "best_chance"]].isna().all(axis=None)
+    assert set(table["sentence"]) == {"Suits season and gear, unranked."}
+    assert headline(rates, table).startswith("No usable row in the log")
+    assert predict_outing(rates, "ash", "summer", "a", 3)["expected"] is None
+    assert try_next(rates, "ash", "summer", tactics=["a", "b"]).empty
+
+
+def test_log_of_unusable_rows_says_that_rows_were_left_out(tmp_path):
+    path = tmp_path / "trips.csv"
+    path.write_text("date,start,hours,lake,tactic,rods,fish\n2025-05-01,06:00,,ash,a,1,3\n")
+    rates = catch_rates(read_trips(path, CLUB, as_of="2026-01-01"), club=CLUB)
+    assert rates.status == "empty"
+    assert rates.notes[1].startswith("1 rows are left out")
+
+
+def test_a_tactic_without_a_fish_is_low_but_not_zero():
+    log = pd.concat([random_log(60), make_log(tactic="none", fish=[0] * 8, date="2023-01-01")])
+    log["trip"] = range(len(log))
+    rates = catch_rates(log, club=CLUB)
+    table = rate_table(rates, "ash", "summer").set_index("tactic")
+    sane(table)
+    assert 0 < table.loc["none", "rate"] < table.drop("none")["rate"].min()
+    assert "No fish yet here" in table.loc["none", "sentence"]
+    assert any("No fish yet on none in 16 boat-hours" in note for note in rates.notes)
+
+
+def test_perfect_separation_by_phase_stays_sane():
+    log = pd.concat([make_log(tactic="a", fish=[5] * 20, phase="summer"),
+                     make_log(tactic="a", fish=[0] * 20, phase="winter", date="2023-01-01")])
+    log["trip"] = range(40)
+    rates = catch_rates(log, club=CLUB)
+    summer, winter = (rate_table(rates, "ash", phase) for phase in ("summer", "winter"))
+    sane(summer)
+    sane(winter)
+    assert winter["high"].iloc[0] < summer["low"].iloc[0]
+
+
+def test_all_zeros_rank_nothing_and_bound_the_rate():
+    log = make_log(tactic=["a", "b"] * 15, fish=[0] * 30)
+    rates = catch_rates(log, club=CLUB)
+    assert rates.status == "no fish" and "No fish in 60 boat-hours" in rates.notes[0]
+    table = rate_table(rates, "ash", "summer")
+    sane(table)
+    assert table["rank"].isna().all()
+    assert table["rate"].max() < 0.3
+    assert headline(rates, table).startswith("No fish in 60 boat-hours")
+
+
+def test_one_tactic_cannot_be_compared():
+    rates = catch_rates(make_log(tactic="only", fish=[2, 0, 4, 1, 3] * 4), club=CLUB)
+    assert rates.status == "one tactic"
+    table = rate_table(rates, "ash", "summer", tactics=["only", "never"])
+    sane(table)
+    assert table["rank"].isna().all()
+    assert headline(rates, table).startswith("Only one tactic is in the log (only)")
+
+
+def test_one_outing_is_little_more_than_a_guess():
+    rates = catch_rates(make_log(tactic=["a", "b"], fish=[3, 1], trip="same"), club=CLUB)
+    assert rates.status == "one outing" and "little more than a guess" in rates.notes[0]
+    table = rate_table(rates, "ash", "summer")
+    sane(table)
+    assert (table["high"] / table["low"] > 3).all()
+
+
+def test_a_thin_log_says_so():
+    rates = catch_rates(random_log(8), club=CLUB)
+    assert rates.status == "thin" and "Only 8 outings" in rates.notes[0]
+
+
+def test_effort_of_zero_or_missing_is_refused_never_taken_as_an_hour():
+    for hours in (0.0, np.nan, -1.0):
+        log = make_log(tactic="a", fish=[1, 2, 3], hours=[1.0, hours, 2.0])
+        with pytest.raises(ValueError, match="1 rows have no effort or no count"):
+            catch_rates(log, club=CLUB)
+    with pytest.raises(KeyError, match="lacks hours"):
+        catch_rates(random_log().drop(columns="hours"), club=CLUB)
+
+
+def test_slips_and_repeats_never_reach_the_rates(tmp_path):
+    rows = ["date,start,hours,lake,tactic,rods,fish"]
+    rows += [f"2025-05-{day:02d},06:00,2,ash,a,2,{day % 4}" for day in range(1, 21)]
+    clean = tmp_path / "clean.csv"
+    clean.write_text("\n".join(rows))
+    slips = ["2025-05-03,06:00,2,ash,a,2,3", "2025-05-21,06:00,2,ash,a,2,10000",
+             "2025-05-22,06:00,0,ash,a,2,4", "2025-05-23,06:00,,ash,a,2,4"]
+    messy = tmp_path / "messy.csv"
+    messy.write_text("\n".join(rows + slips))
+    tables = []
+    for path in (clean, messy):
+        trips = read_trips(path, CLUB, as_of="2026-01-01")
+        tables.append(rate_table(catch_rates(trips, club=CLUB), "ash", "spring"))
+    assert len(trips.attrs["excluded"]) == 4
+    pd.testing.assert_frame_equal(*tables)
+
+
+def test_a_fit_that_does_not_settle_is_told(monkeypatch):
+    real = pooling.minimize
+
+    def hasty(*args, **options):
+        return real(*args, **options | {"options": {"maxiter": 1}})
+
+    monkeypatch.setattr(pooling, "minimize", hasty)
+    rates = catch_rates(random_log(), club=CLUB)
+    assert rates.notes[-1].startswith("The fit did not quite settle")
+    sane(rate_table(rates, "ash", "summer"))
+
+
+def test_a_fit_that_breaks_leaves_tactics_unranked(monkeypatch):
+    def broken(*args, **options):
+        raise np.linalg.LinAlgError("not positive definite")
+
+    monkeypatch.setattr(pooling, "minimize", broken)
+    rates = catch_rates(random_log(), club=CLUB)
+    assert rates.status == "no fit" and "look for a slip" in rates.notes[0]
+    table = rate_table(rates, "ash", "summer", tactics=["t0", "t1"])
+    assert table["rate"].isna().all()
+
+
+def counts(*, seed, alpha=1.0, rows=150):
+    random = np.random.default_rng(seed)
+    mean = random.gamma(4, 0.6, rows) * 1.2
+    return random.poisson(mean * random.gamma(1 / alpha, alpha, rows)).astype(float), mean
+
+
+def test_missing_blanks_are_suspected_and_complete_logs_are_not():
+    alarms, missed = 0, 0
+    for seed in range(30):
+        fish, mean = counts(seed=seed)
+        alarms += suspect_blanks(fish, mean)["suspected"]
+        kept = (fish > 0) | (np.random.default_rng(seed).random(len(fish)) > 0.9)
+        missed += not suspect_blanks(fish[kept], mean[kept])["suspected"]
+    assert alarms <= 3
+    assert missed <= 6
+
+
+def test_suspected_blanks_are_told_in_words():
+    fish, _ = counts(seed=1)
+    log = make_log(tactic="a", fish=fish[fish > 0])
+    rates = catch_rates(log, club=CLUB)
+    assert rates.blanks["suspected"]
+    assert any("Trips without a fish seem to be missing: 0 are logged" in note
+               for note in rates.notes)
+
+
+def test_what_a_log_cannot_show_is_written_down():
+    words = " ".join(LIMITS)
+    for part in ("picks the tactic that suits the day", "without its blanks", "bag limit"):
+        assert part in words
