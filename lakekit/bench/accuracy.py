@@ -18,6 +18,7 @@ from ..weather import prepare_forcing
 from .observed import (
     beaverdam,
     falling_creek,
+    natural,
     observations_folder,
     with_mean_wind,
     without_radiation,
@@ -28,6 +29,10 @@ CASTS = 8
 MEMBERS = 24
 FORTNIGHT = 7  # days either side
 PROBE_ERROR = 0.3  # degC
+UPPER = 5.0  # m
+KEYS = (
+    "rmse_c", "surface_rmse_c", "upper_rmse_c", "bias_c", "thermocline_mae_m", "oxygen3_mae_m",
+)  # fmt: skip
 FITTED_CASTS = 24  # of a whole reservoir when its defaults are chosen
 
 
@@ -72,11 +77,15 @@ def at_casts(run, observed):
 def score(simulated, observed):
     """Errors of profiles on (time, depth): a dict of rmse, surface, thermocline and oxygen."""
     error = simulated["water_temperature"].values - observed["water_temperature"].values
+    if not np.isfinite(error).any():
+        return dict.fromkeys(KEYS, np.nan)
     shallow = error[:, observed["depth"].values <= 1.0]
+    upper = error[:, observed["depth"].values <= UPPER]
     deepest = np.where(np.isfinite(observed["water_temperature"].values), GRID, -1.0).max(axis=1)
     out = {
         "rmse_c": float(np.sqrt(np.nanmean(error**2))),
         "surface_rmse_c": float(np.sqrt(np.nanmean(shallow**2))),
+        "upper_rmse_c": float(np.sqrt(np.nanmean(upper**2))),
         "bias_c": float(np.nanmean(error)),
     }
     found, true = stratification(simulated), stratification(observed)
@@ -150,7 +159,7 @@ def fortnight_rival(observed, scored):
     for name in ("water_temperature", "dissolved_oxygen"):
         values = observed[name].values
         for k, time in enumerate(mine):
-            apart = np.abs(times.dayofyear - time.dayofyear)
+            apart = np.abs(times.day_of_year - time.day_of_year)
             other = np.asarray(times.year != time.year)
             if not other.any():
                 out[name].values[k] = np.nan
@@ -177,9 +186,9 @@ def _mean_profile(profiles, wanted):
 def interpolated_rival(few, scored):
     """The few casts of the fit carried to other years by interpolating in the day of the year."""
     out = scored.copy(deep=True)
-    days = pd.DatetimeIndex(few["time"].values).dayofyear.to_numpy(float)
+    days = pd.DatetimeIndex(few["time"].values).day_of_year.to_numpy(float)
     order = np.argsort(days)
-    wanted = pd.DatetimeIndex(scored["time"].values).dayofyear.to_numpy(float)
+    wanted = pd.DatetimeIndex(scored["time"].values).day_of_year.to_numpy(float)
     for name in ("water_temperature", "dissolved_oxygen"):
         filled = np.array([_mean_profile(p[None], np.zeros(GRID.size)) for p in few[name].values])
         usable = [k for k in order if np.isfinite(filled[k]).all()]
@@ -194,9 +203,11 @@ def interpolated_rival(few, scored):
 
 def _judge(site, forcing, parameters, observed):
     run = simulate(site.lake, forcing, parameters=parameters)
-    members = at_casts(run, observed)
-    out = score(members.isel(member=0, drop=True), observed)
-    out["band80_share"] = band_share(members, observed)
+    central = simulate(
+        site.lake, forcing, parameters=parameters.isel(member=[0]), every="1h"
+    )  # casts are not all taken at noon
+    out = score(at_casts(central, observed).isel(member=0, drop=True), observed)
+    out["band80_share"] = band_share(at_casts(run, observed), observed)
     return out | date_errors(run, observed)
 
 
@@ -271,7 +282,7 @@ def measure():
              "fallingcreek_station": (station, first)}  # fmt: skip
     chosen = {}
     for site in (first, second):
-        casts = spread_casts(site.casts, FITTED_CASTS)
+        casts = spread_casts(natural(site), FITTED_CASTS)
         forcing = prepare_forcing(site.weather, site.lake)
         chosen[site.lake.key] = fit_lake(site.lake, forcing, casts, seed=1, hold_out=False)
     figures = {}
@@ -281,8 +292,9 @@ def measure():
             splits = year_splits(casts, (2014, 2015, 2016))
         else:
             splits = season_split(casts, "2018-07-01")
-        kinds = {"": prepare_forcing(site.weather, site.lake), "_nosky": without_radiation(site),
-                 "_meanwind": with_mean_wind(site)}  # fmt: skip
+        kinds = {"": prepare_forcing(site.weather, site.lake)}
+        if site is not station:
+            kinds |= {"_nosky": without_radiation(site), "_meanwind": with_mean_wind(site)}
         for kind, forcing in kinds.items():
             rows = untuned(site, other, forcing, chosen[other.lake.key])
             _flat(figures, prefix + kind, rows)
@@ -295,6 +307,7 @@ def measure():
 ASKED = (
     ("rmse_c", "whole profile, RMSE degC", 1.8, 1.3),
     ("surface_rmse_c", "surface 0-1 m, RMSE degC", 1.3, 1.0),
+    ("upper_rmse_c", "upper 5 m, RMSE degC", None, None),
     ("thermocline_mae_m", "thermocline, mean abs. error m", 0.8, 0.5),
     ("oxygen3_mae_m", "depth of 3 mg/L, mean abs. error m", 1.2, 0.8),
     ("onset_miss_days", "onset, days outside the casts", 10, 7),

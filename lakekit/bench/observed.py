@@ -12,6 +12,7 @@ from ..errors import ProbeError
 from ..weather import prepare_forcing, read_weather
 
 ZONE = "America/New_York"
+OXYGENATED_BELOW = 5.0  # m: Falling Creek's casts are uniform from about there down
 NOON = 12  # local hour given to casts whose file has a date alone
 
 
@@ -22,6 +23,7 @@ class Site:
     lake: Lake
     weather: object  # raw Dataset
     casts: pd.DataFrame  # time (UTC), depth, temperature, oxygen (NaN where it is not natural)
+    stirred: tuple | None = None  # (first, last, depth): a machine stirred the water below
 
 
 def observations_folder():
@@ -104,7 +106,20 @@ def falling_creek(folder, *, weather="reanalysis"):
             "oxygen": np.where(forced, np.nan, table["do_mgl"]),
         }
     )
-    return Site(lake, _weather(here / f"weather_hourly_{weather}.csv"), casts)
+    on = system.loc[system["oxygenation_on"] > 0, "date"]
+    # the first, long run; its water stays mixed below and 3 degC too warm until the turnover
+    stirred = (on.iloc[0], pd.Timestamp("2018-11-01"), OXYGENATED_BELOW)
+    return Site(lake, _weather(here / f"weather_hourly_{weather}.csv"), casts, stirred)
+
+
+def natural(site):
+    """The site's casts without readings from water that a machine stirs."""
+    if site.stirred is None:
+        return site.casts
+    first, last, depth = site.stirred
+    time = site.casts["time"]
+    inside = (time >= first) & (time < last) & (site.casts["depth"] > depth)
+    return site.casts[~inside]
 
 
 def without_radiation(site):

@@ -13,6 +13,7 @@ STEPS = 4  # of assimilation, equally inflated
 LONGEST_DAYS = 400  # of weather before the first reading: a year of spin-up and a winter
 HOLD_OUT_ENSEMBLE = 32
 DROPPED = 2.5  # standard scores beyond which a member is not believed
+YEARLY_SHARE = 0.6  # of a parameter's prior variance that differs between years of one lake
 
 
 def smooth(scores, simulated, observed, covariance, *, steps, random):
@@ -65,6 +66,42 @@ def _assimilate(lake, forcing, readings, *, ensemble, seed):
     return scores
 
 
+def other_years(scores, years):
+    """What a fit to some years says of the lake in any other year.
+
+    Each year has parameters of its own (its weather record, clarity and level err anew) about the
+    lake's: of the prior variance a share lies between years, the rest between lakes. A fit to
+    the readings of ``years`` years is a measurement of the lake's parameters with the variance of
+    the fit and, over the number of years, of the years between them.
+
+    Parameters
+    ----------
+    scores : array (members, p), posterior standard scores of the years with readings
+    years : int
+
+    Returns
+    -------
+    mean : array (p,) and covariance : array (p, p) of another year's standard scores
+
+    Notes
+    -----
+    With ``Q`` the inverse of the scores' covariance and ``D = Q - 1`` what the readings added to
+    a unit prior: mean ``t (a D + 1)^-1 Q z`` and covariance ``1 - t^2 D (a D + 1)^-1``, where
+    ``t`` is the share between lakes, ``a = t + (1 - t) / years`` (conjugate normal model).
+    """
+    size = scores.shape[1]
+    unit = np.eye(size)
+    spread, axes = np.linalg.eigh(np.cov(scores.T))
+    precision = (axes / np.clip(spread, 1e-4, 1.0)) @ axes.T
+    added = precision - unit
+    between = 1.0 - YEARLY_SHARE
+    scale = between + YEARLY_SHARE / years
+    solved = np.linalg.inv(scale * added + unit)
+    mean = between * solved @ precision @ scores.mean(axis=0)
+    covariance = unit - between**2 * added @ solved
+    return mean, 0.5 * (covariance + covariance.T)
+
+
 def _cut(forcing, readings):
     """The weather that the readings need: a year and a winter before the first, to the last."""
     first = readings["time"].min() - pd.Timedelta(days=LONGEST_DAYS)
@@ -80,7 +117,8 @@ def _hold_out(lake, forcing, readings, *, seed):
     for year in sorted(years.unique()):
         kept, out = readings[years != year], readings[years == year]
         scores = _assimilate(lake, _cut(forcing, kept), kept, ensemble=HOLD_OUT_ENSEMBLE, seed=seed)
-        both = np.vstack([np.zeros(len(NAMES)), scores.mean(axis=0)])
+        middle, _ = other_years(scores, kept["time"].dt.year.nunique())
+        both = np.vstack([np.zeros(len(NAMES)), middle])
         run = simulate(lake, _cut(forcing, out), parameters=as_dataset(from_standard(both, lake)))
         simulated = predictions(run, out)
         before, after = (scored(out, simulated[m]) for m in (0, 1))
@@ -149,13 +187,15 @@ def fit_lake(lake, weather, probe, *, members=20, seed=0, hold_out=True):
         }
     else:
         attrs["held_out_note"] = "one year of readings: nothing could be held out"
-    middle = scores.mean(axis=0)
-    spread = scores - middle
+    middle, covariance = other_years(scores, years)
     # a fit that fails on years it has not seen gives way to the prior, spread and all
+    middle = share * middle
+    covariance = share * covariance + (1.0 - share) * np.eye(len(NAMES))
     random = np.random.default_rng([seed, 1])
-    prior = random.standard_normal(scores.shape)
-    kept = share * middle + np.sqrt(share) * spread + np.sqrt(1.0 - share) * prior
-    out = np.vstack([share * middle, kept[: max(members - 1, 0)]])[:members]
+    out = np.empty((members, len(NAMES)))
+    out[0] = middle
+    if members > 1:
+        out[1:] = random.multivariate_normal(middle, covariance, size=members - 1, method="eigh")
     parameters = as_dataset(from_standard(np.clip(out, -DROPPED, DROPPED), lake))
     run = simulate(lake, part, parameters=parameters.isel(member=[0]))
     attrs["fit_weight"] = share

@@ -24,10 +24,10 @@ from .water import LATENT_FUSION, VOLUMETRIC_HEAT, WATER_DENSITY, density, oxyge
 
 HOUR = 3600.0  # s
 # Shares of power (stress times friction velocity) and of the energy set free by cooling that mix
-SHEAR_EFFICIENCY = 1.1  # reaches any depth; Kraus & Turner 1967 and Kato & Phillips 1969 have 1.25
+SHEAR_EFFICIENCY = 1.25  # reaches any depth (Kato & Phillips 1969, J. Fluid Mech. 37:643-655)
 WAVE_EFFICIENCY = 3.5  # of breaking waves, fading within a metre (Craig & Banner 1994 find more)
 WAVE_REACH = 0.6  # m, e-fold
-CONVECTIVE_EFFICIENCY = 0.035
+CONVECTIVE_EFFICIENCY = 0.03
 SLAB = (0.2, 1.5)  # m of sediment in two slabs
 SEDIMENT_CONDUCTIVITY = 1.0  # W/m/K, saturated mud (0.6-1.5, common practice)
 SEDIMENT_HEAT = 3.2e6  # J/m3/K

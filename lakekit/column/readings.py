@@ -6,11 +6,11 @@ import pandas as pd
 from ..errors import ProbeError
 
 BIN = 1.0  # m of depth averaged into one reading
-COLUMN_ERROR = {"temperature": 0.8, "oxygen": 1.2}  # degC, mg/L: what the column itself misses
+COLUMN_ERROR = {"temperature": 1.0, "oxygen": 1.3}  # degC, mg/L: what the column itself misses
 DEPTH_ERROR = 0.5  # m, by which layers lean and casts drift
 PROBE_ERROR = {"temperature": 0.3, "oxygen": 0.4}  # degC, mg/L
 DEPTH_SCALE = 2.0  # m over which the column's errors are alike
-TIME_SCALE = 20.0  # days
+TIME_SCALE = 60.0  # days
 FAR_OFF = 12.0  # degC: further than any lake file explains
 SURFACE_FAR_OFF = 9.0  # degC, in the uppermost 2 m
 
@@ -84,7 +84,7 @@ def error_covariance(readings):
     """Covariance (n, n) of what separates a perfect set of parameters from the readings.
 
     The column's own errors (of value, and of depth where the profile is steep) are alike over
-    2 m and 20 days; the probe's are not. Temperature and oxygen err apart.
+    2 m and 60 days; the probe's are not. Temperature and oxygen err apart.
     """
     kind = readings["kind"].to_numpy()
     depth = readings["depth"].to_numpy()
