@@ -10,10 +10,12 @@ import pytest
 import xarray as xr
 from column_lakes import lake, small_lake, weather
 
+from lakekit.club import read_club
 from lakekit.column import draw_parameters, end_state, run_parameters, simulate
 from lakekit.column.compiled import source_hash
 from lakekit.column.water import density
 from lakekit.errors import WeatherError
+from lakekit.weather import lake_weather, prepare_forcing
 
 LEVEL = np.array([0, 0, 0.1, 0.3, 0.6, 1.0, 1.5, 1.9, 2.1, 1.5, 0.8, 0.2])
 HEAT = ("shortwave_in", "net_longwave", "latent_heat", "sensible_heat", "sediment_heat",
@@ -66,6 +68,21 @@ def test_no_nan_no_frost_no_heavy_water_above(case):
     for name in run.data_vars:
         if "depth" not in run[name].dims and run[name].dtype.kind == "f":
             assert np.isfinite(run[name].values).all(), name
+
+
+@pytest.mark.parametrize("key", ["quarry-hollow", "teal-marsh"])
+def test_the_demo_lakes_close_their_budgets(key):
+    club = read_club()
+    water = club.lakes[key]
+    forcing = prepare_forcing(lake_weather(club, water), water).isel(time=slice(0, 3 * 8760))
+    run = simulate(water, forcing, members=2, seed=0)
+    for year in np.unique(run["time"].dt.year)[1:3]:
+        part = run.sel(time=str(year))
+        exchanged = sum(abs(part[name]).sum("time") for name in HEAT)
+        assert float((abs(part["heat_residual"].sum("time")) / exchanged).max()) < 1e-9
+    steps = np.diff(density(run["water_temperature"].values), axis=-1)
+    assert np.nanmin(steps) > -1e-9
+    assert float(run["water_temperature"].min()) >= 0.0
 
 
 def test_a_row_of_an_ensemble_equals_a_single_run():
