@@ -36,6 +36,7 @@ def read(tmp_path, *rows, **options):
         ("0205-05-03,06:30,2,ash,cast_jig,4,1,,,,,,\n", "date", "too long ago"),
         ("2025-05-03,06:30,2,ahs,cast_jig,4,1,,,,,,\n", "lake", "no lake 'ahs'"),
         ("2025-05-03,06:30,2,ash,,4,1,,,,,,\n", "tactic", "no tactic"),
+        ("2025-05-03,06:30,,ash,,,,,,,,,\n", "", "hardly anything in it"),
     ],
 )
 def test_row_that_cannot_be_used_is_left_out_with_its_reason(tmp_path, row, column, words):

@@ -197,7 +197,7 @@ def predict_outing(rates, lake, phase, tactic, hours, *, rods=None, water=None):
         return {"expected": None, "low": None, "high": None, "blank_chance": None,
                 "rods": rods, "sentence": UNRANKED}
     rods = rates.rods_for(lake, tactic) if rods is None else rods
-    mean = hours * np.exp(rates.log_rate(lake, phase, tactic, rods=rods, hours=hours, water=water))
+    mean = hours * np.exp(rates.log_rate(lake, phase, tactic, rods=rods, water=water))
     random = np.random.default_rng([rates.seed, 41])
     luck = random.gamma(1 / rates.alpha, rates.alpha)
     fish = random.poisson(np.minimum(mean * luck, 1e6))

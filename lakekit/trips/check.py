@@ -84,6 +84,11 @@ def check_table(table, club, *, as_of):
 def _needed(table, notes):
     notes.reason = table["unreadable"].astype(object)
     readable = table["unreadable"] == ""
+    gaps = sum((table[name].isna() | (table[name] == "")).astype(int)
+               for name in ("date", "lake", "tactic", "hours", "fish"))
+    notes.add(readable & (gaps >= 3), "", "error", "a row with hardly anything in it",
+              "fill it in or delete it")
+    readable &= gaps < 3
     for name in ("date", "lake", "tactic"):
         empty = table[name].isna() | (table[name] == "")
         notes.add(readable & empty, name, "error", f"no {name}", f"fill in the {name}")
@@ -98,7 +103,7 @@ def _needed(table, notes):
               "write 0 for a trip without a fish")
     rods = table["rods"]
     missing = rods.isna() | (rods == 0)
-    notes.add(missing, "rods", "warning",
+    notes.add(missing & readable, "rods", "warning",
               "no rods: one for each angler is taken", "fill in the rods in the water")
     table.loc[missing, "rods"] = table.loc[missing, "anglers"].fillna(1.0)
 

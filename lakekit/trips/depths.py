@@ -57,6 +57,8 @@ def fish_depths(trips, *, units="us"):
     if votes["trip"].nunique() < FEWEST_OUTINGS:
         return _published(votes["trip"].nunique())
     phases = ["all", *votes["phase"].drop_duplicates().sort_values()]
+    if "phase" not in trips:
+        phases = ["all"]
     records = []
     for phase in phases:
         here = votes if phase == "all" else votes[votes["phase"] == phase]

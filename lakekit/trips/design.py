@@ -23,7 +23,6 @@ BLOCKS = {
 }
 LEVEL_SPREAD = 2.0  # of the overall level about the log's own raw rate
 RODS_SPREAD = 0.3  # of the rods' exponent about one
-HOURS_SPREAD = 0.25  # of the hours' exponent about one
 WATER_SPREAD = 0.25  # of a condition's effect: a factor of 0.7 to 1.4 in 8 of 10
 FRONT_MEMORY = 3.0  # days over which a front's effect is taken to fade
 NEAR_LAYER = 1.5  # m from the thermocline that counts as near
@@ -37,12 +36,12 @@ class Design:
     """The model's columns and how to find them again.
 
     ``levels``: factor -> its words, in an order that the words do not set. ``columns``: block ->
-    {tuple of words: column}. ``fixed``: name -> column of the level, exponents and conditions;
+    {tuple of words: column}. ``fixed``: column of the level, the rods' exponent, each condition;
     ``centres``: what is taken off log rods, log hours and each condition.
     """
 
     data: Counts
-    level: float  # log of the log's raw rate per boat-hour at the usual rods and hours
+    level: float  # log of the log's raw rate per boat-hour at the usual rods
     levels: dict
     columns: dict
     fixed: dict
@@ -167,8 +166,7 @@ def build_design(trips, club, *, weights=None):
     fish = table["fish"].to_numpy(dtype="float64")
     centres = {"hours": np.log(hours).mean(), "rods": np.log(rods).mean()}
     columns, fixed, spread, block, parts = {}, {"level": 0}, [LEVEL_SPREAD], [-1], [np.ones(count)]
-    adjust = {"rods": (np.log(rods) - centres["rods"], RODS_SPREAD),
-              "hours": (np.log(hours) - centres["hours"], HOURS_SPREAD)}
+    adjust = {"rods": (np.log(rods) - centres["rods"], RODS_SPREAD)}
     for name, values in conditions(table, club).items():
         if values.notna().any() and values.std(ddof=0) > 1e-9:
             centres[name] = values.mean()

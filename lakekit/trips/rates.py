@@ -57,7 +57,7 @@ class Rates:
 
     @property
     def usual_hours(self):
-        """Hours of a usual row [h], for which rates are given."""
+        """Hours of a usual row of the log [h]."""
         return float(np.exp(self.design.centres["hours"]))
 
     @property
@@ -92,7 +92,7 @@ class Rates:
             each.append(1)
         return boat.anglers * max(1, min(each))
 
-    def log_rate(self, lake, phase, tactic, *, rods=None, hours=None, angler=None, water=None):
+    def log_rate(self, lake, phase, tactic, *, rods=None, angler=None, water=None):
         """Posterior draws of the log of fish per boat-hour.
 
         Parameters
@@ -100,8 +100,6 @@ class Rates:
         lake, phase, tactic : str
         rods : float, optional
             Rods in the water; by default ``rods_for``.
-        hours : float, optional
-            Length of the outing [h]; by default the log's usual.
         angler : str, optional
             By default the crew that fished most counts most.
         water : dict, optional
@@ -123,9 +121,6 @@ class Rates:
         rods = self.rods_for(lake, tactic) if rods is None else rods
         spread = np.log(rods) - design.centres["rods"]
         total = total + spread * (1 + coefficients[:, design.fixed["rods"]])
-        if hours is not None:
-            spread = np.log(hours) - design.centres["hours"]
-            total = total + spread * coefficients[:, design.fixed["hours"]]
         for name, value in (water or {}).items():
             if name not in CONDITIONS:
                 raise KeyError(f"no condition {name!r}: {', '.join(CONDITIONS)}")
@@ -182,8 +177,8 @@ class Rates:
             angler = row["angler"] if (plain_word(row["angler"]),) in self.design.columns.get(
                 "angler", {}) else None
             found[:, place] = self.log_rate(
-                row["lake"], row["phase"], row["tactic"], rods=row["rods"], hours=row["hours"],
-                angler=angler, water=known)[::every] + np.log(row["hours"])
+                row["lake"], row["phase"], row["tactic"], rods=row["rods"], angler=angler,
+                water=known)[::every] + np.log(row["hours"])
         return found
 
 
@@ -191,8 +186,9 @@ def catch_rates(trips, layers_by_lake=None, book=None, *, club, phase=None, fron
                 draws=DRAWS, seed=0):
     """Fish per boat-hour by tactic, season phase and lake, from a log as it is.
 
-    Counts are negative binomial with log effort; the rods' exponent and the hours' are estimated,
-    shrunk toward one; tactics, phases, lakes, their pairs and anglers are pooled about no
+    Counts are negative binomial with log hours as the offset (an exponent left free would learn
+    from limits and early departures, not from fish); the rods' exponent is estimated, shrunk
+    toward one; tactics, phases, lakes, their pairs and anglers are pooled about no
     difference, each kind as much as the log says; the water at that hour enters as a few
     shrunken conditions. Rows of one outing count for less than as many outings, by as much as
     they are seen to resemble each other.
