@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from lakekit.tactics.band import Band, fish_band, working_depth
+from lakekit.tactics.band import Band, fish_band, narrowed, working_depth
 from lakekit.tactics.book import DepthRule
 
 DEPTH = np.arange(0.25, 12, 0.5)
@@ -84,3 +84,11 @@ def test_working_depth_is_the_band_cut_to_reach():
     assert working_depth(DepthRule("band", 8.0, 9.0), band, bottom=12.0) is None
     assert working_depth(DepthRule("cover", 0.3, 20.0), band, bottom=12.0) == (0.3, 12.0)
     assert working_depth(DepthRule("band", 1.0, 5.0), Band(None, None, False, ""), bottom=9) is None
+
+
+def test_own_depths_narrow_the_band_and_never_overrule_it():
+    band = Band(3.0, 9.0, True, "above_oxygen_floor")
+    assert (narrowed(band, (4.0, 6.0)).top, narrowed(band, (4.0, 6.0)).bottom) == (4.0, 6.0)
+    assert narrowed(band, (0.0, 20.0)) == band
+    assert narrowed(band, (8.5, 20.0)) == band
+    assert narrowed(band, None) == band

@@ -79,3 +79,12 @@ def test_notebooks_are_clean(path):
 def test_there_are_notebooks():
     assert {path.stem for path in NOTEBOOKS} >= {"season", "front", "briefing", "trips", "tackle",
                                                  "evidence"}
+
+
+def test_every_public_name_is_there():
+    import lakekit
+
+    assert {name: getattr(lakekit, name) for name in lakekit.__all__}
+    assert set(lakekit.__all__) <= set(dir(lakekit))
+    with pytest.raises(AttributeError, match="nothing_such"):
+        lakekit.nothing_such  # noqa: B018

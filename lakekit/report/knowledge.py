@@ -49,6 +49,7 @@ class LakeKnowledge(LakeWater):
     trips: pd.DataFrame | None  # the club's whole log joined to the water; None without a log
     rates: object  # lakekit.trips.Rates of the whole log
     cards: dict  # running-depth cards by lure
+    units: str  # the club's, for sentences
     invented: bool
 
     @property
@@ -107,7 +108,12 @@ def gather_all(club, keys, *, progress=None):
     cards = running_cards(club)
     return [
         LakeKnowledge(
-            **vars(waters[key]), trips=trips, rates=rates, cards=cards, invented=club.invented
+            **vars(waters[key]),
+            trips=trips,
+            rates=rates,
+            cards=cards,
+            units=club.units,
+            invented=club.invented,
         )
         for key in keys
     ]

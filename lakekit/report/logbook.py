@@ -6,12 +6,13 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from lakekit.errors import TripsError
+from lakekit.errors import TripsError, WeatherError
 from lakekit.report.knowledge import join_log, lake_water, log_path
 from lakekit.tactics.book import read_book, tactic_words
 from lakekit.tactics.phase import PHASE_NAMES
-from lakekit.trips import log_sheet, read_trips, totals
-from lakekit.trips.answers import headline, predict_outing, rate_table, try_next
+from lakekit.trips import fish_depths, log_sheet, read_trips, totals
+from lakekit.trips.answers import guide_answers, headline, predict_outing, rate_table, try_next
+from lakekit.trips.depths import FEWEST_OUTINGS
 from lakekit.trips.rates import catch_rates
 from lakekit.weather import lake_weather
 
@@ -33,15 +34,44 @@ def log_answers(knowledge, phase):
     """
     if not knowledge.rates.ranked:
         return None
-    table = rate_table(knowledge.rates, knowledge.lake.key, phase)
-    return {
-        row["tactic"]: {
-            "value": float(row["rate"]) if row["rank"] is not None and row["rank"] == row["rank"]
-            and row["outings_with_tactic"] > 0 else None,
-            "text": row["sentence"],
-        }
-        for row in table.astype(object).to_dict("records")
-    }  # fmt: skip
+    return guide_answers(knowledge.rates, knowledge.lake.key, phase)
+
+
+def own_fish_depth(knowledge, phase, *, thermocline, oxygen_floor):
+    """Where the log's own fish sat in a phase, carried to a month's water.
+
+    Parameters
+    ----------
+    knowledge : lakekit.report.knowledge.LakeKnowledge
+    phase : str
+    thermocline, oxygen_floor : float
+        The month's [m]; NaN where there is none.
+
+    Returns
+    -------
+    ((float, float) or None, str) or None
+        Depths [m] that held 8 outings in 10, None where fish were told from the bottom under the
+        boat, which differs from spot to spot; and the sentence. None with under five outings in
+        the phase, or where the month's water lacks what they were told from.
+    """
+    if knowledge.trips is None or not len(knowledge.trips):
+        return None
+    table = fish_depths(knowledge.trips, units=knowledge.units)
+    mine = table[(table["phase"] == phase) & table["centre"].notna()]
+    mine = mine[(mine["outings"] >= FEWEST_OUTINGS) & mine["tightest"]]
+    for row in mine.to_dict("records"):
+        low, high = row["low"], row["high"]
+        depths = {
+            "thermocline": (thermocline + low, thermocline + high),
+            "oxygen floor": (oxygen_floor - high, oxygen_floor - low),
+            "surface": (low, high),
+            "bottom": None,
+        }[row["reference"]]
+        if depths is None:
+            return None, row["sentence"]
+        if np.isfinite(depths).all():
+            return (max(depths[0], 0.0), depths[1]), row["sentence"]
+    return None
 
 
 def log_text(knowledge, phase, suited):
@@ -85,6 +115,7 @@ class ClubLog:
     trips: pd.DataFrame  # attrs hold findings, excluded rows and a summary
     rates: object
     waters: dict  # lake key to LakeWater
+    missing: str = ""  # why there is no water to join the log to; empty: it is joined
 
 
 def read_log(club, path=None, *, progress=None):
@@ -114,8 +145,15 @@ def read_log(club, path=None, *, progress=None):
         )  # fmt: skip
     book = read_book()
     if not path.is_file():
-        raise TripsError("there is no such file", where=str(path), mend="Check the name.")
-    as_of = max(_last_hour(club, lake) for lake in club.lakes.values())
+        own = club.folder / path
+        mend = f"Did you mean {own}?" if own.is_file() else "Check the name."
+        raise TripsError("there is no such file", where=str(path), mend=mend)
+    try:
+        as_of = max(_last_hour(club, lake) for lake in club.lakes.values())
+    except WeatherError as problem:
+        # a log can be checked before there is any weather
+        trips = read_trips(path, club, tactics=tactic_words(book))
+        return ClubLog(club, path, trips, None, {}, missing=str(problem))
     trips = read_trips(path, club, tactics=tactic_words(book), as_of=as_of)
     attrs, waters = trips.attrs, {}
     if len(trips):
@@ -148,9 +186,12 @@ def log_report(log):
         "excluded": trips.attrs["excluded"].to_dict("records"),
         "totals": [],
         "rates": [],
-        "notes": list(log.rates.notes),
+        "notes": [f"No rates yet, for want of weather. {log.missing}"]
+        if log.missing
+        else list(log.rates.notes),
     }
-    lines = [f"{log.path.name}: {report['summary']}", *map(_finding_line, findings)]
+    summary = report["summary"] if trips.attrs["rows_read"] else f"{log.path.name} has no rows yet"
+    lines = [summary, *map(_finding_line, findings)]
     if len(trips):
         report["totals"] = totals(trips, by=("tactic", "month")).to_dict("records")
         lines += ["", "Totals (no rates: nothing pooled, no interval)"]
@@ -163,7 +204,7 @@ def log_report(log):
             report["rates"] += [{"lake": key, "phase": phase, **row} for row in rows]
             lines += ["", f"{log.club.lakes[key].name}, {PHASE_NAMES[phase]} (now)"]
             lines += [f"  {row['name']}: {row['sentence']}" for row in rows]
-    return report | {"lines": [*lines, "", *log.rates.notes]}
+    return report | {"lines": [*lines, "", *report["notes"]]}
 
 
 def phase_rows(log, lake, phase):
@@ -200,10 +241,8 @@ def _finding_line(row):
 
 def _total_line(book, row):
     name = book[row["tactic"]].name if row["tactic"] in book else row["tactic"]
-    return (
-        f"{name}: {row['fish']:.0f} fish in {row['boat_hours']:.0f} boat-hours, "
-        f"{row['outings']} outings"
-    )
+    outings = f"{row['outings']} outing{'s' if row['outings'] != 1 else ''}"
+    return f"{name}: {row['fish']:.0f} fish in {row['boat_hours']:.1f} boat-hours, {outings}"
 
 
 def write_log_sheet(club, out):

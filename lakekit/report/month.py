@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 
 from lakekit.hazards import hazards_for_month
-from lakekit.report.logbook import log_answers, log_text
+from lakekit.report.logbook import log_answers, log_text, own_fish_depth
 from lakekit.report.sunlight import light_text, month_light, sun_text
 from lakekit.report.wording import (
     BAND_REASONS,
@@ -18,7 +18,7 @@ from lakekit.report.wording import (
     years_text,
 )
 from lakekit.tactics.advise import advise
-from lakekit.tactics.band import fish_band
+from lakekit.tactics.band import fish_band, narrowed
 from lakekit.tactics.book import read_book
 from lakekit.tactics.phase import PHASE_NAMES, month_phase
 from lakekit.units import depth_range_text, depth_text
@@ -68,6 +68,13 @@ def month_page(club, knowledge, month, phases):
         cool=species.spawn_mostly[0],
         bottom=bottom,
     )
+    own = own_fish_depth(
+        knowledge,
+        phase,
+        thermocline=float(_thermocline(month)[1]) if layered else np.nan,
+        oxygen_floor=floor[1] if has_floor else np.nan,
+    )
+    band = narrowed(band, own and own[0])
     light = month_light(lake, first)
     surface = month["surface_temperature"].values
     tactics = advise(
@@ -126,7 +133,7 @@ def month_page(club, knowledge, month, phases):
             "top": _number(band.top),
             "bottom": _number(band.bottom),
             "good": band.good,
-            "text": _band_text(band, units),
+            "text": _band_text(band, units, own),
         },
         "tilt": _tilt(month, units, layered),
         "profile": {
@@ -218,12 +225,13 @@ def _basis_text(hindcast, years, knowledge):
     return f"Odds from {years} past years' weather"
 
 
-def _band_text(band, units):
+def _band_text(band, units, own):
     reason = BAND_REASONS[band.reason]
     if band.top is None:
         return sentence(reason)
     where = depth_range_text(band.top, band.bottom, units)
-    return sentence(f"{where}: {reason}")
+    text = sentence(f"{where}: {reason}")
+    return f"{text} {own[1]}" if own else text
 
 
 def _headline(month, band, layered, phase, units, years):

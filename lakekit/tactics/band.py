@@ -1,6 +1,6 @@
 """The band of water that can hold fish: between water too warm and water without oxygen."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -109,6 +109,27 @@ def fish_band(
     if base - top < THINNEST:
         base = min(top + THINNEST, floor)
     return Band(float(top), float(base), True, reason)
+
+
+def narrowed(band, own):
+    """A band cut to where the angler's own fish sat, where the two agree.
+
+    Parameters
+    ----------
+    band : Band
+    own : (float, float) or None
+        Depths [m] of the angler's own fish.
+
+    Returns
+    -------
+    Band
+        The band itself where there is no own depth, or where less than ``THINNEST`` of it would
+        be left: water that cannot hold fish is not overruled by a log of other days.
+    """
+    if own is None or not band.good:
+        return band
+    top, bottom = max(band.top, own[0]), min(band.bottom, own[1])
+    return band if bottom - top < THINNEST else replace(band, top=top, bottom=bottom)
 
 
 def working_depth(rule, band, *, bottom):
