@@ -7,7 +7,13 @@ from column_lakes import lake, weather
 
 from lakekit.club import Flow
 from lakekit.column import simulate
-from lakekit.column.flow import hourly_flow, inflow_temperature, route
+from lakekit.column.flow import (
+    flow_doubts,
+    hourly_flow,
+    inflow_temperature,
+    residence_days,
+    route,
+)
 from lakekit.column.parameters import default_parameters
 
 
@@ -45,6 +51,16 @@ def test_every_layer_keeps_its_volume(entry, outlet, release):
 def test_a_lake_without_flow_has_none():
     times = pd.date_range("2001-01-01", periods=10, freq="1h").values
     assert hourly_flow(None, times, np.zeros(10)).inflow.sum() == 0.0
+
+
+def test_unknown_and_fast_flow_raise_doubts():
+    assert "No inflow" in flow_doubts(lake())[0]
+    volume = 86400.0 * 100.0  # a box that 1 m3/s fills in 100 days
+    box = {"depths": np.array([0.0, 10.0]), "areas": np.full(2, volume / 10.0)}
+    slow = lake(flow=Flow(inflow=np.full(12, 1.0)), **box)
+    assert residence_days(slow) == pytest.approx(100.0, rel=1e-12)
+    assert flow_doubts(slow) == ()
+    assert "25 days" in flow_doubts(lake(flow=Flow(release=np.full(12, 4.0)), **box))[0]
 
 
 def flowing(**flow):

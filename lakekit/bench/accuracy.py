@@ -33,6 +33,7 @@ UPPER = 5.0  # m
 KEYS = (
     "rmse_c", "surface_rmse_c", "upper_rmse_c", "bias_c", "thermocline_mae_m", "oxygen3_mae_m",
 )  # fmt: skip
+HALF = 0.5  # of the other reservoir's departure is taken for general, the rest for its own
 FITTED_CASTS = 24  # of a whole reservoir when its defaults are chosen
 
 
@@ -216,7 +217,7 @@ def untuned(site, other, forcing, chosen):
     observed = on_grid(site.casts)
     prior = draw_parameters(site.lake, MEMBERS, seed=1)
     # the middle moves to what the other reservoir chose; the spread stays that of the ranges
-    moved = transfer(chosen.isel(member=[0]), other.lake, site.lake)
+    moved = transfer(chosen.isel(member=[0]), other.lake, site.lake, share=HALF)
     central = default_parameters(site.lake)
     parameters = prior.copy()
     for name in prior.data_vars:

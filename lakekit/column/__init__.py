@@ -1,6 +1,8 @@
 """The lake as a water column: heat, mixing, ice, light and oxygen, by depth and hour."""
 
 from .basin import Basin, make_basin
+from .fit import fit_lake
+from .flow import flow_doubts
 from .parameters import default_parameters, draw_parameters
 from .run import end_state, run_parameters, simulate
 
@@ -9,6 +11,8 @@ __all__ = [
     "default_parameters",
     "draw_parameters",
     "end_state",
+    "fit_lake",
+    "flow_doubts",
     "make_basin",
     "run_parameters",
     "simulate",

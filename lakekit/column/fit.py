@@ -206,7 +206,7 @@ def fit_lake(lake, weather, probe, *, members=20, seed=0, hold_out=True):
     return parameters
 
 
-def transfer(parameters, source, target):
-    """Parameters of one lake carried to another: the same departures from its own defaults."""
+def transfer(parameters, source, target, *, share=1.0):
+    """Parameters of one lake carried to another: a share of its departures from its defaults."""
     values = np.column_stack([parameters[name].values for name in NAMES])
-    return as_dataset(from_standard(to_standard(values, source), target))
+    return as_dataset(from_standard(share * to_standard(values, source), target))

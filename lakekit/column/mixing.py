@@ -11,6 +11,7 @@ from .surface import GRAVITY
 from .water import THERMAL_DIFFUSIVITY, density
 
 STABILITY_FLOOR = 7.5e-5  # 1/s2, Fang & Stefan 1996
+GREATEST = STABILITY_FLOOR**-0.43
 
 
 @compiled
@@ -227,5 +228,7 @@ def stir(temperature, oxygen, top, volumes, centres, densities, deep, shallow, r
 @compiled
 def molecular_and_turbulent(upper, lower, distance, base):
     """Diffusivity [m2/s] between two densities; ``base`` is 8.17e-8 A^0.56 times its factor."""
-    stability = max(GRAVITY * (lower - upper) / (1000.0 * distance), STABILITY_FLOOR)
+    stability = GRAVITY * (lower - upper) / (1000.0 * distance)
+    if stability <= STABILITY_FLOOR:
+        return THERMAL_DIFFUSIVITY + base * GREATEST
     return THERMAL_DIFFUSIVITY + base * stability**-0.43
