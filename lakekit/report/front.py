@@ -193,7 +193,7 @@ def _note(club, knowledge, water, ahead, found, *, storm, forecast, rows):
     now = None
     if storm is None and water.after is not None:
         latest = pd.Timestamp(water.now["time"].values)
-        if latest - after.time > pd.Timedelta(hours=30):
+        if latest - after.time >= pd.Timedelta(days=1):
             now = read_state(water.now, lake, knowledge.species, phase)
     current = now or after
     recovery, years = ahead.recovery, len(ahead.years)

@@ -37,18 +37,16 @@ def days_text(recovery, part, years):
             return f"not within {horizon} days"
         return f"within {horizon} days with only {_bare(back)} chance"
     start = max(round(low), 0)
-    end = f"{max(round(high), 1)}" if np.isfinite(high) else f"over {horizon}"
+    end = f"{max(round(high), 1)}" if np.isfinite(high) else f"{horizon}+"
     middle = max(round(middle), 1)
     unit = "day" if middle == 1 else "days"
-    if f"{start}" == end or f"{middle}" == f"{start}" == end:
-        return f"in {middle} {unit}"
-    return f"in {middle} {unit} ({start} to {end})"
+    return f"in {middle} {unit}" + ("" if f"{start}" == end else f" ({start}–{end})")
 
 
 PARTS = (
     ("skin", "Warm skin by day", "there on the day after"),
     ("thermocline", "Seasonal thermocline", "never went"),
-    ("oxygen_floor", "Oxygen floor", "stayed where it was"),
+    ("oxygen_floor", "Oxygen floor", "stayed"),
 )
 
 
@@ -63,13 +61,13 @@ def ahead_rows(recovery, years, trade_days, *, autumn_trend, skin_before):
             continue
         days = days_text(recovery, part, years)
         if part == "skin" and days and not skin_before >= SKIN:
-            rows.append([label, f"was not there before, comes {days}"])
+            rows.append([label, f"none before either; comes {days}"])
         elif lost < 0.1 or days is None:
             rows.append([label, kept])
         elif lost > 0.9:
             rows.append([label, f"back {days}"])
         else:
-            rows.append([label, f"{_bare(lost)} gone or deeper, then back {days}"])
+            rows.append([label, f"{_bare(lost)} lost, then back {days}"])
     rows.append(["The trade's rule", trade_text(trade_days, years)])
     turnover = turnover_text(recovery, autumn_trend)
     if turnover:
@@ -86,11 +84,11 @@ def trade_text(trade_days, years):
     two = np.sort(trade_days[:, 0])
     came = np.isfinite(two)
     if not came.any():
-        return f"{TRADE}; none came in five weeks of any past year"
+        return f"{TRADE}; no past year had them in 5 weeks"
     middle = np.median(two)
     if not np.isfinite(middle):
-        return f"{TRADE}; two came within five weeks in {years_text(came.sum(), years)}"
-    return f"{TRADE}; past years had two by day {middle:.0f}"
+        return f"{TRADE}; within 5 weeks in {years_text(came.sum(), years)}"
+    return f"{TRADE}; two had come by day {middle:.0f}"
 
 
 def turnover_text(recovery, autumn_trend):

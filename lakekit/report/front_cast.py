@@ -4,8 +4,12 @@ import numpy as np
 import pandas as pd
 
 from lakekit.column.basin import make_basin, monthly_to_hourly
-from lakekit.column.readings import COLUMN_ERROR, PROBE_ERROR
 
+# Standard deviations of what fitted columns still miss on measured lakes in the weeks after a
+# cast (from this project's own bench), and of a club's probe (common practice, no source).
+COLUMN_ERROR = {"temperature": 0.8, "oxygen": 1.2}  # degC, mg/L
+DEPTH_ERROR = 0.5  # m
+PROBE_ERROR = {"temperature": 0.3, "oxygen": 0.4}  # degC, mg/L
 FRESH = pd.Timedelta(days=21)  # a cast tells of the water for so long (common practice, no source)
 TAPER = 2.0  # m beyond the read depths over which its correction fades
 FEWEST = 3  # readings

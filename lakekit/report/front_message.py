@@ -4,6 +4,7 @@ from lakekit.hazards import DEFER
 from lakekit.report.wording import sentence
 
 LONGEST_MESSAGE = 1000  # characters
+HAZARD_ROOM = 600  # characters of cautions at the foot of the printed page
 
 
 def message(note):
@@ -12,7 +13,7 @@ def message(note):
     Lines are left out whole, those that matter least first; the last is always there.
     """
     rows = dict(map(tuple, note["changes"]))
-    back = [f"{label} {text}" for label, text in note["ahead"]]
+    back = [f"{label}: {text}" for label, text in note["ahead"]]
     plan = [f"{card['name']} {card['depth_text']}" for card in note["tactics"][:3]]
     warned = [
         sentence(f"{label}: {text}")
@@ -50,7 +51,11 @@ def printed(note):
     The band stands in the figure and the plan, so its row is left out; cautions keep their first
     clause and the sentence that defers to those who decide.
     """
-    care = [_head(text) for text in note["hazards"] if text != DEFER]
+    care, room = [], HAZARD_ROOM - len(DEFER)
+    for text in map(_head, note["hazards"]):
+        if text != _head(DEFER) and len(text) < room:
+            care.append(text)
+            room -= len(text)
     return {
         **note,
         "changes": [row for row in note["changes"] if row[0] != "Fish band"],

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from lakekit.column.readings import COLUMN_ERROR, DEPTH_ERROR
+from lakekit.report.front_cast import COLUMN_ERROR, DEPTH_ERROR
 from lakekit.strata.events import layered
 from lakekit.strata.odds import quantiles_of
 from lakekit.tactics.band import Band, fish_band

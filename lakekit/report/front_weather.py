@@ -182,15 +182,16 @@ def _age_text(age, record_end, attrs):
 
 
 def _gap_rows(found, whose):
+    words = {"wind_speed": "wind", "air_temperature": "air temperature"}
+    filled, other = [], []
+    for name, (count, elsewhere, hours) in found.items():
+        if count:
+            filled.append(f"{words[name]} in {count} of {hours} hours")
+        if elsewhere:
+            other.append(f"{words[name]} in {elsewhere} of {hours} hours")
     said = []
-    for name, (filled, other, hours) in found.items():
-        words = {"wind_speed": "wind", "air_temperature": "air temperature"}[name]
-        if filled:
-            said.append(f"{words} is missing in {filled} of {hours} hours and was filled")
-        if other:
-            said.append(f"{words} of {other} of {hours} hours is a neighbouring station's")
-    if not said:
-        return []
-    filled = any(hours for hours, _, _ in found.values())
-    tail = "; a storm may be missed or told too small" if filled else ""
-    return [[f"Gap in the {whose} weather", list_text(said) + tail]]
+    if filled:
+        said.append(f"filled, not measured: {list_text(filled)}; a storm may be told too small")
+    if other:
+        said.append(f"from a neighbouring station: {list_text(other)}")
+    return [[f"Gap in the {whose} weather", "; ".join(said)]] if said else []

@@ -31,12 +31,12 @@ def moment_text(time, lake):
 
 
 def span_text(front, lake):
-    """When a front was, as ``2 July`` or ``2-3 July 2026``, without the hours."""
+    """When a front was, as ``2 July 2026`` or ``2–3 July 2026``, without the hours."""
     start, end = local(front["start"], lake), local(front["end"], lake) - pd.Timedelta(hours=1)
     if start.date() == end.date():
         return f"{date_text(start)} {start.year}"
     if start.month == end.month:
-        return f"{start.day}-{date_text(end)} {end.year}"
+        return f"{start.day}–{date_text(end)} {end.year}"
     return f"{date_text(start)} to {date_text(end)} {end.year}"
 
 
@@ -87,7 +87,7 @@ def cause_text(found, units, *, rain):
 
 
 def ranged(quantiles, units, *, kind="depth"):
-    """A value with its range, such as ``11 ft (9-14)``."""
+    """A value with its range, such as ``11 ft (9–14)``."""
     low, middle, high = (float(value) for value in quantiles)
     if not np.isfinite(middle):
         return "none"
@@ -96,7 +96,7 @@ def ranged(quantiles, units, *, kind="depth"):
     unit = one(middle, units).split(" ", 1)[1]
     if texts[0] == texts[2]:
         return f"{texts[1]} {unit}"
-    return f"{texts[1]} {unit} ({texts[0]}-{texts[2]})"
+    return f"{texts[1]} {unit} ({texts[0]}–{texts[2]})"
 
 
 def oxygen_zone_text(state, units):
@@ -181,6 +181,11 @@ def headline(word, before, after, now, recovery, years, units, *, what_if=False)
     current = now or after
     was, is_now = (depth_text(x.thermocline[1], units) for x in (before, after))
     thermocline = depth_text(current.thermocline[1], units)
+    held = "would hold" if what_if else "held"
+    broke = recovery.attrs["broke_chance"]
+    if 0.1 <= broke < 0.5:
+        maybe = "would probably hold" if what_if else "probably held"
+        held = f"{maybe} ({chance_text(broke)} that they broke)"
     if word == "unlayered":
         text = f"No layers to break: the lake {'is mixed' if what_if else 'was mixed before'}"
         if current.layered:
@@ -189,15 +194,12 @@ def headline(word, before, after, now, recovery, years, units, *, what_if=False)
             text += " and would stay so" if what_if else " and still is"
     elif word == "broke":
         verb = "would break" if what_if else "broke"
-        chance = recovery.attrs["broke_chance"]
-        sure = f" ({chance_text(chance)})" if 0.02 <= chance <= 0.98 else ""
+        sure = f" ({chance_text(broke)})" if 0.02 <= broke <= 0.98 else ""
         text = f"The layers {verb}{sure}"
     elif word == "deepened":
-        verb = "would hold, the thermocline pushed" if what_if else "held, the thermocline pushed"
-        text = f"The layers {verb} from {was} to {is_now}"
+        text = f"The layers {held}, the thermocline pushed from {was} to {is_now}"
     else:
-        verb = "would hold" if what_if else "held"
-        text = f"The layers {verb}; thermocline near {thermocline}"
+        text = f"The layers {held}; thermocline near {thermocline}"
     if word in ("broke", "deepened"):
         days = days_text(recovery, "thermocline", years)
         if days:
@@ -238,9 +240,8 @@ def oxygen_verdict(before, after, units):
 def cast_rows(cast, lake):
     """That a probe cast set the water right, or that none did."""
     if cast is not None:
-        return [["Probe", f"the water before the front was set right by the cast of "
-                          f"{date_text(local(cast, lake))}"]]  # fmt: skip
-    return [["Probe", "no cast in the three weeks before the front to set the water right"]]
+        return [["Probe", f"set right by the cast of {date_text(local(cast, lake))}"]]
+    return [["Probe", "no cast in the three weeks before to set the water right"]]
 
 
 def rain_rows(front, lake, units):
@@ -250,7 +251,7 @@ def rain_rows(front, lake, units):
     rows = [
         [
             "Muddy inflow",
-            "likely after such rain: take a new clarity reading; here the lake file's is used",
+            "likely: take a new clarity reading; here the lake file's is used",
         ]
     ]
     if lake.flow is None:

@@ -1,0 +1,108 @@
+"""Run by the test of kills: writes a note, then is killed at one point while writing another.
+
+Arguments: the folder of notes, the folder of states. Each line of standard input names a point;
+a child is forked that kills itself there (a number: is killed after so many milliseconds), and
+"done" is printed once it is gone. The imports and the compiled kernel are paid once.
+"""
+
+import os
+import signal
+import sys
+import threading
+from pathlib import Path
+
+import pandas as pd
+import xarray as xr
+from column_lakes import small_lake, weather
+from sample_guide import sample_note
+
+from lakekit.column.parameters import default_parameters
+from lakekit.report import saved
+from lakekit.report.front_water import state_at
+from lakekit.report.saved import write_front
+
+
+def example(text):
+    note = sample_note()
+    return note | {"date": "2026-07-03", "what_if": None, "message": text, "headline": text}
+
+
+def die(*_args, **_options):
+    os.kill(os.getpid(), signal.SIGKILL)
+    threading.Event().wait()
+
+
+def after(calls, function):
+    """Calls through so many times, then kills."""
+    left = [calls]
+
+    def wrapped(*args, **options):
+        left[0] -= 1
+        return function(*args, **options) if left[0] >= 0 else die()
+
+    return wrapped
+
+
+def half(path, *_args, **_options):
+    Path(path).write_bytes(b"half of")
+    die()
+
+
+def arm(point):
+    if point == "typesetting":
+        saved.write_front_pdf = lambda note, path: half(path)
+    elif point == "page":
+        saved.write_front_page = lambda note, path: half(path)
+    elif point == "numbers":
+        saved._write_json = lambda path, content: half(path)
+    elif point == "first move":
+        os.replace = die
+    elif point == "state half written":
+        xr.Dataset.to_netcdf = lambda self, path, **options: half(path)
+    elif point == "state before its move":
+        os.replace = die
+    elif point == "second move":
+        os.replace = after(1, os.replace)
+    else:
+        threading.Timer(float(point) / 1000.0, die).start()
+
+
+def child(work):
+    """Do some work in a fork of its own: typesetter and kernel start threads that no fork has."""
+    made = os.fork()
+    if made == 0:
+        signal.alarm(30)
+        work()
+        os._exit(0)
+    _, status = os.waitpid(made, 0)
+    return "killed" if os.WIFSIGNALED(status) else "finished"
+
+
+def main(notes, states):
+    lake = small_lake()
+    forcing = weather(24 * 120)
+    parameters = default_parameters(lake)
+    times = forcing["time"].to_index()
+
+    def carry(day):
+        until = times[0] + pd.Timedelta(days=day)
+        return state_at(lake, forcing, parameters, until, folder=Path(states))
+
+    def first():
+        write_front(example("the old note"), notes)
+        carry(60)
+
+    def second(point):
+        arm(point)
+        if point.startswith("state"):
+            carry(90)
+        write_front(example("the new note"), notes)
+        carry(90)
+
+    print(child(first), flush=True)
+    for line in sys.stdin:
+        print(child(lambda: second(line.strip())), flush=True)  # noqa: B023
+
+
+if __name__ == "__main__":
+    main(*sys.argv[1:])

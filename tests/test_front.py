@@ -1,0 +1,514 @@
+"""The front note: on the demo cut short, on broken weather, and on a measured storm."""
+
+import json
+from dataclasses import replace
+from types import SimpleNamespace
+
+import numpy as np
+import pandas as pd
+import pytest
+import xarray as xr
+from front_helpers import LAKE, ending, short_club
+
+from lakekit.bench.front import string_profiles
+from lakekit.bench.observed import falling_creek
+from lakekit.column.basin import make_basin, monthly_to_hourly
+from lakekit.column.parameters import default_parameters, draw_parameters
+from lakekit.column.run import end_state, simulate
+from lakekit.errors import ClubError, WeatherError
+from lakekit.hazards import DEFER
+from lakekit.records import WeatherSource
+from lakekit.report import front_words as words
+from lakekit.report.front import front_note
+from lakekit.report.front_ahead import chance_text, days_text, trade_text, turnover_text
+from lakekit.report.front_cast import COLUMN_ERROR, PROBE_ERROR, corrected, last_cast
+from lakekit.report.front_causes import shares, without
+from lakekit.report.front_message import message, printed
+from lakekit.report.front_state import widened
+from lakekit.report.front_water import (
+    next_noon,
+    pick_front,
+    state_at,
+    state_key,
+    told_as_of,
+    water_through,
+)
+from lakekit.report.front_weather import contradiction, get_forecast, weather_rows
+from lakekit.report.saved import write_front
+from lakekit.store import cache_folder
+from lakekit.strata import fronts, stratification
+from lakekit.weather import prepare_forcing
+from lakekit.weather.schema import FORCING, MEASURED, NEARBY_DAYS, pack_flags
+
+JUNE = "2025-06-20"  # the demo's front of 25 to 27 June 2025 is the first after it
+
+
+@pytest.fixture(scope="module")
+def known(tmp_path_factory):
+    return short_club(tmp_path_factory)
+
+
+@pytest.fixture(scope="module")
+def note(known):
+    club, knowledge = known
+    return front_note(club, LAKE, JUNE, knowledge=knowledge)
+
+
+def test_a_summer_front_has_all_its_answers(note):
+    assert note["title"] == "After the front of 25–27 June 2025"
+    assert note["headline"].startswith("The layers ")
+    assert len(note["headline"]) <= 200
+    assert [label for label, _ in note["changes"]] == [
+        "Surface", "Thermocline", "Mixed layer", "Low oxygen", "Fish band", "For fish",
+        "Layers broke",
+    ]  # fmt: skip
+    assert [label for label, _ in note["ahead"]] == [
+        "Warm skin by day", "Seasonal thermocline", "Oxygen floor", "The trade's rule",
+    ]  # fmt: skip
+    before, after = note["before"], note["after"]
+    assert after["surface"]["median"] < before["surface"]["median"] - 1.0
+    assert after["depths"][1]["median"] > before["depths"][1]["median"]
+    for state in (before, after):
+        for entry in state["depths"]:
+            if entry["median"] is not None:
+                assert entry["low"] <= entry["median"] <= entry["high"]
+        assert state["band"]["top_range"][0] <= state["band"]["top"]
+    assert 0.0 <= note["broke_chance"] <= 1.0
+    assert note["tactics"]
+    assert note["plan_text"].startswith("The band ")
+    assert note["hazards"][-1] == DEFER
+    json.dumps(note, allow_nan=False)
+
+
+def test_few_past_years_and_later_weather_are_said(note):
+    assert note["past_years"] == [2023, 2024]
+    rows = dict(map(tuple, note["weather_rows"]))
+    assert "not used here" in rows["Later weather"]
+    assert "no cast in the three weeks before" in dict(map(tuple, note["not_known"]))["Probe"]
+
+
+def test_message_is_short_and_ends_with_who_decides(note):
+    assert len(note["message"]) <= 1000
+    last = note["message"].splitlines()[-1]
+    assert "skipper decides" in last
+    assert last.endswith("Invented data.")
+    assert note["headline"] in note["message"]
+    wordy = note | {"hazards": [text * 5 for text in note["hazards"]], "headline": "x" * 200}
+    assert len(message(wordy)) <= 1000
+
+
+def test_the_printed_page_keeps_every_kind_of_answer(note):
+    page = printed(note)
+    assert page["hazards"][-1] == DEFER
+    assert sum(map(len, page["hazards"])) <= 600
+    assert all(";" not in text for _, text in page["not_known"])
+    assert {label for label, _ in note["changes"]} - {label for label, _ in page["changes"]} == {
+        "Fish band"
+    }
+
+
+def test_the_same_front_gives_the_same_note_resumed(known, note):
+    club, knowledge = known
+    said = []
+    again = front_note(club, LAKE, JUNE, knowledge=knowledge, progress=said.append)
+    assert again == note
+    assert not any("computing" in line for line in said)
+
+
+def test_files_have_fixed_names_and_are_whole(note, tmp_path):
+    paths = write_front(note, tmp_path)
+    assert [path.name for path in paths] == [
+        f"quarry-hollow-front-2025-06-28.{suffix}" for suffix in ("pdf", "html", "txt", "json")
+    ]
+    assert json.loads(paths[3].read_text()) == json.loads(json.dumps(note))
+    assert paths[2].read_text() == note["message"] + "\n"
+    first = [path.read_bytes() for path in paths]
+    assert [path.read_bytes() for path in write_front(note, tmp_path)] == first
+    assert sorted(tmp_path.iterdir()) == sorted(paths)
+
+
+def test_the_last_front_of_a_record_is_told_as_of_its_end(known):
+    club, knowledge = known
+    cut = ending(knowledge, "2025-06-29T23:00")
+    note = front_note(club, LAKE, knowledge=cut)
+    assert note["title"] == "After the front of 25–27 June 2025"
+    assert note["as_of"] == "2025-06-29T23"
+    assert note["after"]["label"] == "Now: Sun 29 June"
+    surface = dict(map(tuple, note["changes"]))["Surface"]
+    assert surface.count("→") == 2  # before, after, now
+
+
+def test_a_front_still_blowing_is_told_from_the_hours_ahead(known):
+    club, knowledge = known
+    note = front_note(club, LAKE, knowledge=ending(knowledge, "2025-06-27T02:00"))
+    assert note["after"]["label"].startswith(("Expected", "After"))
+    assert note["headline"].startswith("The layers")
+
+
+@pytest.mark.parametrize(
+    ("since", "what"), [("tomorrow?", "is not a date"), ("2026-12-01", "no front between")]
+)
+def test_a_since_that_cannot_serve_is_one_message(known, since, what):
+    club, knowledge = known
+    with pytest.raises(ClubError, match=what):
+        front_note(club, LAKE, since, knowledge=knowledge)
+
+
+def test_fronts_long_past_are_told_as_of_the_noon_after():
+    front = {"start": pd.Timestamp("2025-06-26"), "end": pd.Timestamp("2025-06-28T01:00")}
+    assert told_as_of(front, "2025-07-02T10:00", -90.0) == pd.Timestamp("2025-07-02T10:00")
+    assert told_as_of(front, "2026-03-31T23:00", -90.0) == pd.Timestamp("2025-06-28T17:00")
+    assert next_noon("2025-06-28T18:00", -90.0) == pd.Timestamp("2025-06-28T18:00")
+
+
+def test_pick_front_takes_the_last_or_the_first_since():
+    table = pd.DataFrame(
+        {"start": pd.to_datetime(["2025-06-01", "2025-06-10"]),
+         "end": pd.to_datetime(["2025-06-02", "2025-06-11"]), "rain": [0.0, 3.0]}
+    )  # fmt: skip
+    assert pick_front(table, "2025-06-20")["rain"] == 3.0
+    assert pick_front(table, "2025-06-20", since="2025-05-30")["rain"] == 0.0
+    assert pick_front(table, "2025-06-20", since="2025-06-12") is None
+    assert pick_front(table, "2025-06-05")["rain"] == 0.0
+
+
+# the saved state
+
+
+def test_a_resumed_state_equals_one_from_the_start(known, tmp_path):
+    _, knowledge = known
+    lake, forcing = knowledge.lake, knowledge.forcing
+    parameters = draw_parameters(lake, 3, 1)
+    whole, resumed = state_at(lake, forcing, parameters, "2025-05-01", folder=tmp_path / "a")
+    assert resumed is None
+    state_at(lake, forcing, parameters, "2025-02-01", folder=tmp_path / "b")
+    late, resumed = state_at(lake, forcing, parameters, "2025-05-01", folder=tmp_path / "b")
+    assert resumed == pd.Timestamp("2025-02-01")
+    for name in ("temperature", "oxygen", "sediment"):
+        np.testing.assert_allclose(late[name], whole[name], rtol=0.0, atol=1e-4)
+
+
+def test_a_state_of_other_weather_lake_or_parameters_is_not_used(known, tmp_path):
+    _, knowledge = known
+    lake, forcing = knowledge.lake, knowledge.forcing
+    parameters = default_parameters(lake)
+    state_at(lake, forcing, parameters, "2025-05-01", folder=tmp_path)
+    warmer = forcing.assign(air_temperature=forcing["air_temperature"] + 0.5)
+    assert state_at(lake, warmer, parameters, "2025-05-02", folder=tmp_path)[1] is None
+    key = state_key(lake, parameters, forcing)
+    assert state_key(lake, draw_parameters(lake, 2, 1), forcing) != key
+    assert state_key(replace(lake, surroundings="open"), parameters, forcing) != key
+    longer = forcing.isel(time=slice(0, -100))
+    assert state_key(lake, parameters, longer) == key
+
+
+def test_a_damaged_state_is_computed_again(known, tmp_path):
+    _, knowledge = known
+    lake, forcing = knowledge.lake, knowledge.forcing
+    parameters = default_parameters(lake)
+    whole, _ = state_at(lake, forcing, parameters, "2025-05-01", folder=tmp_path)
+    (path,) = tmp_path.glob("*.nc")
+    path.write_bytes(path.read_bytes()[:1000])
+    again, resumed = state_at(lake, forcing, parameters, "2025-05-01", folder=tmp_path)
+    assert resumed is None
+    np.testing.assert_array_equal(again["temperature"], whole["temperature"])
+
+
+def test_a_record_too_short_says_so(known, tmp_path):
+    _, knowledge = known
+    short = knowledge.forcing.sel(time=slice("2025-05-20", None))
+    with pytest.raises(WeatherError, match="days of weather lead up"):
+        state_at(knowledge.lake, short, default_parameters(knowledge.lake), "2025-06-01",
+                 folder=tmp_path)  # fmt: skip
+
+
+def test_states_live_in_the_cache_folder(note):
+    assert list((cache_folder() / "states").glob(f"{LAKE}-*.nc"))
+    assert note["kind"] == "front"
+
+
+# a probe cast before the front
+
+
+def test_a_cast_draws_the_water_toward_what_it_read(known):
+    _, knowledge = known
+    lake = knowledge.lake
+    run = simulate(lake, knowledge.forcing.sel(time=slice("2025-01-01", "2025-06-19T12:00")),
+                   parameters=draw_parameters(lake, 1, 1))  # fmt: skip
+    state = end_state(run)
+    state = state.isel(member=[0])
+    depth = make_basin(lake).centres - monthly_to_hourly(
+        lake.below_full_pond, state["time"].to_numpy()[None]
+    )
+    read = slice(6, 20)
+    cast = pd.DataFrame(
+        {"depth": depth[read], "temperature": state["temperature"][0, read] + 2.0, "oxygen": np.nan}
+    )
+    moved = corrected(state, lake, cast)
+    share = COLUMN_ERROR["temperature"] ** 2
+    share /= share + PROBE_ERROR["temperature"] ** 2
+    gained = (moved["temperature"] - state["temperature"])[0]
+    np.testing.assert_allclose(gained[read], 2.0 * share, rtol=0.0, atol=1e-9)
+    assert (np.diff(gained[20:26]) < 0).all()  # fading below the deepest reading
+    np.testing.assert_array_equal(moved["temperature"][:, -5:], state["temperature"][:, -5:])
+    np.testing.assert_array_equal(moved["oxygen"], state["oxygen"])
+
+
+def test_only_a_recent_cast_of_several_depths_counts():
+    def cast(day, depths):
+        return pd.DataFrame({"time": pd.Timestamp(day), "depth": depths, "temperature": 20.0})
+
+    table = pd.concat([cast("2025-06-01", [1, 2, 3]), cast("2025-06-05", [0.5])])
+    assert last_cast(table, "2025-06-06")["time"].iloc[0] == pd.Timestamp("2025-06-01")
+    assert last_cast(table, "2025-06-30") is None
+    assert last_cast(table, "2025-05-30") is None
+    assert last_cast(None, "2025-06-06") is None
+
+
+# what did it
+
+
+def test_shares_add_up_and_follow_the_stronger():
+    stability = {(True, True): 60.0, (True, False): 70.0, (False, True): 90.0,
+                 (False, False): 100.0}  # fmt: skip
+    mixed = dict.fromkeys(stability, 3.0)
+    found = shares(stability, mixed, 100.0)
+    assert found["wind"] == pytest.approx(0.75, abs=1e-12)
+    assert found["cooling"] == pytest.approx(0.25, abs=1e-12)
+    assert words.cause_text(found, "us", rain=0.0) == (
+        "Wind did about 75 % of the work, cooling 25 %."
+    )
+    assert "rain's inflow is not computed" in words.cause_text(found, "us", rain=30.0)
+    held = dict.fromkeys(stability, 100.0)
+    assert shares(held, mixed, 100.0) is None
+
+
+def test_leaving_out_wind_or_cooling_changes_only_that(known):
+    _, knowledge = known
+    forcing = knowledge.forcing.sel(time=slice("2025-06-10", "2025-06-29"))
+    front = {"start": pd.Timestamp("2025-06-26"), "end": pd.Timestamp("2025-06-28")}
+    until = pd.Timestamp("2025-06-28T18:00")
+    calm = without(forcing, front, until, wind=False, cooling=True)
+    inside = dict(time=slice("2025-06-26", "2025-06-27T23:00"))
+    assert (calm["wind_speed"].sel(inside) <= forcing["wind_speed"].sel(inside)).all()
+    assert float(calm["wind_speed"].sel(inside).mean()) < 0.8 * float(
+        forcing["wind_speed"].sel(inside).mean()
+    )
+    xr.testing.assert_identical(calm["air_temperature"], forcing["air_temperature"])
+    warm = without(forcing, front, until, wind=True, cooling=False)
+    xr.testing.assert_identical(warm["wind_speed"], forcing["wind_speed"])
+    assert float(warm["air_temperature"].sel(inside).mean()) > float(
+        forcing["air_temperature"].sel(inside).mean()
+    )
+    same = without(forcing, front, until, wind=True, cooling=True)
+    xr.testing.assert_identical(same, forcing)
+
+
+# broken weather, each fault said
+
+
+STATION = {"station": "X1", "station_name": "Airfield", "kind": "observations", "notes": ""}
+
+
+def row_texts(rows):
+    return " | ".join(f"{label}: {text}" for label, text in rows)
+
+
+def test_weather_that_ends_three_days_ago_is_said(known):
+    club, knowledge = known
+    cut = ending(knowledge, "2025-06-29T23:00", attrs=STATION)
+    note = front_note(club, LAKE, knowledge=cut, now="2025-07-03T00:00")
+    text = row_texts(note["weather_rows"])
+    assert "station Airfield fell silent: it ends 3 days ago, on 29 June 23:00 UTC" in text
+    assert "fell silent" in note["message"]
+    assert ["Old weather"] == [row[0] for row in note["not_known"][:1]]
+
+
+def test_fresh_weather_says_nothing_of_its_age(known):
+    _, knowledge = known
+    forcing = knowledge.forcing.sel(time=slice(None, "2025-06-29T23:00"))
+    rows = weather_rows(forcing, None, "2025-06-29T23:00", record_end="2025-06-29T23:00",
+                        now="2025-06-30T03:00")  # fmt: skip
+    assert "Old weather" not in row_texts(rows)
+
+
+def test_a_gap_during_the_storm_is_said(known):
+    _, knowledge = known
+    forcing = knowledge.forcing.sel(time=slice("2025-06-01", "2025-06-29T23:00"))
+    front = {"start": pd.Timestamp("2025-06-26"), "end": pd.Timestamp("2025-06-28"),
+             "kind": "wind"}  # fmt: skip
+    methods = {name: np.full(forcing.sizes["time"], MEASURED) for name in FORCING}
+    hole = np.asarray(
+        forcing["time"]
+        .to_index()
+        .slice_indexer("2025-06-26T03:00", "2025-06-26T11:00")
+        .indices(10**6)
+    )
+    methods["wind_speed"][hole[0] : hole[1]] = NEARBY_DAYS
+    broken = forcing.assign(fill_flag=("time", pack_flags(methods), forcing["fill_flag"].attrs))
+    rows = weather_rows(broken, front, "2025-06-29T23:00", record_end="2025-06-29T23:00")
+    assert "storm's weather: filled, not measured: wind in 9 of 60 hours" in row_texts(rows)
+
+
+def forecast_from(knowledge, start, days=4, *, warmer=0.0):
+    """Last year's weather as a prepared forecast."""
+    times = pd.date_range(start, periods=24 * days, freq="h", unit="ns")
+    part = knowledge.forcing.sel(time=times - pd.DateOffset(years=1))
+    part = part.assign_coords(time=times)
+    part["air_temperature"] = part["air_temperature"] + warmer
+    return part
+
+
+def test_a_forecast_that_contradicts_the_observations_is_said(known):
+    _, knowledge = known
+    forcing = knowledge.forcing.sel(time=slice(None, "2025-06-29T23:00"))
+    seen = float(forcing["air_temperature"][-3:].mean())
+    good = forecast_from(knowledge, "2025-06-30")
+    start = float(good["air_temperature"][:3].mean())
+    agreed = good.assign(air_temperature=good["air_temperature"] + seen - start)
+    assert not [row for row in contradiction(forcing, agreed, "2025-06-29T23:00")
+                if row[0] == "air_temperature"]  # fmt: skip
+    wrong = good.assign(air_temperature=good["air_temperature"] + seen - start + 10.0)
+    found = dict((row[0], row[1:]) for row in contradiction(forcing, wrong, "2025-06-29T23:00"))
+    assert found["air_temperature"][1] - found["air_temperature"][0] == pytest.approx(10, abs=0.01)
+    rows = weather_rows(forcing, None, "2025-06-29T23:00", record_end="2025-06-29T23:00",
+                        forecast=wrong)  # fmt: skip
+    assert "contradicts the observations: air temperature" in row_texts(rows)
+
+
+def test_a_forecast_counts_where_it_reaches_and_its_days_have_hazards(known):
+    club, knowledge = known
+    cut = ending(knowledge, "2025-06-29T23:00")
+    plain = front_note(club, LAKE, knowledge=cut)
+    hot = forecast_from(knowledge, "2025-06-30", warmer=12.0)
+    note = front_note(club, LAKE, knowledge=cut, forecast=hot)
+    assert note["forecast_hours"] == 96
+    assert plain["forecast_hours"] == 0
+    assert any(text.startswith(("Sunday 29 June", "Monday 30 June")) for text in note["hazards"])
+    assert not any("June" in text for text in plain["hazards"])
+    assert note["recovery"] != plain["recovery"]
+
+
+def test_without_a_network_the_note_says_so(known):
+    _, knowledge = known
+
+    def fetch(lake, now=None):
+        raise WeatherError("server out of reach")
+
+    station = replace(knowledge.lake, weather=WeatherSource(station="X1"))
+    found, why = get_forecast(station, fetch=fetch)
+    assert found is None
+    assert "server out of reach" in why
+    assert get_forecast(knowledge.lake, fetch=fetch) == (
+        None, "none with a weather file; the days ahead are past years' weather",
+    )  # fmt: skip
+    rows = weather_rows(
+        knowledge.forcing.assign_attrs(notes="weather server out of reach: last pulled 9 days ago"),
+        None, "2026-03-31T23:00", record_end="2026-03-31T23:00", no_forecast=why,
+    )  # fmt: skip
+    assert "last pulled 9 days ago" in row_texts(rows)
+    assert "server out of reach" in row_texts(rows)
+
+
+# sentences
+
+
+def state(**changes):
+    nan = np.full(3, np.nan)
+    base = {"floors": {2: nan, 3: nan, 4: nan}, "top_oxygen": 8.0}
+    return SimpleNamespace(**base | changes)
+
+
+def floor(depth):
+    return {limit: np.full(3, depth) for limit in (2, 3, 4)}
+
+
+def test_fish_may_roam_deeper_or_bad_water_came_up():
+    before = state(floors=floor(4.0))
+    assert "may roam deeper, to 20 ft instead of 13 ft" == words.oxygen_verdict(
+        before, state(floors=floor(6.0)), "us"
+    )
+    assert "may roam deeper" in words.oxygen_verdict(before, state(), "us")
+    assert words.oxygen_verdict(before, state(top_oxygen=4.0), "us") == (
+        "low-oxygen water was mixed up: 8 → 4 mg/L near the surface; fish may be off the feed"
+    )
+    assert "mixed up, to 7 ft" in words.oxygen_verdict(before, state(floors=floor(2.0)), "us")
+    assert "no depth gained" in words.oxygen_verdict(before, state(floors=floor(4.1)), "us")
+
+
+def recovery(days, *, back=1.0, before=1.0, lost=1.0, broke=0.6):
+    parts = ["skin", "thermocline", "oxygen_floor"]
+    data = {
+        name: ("part", np.full(3, value))
+        for name, value in (("before", before), ("lost_chance", lost), ("back_chance", back))
+    }
+    data["days"] = (("part", "quantile"), np.tile(np.asarray(days, float), (3, 1)))
+    attrs = {"horizon": 30, "broke_chance": broke}
+    return xr.Dataset(data, coords={"part": parts}, attrs=attrs)  # fmt: skip
+
+
+def test_days_until_it_is_back():
+    assert days_text(recovery([2.2, 5.4, 9.9]), "thermocline", 13) == "in 5 days (2–10)"
+    assert days_text(recovery([2.2, 5.4, np.inf], back=0.8), "thermocline", 13) == (
+        "in 5 days (2–30+)"
+    )
+    late = recovery([20.0, np.inf, np.inf], back=0.4)
+    assert days_text(late, "thermocline", 13) == "within 30 days with only 40 % chance"
+    assert days_text(late, "thermocline", 5) == "within 30 days in only 2 of 5 years"
+    assert days_text(recovery([np.nan] * 3), "thermocline", 13) is None
+    assert chance_text(0.01) == "hardly any chance"
+    assert chance_text(0.12) == "about 10 %"
+
+
+def test_autumn_is_turnover_only_when_the_surface_falls():
+    gone = recovery([np.inf] * 3, back=0.1)
+    assert turnover_text(gone, 0.5) is None
+    assert turnover_text(gone, -6.0) == "about 60 % that the layers are gone until spring"
+    assert turnover_text(recovery([3, 4, 5], broke=0.0), -6.0) == "still to come"
+
+
+def test_the_trades_rule_stands_beside():
+    two = np.array([[2.0, 9.0], [4.0, 9.0], [6.0, np.inf]])
+    assert trade_text(two, 3).endswith("two had come by day 4")
+    assert "no source" in trade_text(two, 3)
+    assert "no past year" in trade_text(np.full((3, 2), np.inf), 3)
+
+
+def test_heavy_rain_asks_for_a_clarity_reading(known):
+    _, knowledge = known
+    rows = dict(map(tuple, words.rain_rows({"rain": 40.0}, knowledge.lake, "metric")))
+    assert "clarity reading" in rows["Muddy inflow"]
+    assert "1.4 °C" in rows["Inflow"]
+    assert words.rain_rows({"rain": 10.0}, knowledge.lake, "us") == []
+
+
+def test_ranges_are_widened_by_the_columns_own_error():
+    low, middle, high = widened([2.0, 3.0, 3.0], 0.5, low=0.0, high=3.5)
+    assert middle == 3.0
+    assert low == pytest.approx(3.0 - np.hypot(1.0, 0.6408), abs=1e-9)
+    assert high == 3.5
+
+
+# measured water
+
+
+def test_the_september_storm_of_2018_on_measured_water(observations, tmp_path):
+    """Mixed layer after the storm of 13-17 September 2018 against the sensor string (EDI 271)."""
+    site = falling_creek(observations)
+    forcing = prepare_forcing(site.weather, site.lake)
+    table = fronts(forcing)
+    front = pick_front(table[table["start"] > "2018-09-13"], "2018-12-31", since="2018-09-13")
+    assert front["rain"] > 50.0
+    noon = next_noon(front["end"], site.lake.longitude)
+    water = water_through(
+        site.lake, forcing, front, noon - pd.Timedelta(hours=1),
+        draw_parameters(site.lake, 8, 0), readings=site.casts, folder=tmp_path,
+    )  # fmt: skip
+    assert water.cast == site.casts[site.casts["time"] < front["start"]]["time"].max()
+    seen = stratification(string_profiles(observations).sel(time=[noon]))
+    computed = float(water.after["mixed_layer_depth"].median())
+    assert computed == pytest.approx(float(seen["mixed_layer_depth"][0]), abs=1.0)
+    was = float(water.before["mixed_layer_depth"].median())
+    assert computed > was + 0.5
+    rows = words.rain_rows(front, site.lake, "metric")
+    assert any("deep water" in text for _, text in rows)
