@@ -47,18 +47,24 @@ def main(arguments=None):
 def build_parser():
     """The parser of every command, also read by the tests of the README."""
     shared = argparse.ArgumentParser(add_help=False)
-    shared.add_argument("--club", metavar="DIR", help="the club folder (default: the demo)")
+    shared.add_argument(
+        "--club", metavar="DIR",
+        help="the club folder (default: this folder if it holds a club.toml, else the demo)",
+    )  # fmt: skip
     shared.add_argument("--out", metavar="DIR", default="reports", help="where reports go")
     shared.add_argument("--json", action="store_true", help="print the result as JSON")
 
     parser = argparse.ArgumentParser(
-        prog="lakekit", description="Month-by-month tactic guides for small lakes."
-    )
+        prog="lakekit", description="Month-by-month tactic guides for small lakes.",
+        allow_abbrev=False,
+    )  # fmt: skip
     parser.add_argument("--version", action="version", version=f"lakekit {__version__}")
     commands = parser.add_subparsers(title="commands", metavar="COMMAND")
 
     def command(name, run, text):
-        sub = commands.add_parser(name, parents=[shared], help=text, description=text)
+        sub = commands.add_parser(
+            name, parents=[shared], help=text, description=text, allow_abbrev=False
+        )
         sub.set_defaults(run=run)
         return sub
 
@@ -90,7 +96,9 @@ def build_parser():
     trips.add_argument("--paper", action="store_true", help="print a blank log sheet instead")
 
     lake = command("lake", run_lake, "check a lake file")
-    lake.add_argument("file", metavar="FILE", nargs="?", help="default: every lake of the club")
+    lake.add_argument(
+        "file", metavar="FILE", nargs="?", help="a file, or a lake's name (default: every lake)"
+    )
 
     from lakekit.cli_tackle import add_tackle_commands
 
@@ -98,15 +106,16 @@ def build_parser():
     return parser
 
 
-def _club(options):
+def club_of(options):
+    """The club a command is about: the one named, this folder's, or the demo; and say which."""
     from lakekit.club import read_club
 
+    if not options.club and Path("club.toml").is_file():
+        options.club = "."
+        _say("Club: the one in this folder")
+    elif not options.club:
+        _say("Club: the demo, invented. Your own: lakekit new DIR, then --club DIR")
     return read_club(options.club or None)
-
-
-def _step(done, cells, heading):
-    if done < cells:
-        _say(f"  {done + 1}/{cells} {heading}")
 
 
 def _say(line):
@@ -122,20 +131,36 @@ def _lakes(club, names):
 def run_new(options):
     from lakekit.club import new_club
 
-    written = new_club(Path(options.folder))
+    folder = Path(options.folder)
+    written = new_club(folder)
     if not options.json:
-        print(f"A club folder is ready in {options.folder}. Next: open club.toml, then one file in")
-        print(f"lakes/, and check it with: lakekit lake --club {options.folder}")
+        lake = next(path for path in written if path.parent.name == "lakes")
+        print(f"A club folder is ready: {folder}. Next:")
+        print(f"  1. rename {lake} after your lake, and fill in its first six keys")
+        print(f"  2. fill in {folder / 'club.toml'}: your boat, rods, lines and lures")
+        print(f"  3. check both:  lakekit lake --club {folder}")
+        print(f"What comes then stands in {folder / 'README.md'}.")
     return {"folder": options.folder, "files": [str(path) for path in written]}
 
 
 def _run_notebook(options, notebook, parameters):
     """Run one notebook on the options' club and output folder; what it wrote, as text paths."""
     from lakekit.report.display import written_paths
+    from lakekit.report.files import check_folder
     from lakekit.report.notebooks import run_notebook
 
-    shared = {"club_folder": options.club or "", "out": str(Path(options.out).resolve())}
-    node = run_notebook(notebook, {**shared, **parameters}, progress=_step)
+    out = check_folder(options.out)
+    told = []
+
+    def step(done, cells, heading):
+        if done < cells and heading not in told:
+            told.append(heading)
+            _say(f"  {heading}")
+
+    shared = {"club_folder": options.club or "", "out": str(out)}
+    node = run_notebook(
+        notebook, {**shared, **parameters}, progress=step, tell=lambda line: _say(f"    {line}")
+    )
     return [str(path) for path in written_paths(node)]
 
 
@@ -148,7 +173,7 @@ def _tell(options, paths):
 def run_season(options):
     from lakekit.report.guide import season_months
 
-    lakes = _lakes(_club(options), options.lakes)
+    lakes = _lakes(club_of(options), options.lakes)
     season_months("2000-01-01", options.start, options.months)
     written = {}
     for number, key in enumerate(lakes, 1):
@@ -161,12 +186,16 @@ def run_season(options):
 
 def run_front(options):
     from lakekit.report.front import what_if_storm
+    from lakekit.tackle.asked import needs_unit
 
-    club = _club(options)
+    club = club_of(options)
     key = _lakes(club, [options.lake] if options.lake else [])[0]
+    for name, units in (("wind", ("mph", "m/s")), ("air", ("F", "C")), ("rain", ("in", "mm"))):
+        needs_unit(getattr(options, name), f"--{name}", units)
     storm = what_if_storm(
         wind=options.wind, hours=options.hours, air=options.air, rain=options.rain
     )
+    _check_day(options.since)
     written = _run_notebook(
         options, "front", {"lake": key, "since": options.since or "", "storm": storm or {}}
     )
@@ -174,10 +203,23 @@ def run_front(options):
     return {key: written}
 
 
+def _check_day(text):
+    import pandas as pd
+
+    from lakekit.errors import ClubError
+
+    try:
+        pd.Timestamp(text or "2000-01-01")
+    except ValueError:
+        raise ClubError(
+            f"{text!r} is not a date", where="--since", mend="Write it as YYYY-MM-DD."
+        ) from None
+
+
 def run_briefing(options):
     from lakekit.report.guide import season_months
 
-    lakes = _lakes(_club(options), options.lakes)
+    lakes = _lakes(club_of(options), options.lakes)
     season_months("2000-01-01", options.month, 1)
     written = _run_notebook(options, "briefing", {"lakes": lakes, "month": options.month or ""})
     _tell(options, written)
@@ -187,12 +229,13 @@ def run_briefing(options):
 def run_weather(options):
     from lakekit.weather import weather_coverage
 
-    club = _club(options)
+    club = club_of(options)
     results = {}
     for key in _lakes(club, options.lakes):
         cover = weather_coverage(club, key, progress=_say)
         if not options.json:
-            print("\n".join([club.lakes[key].name, *cover.sentences, *cover.lowers]))
+            doubts = [f"less sure: {doubt}" for doubt in cover.lowers]
+            print("\n".join([club.lakes[key].name, *cover.sentences, *doubts, ""]))
         results[key] = {
             "sentences": cover.sentences,
             "doubts": cover.lowers,
@@ -204,7 +247,7 @@ def run_weather(options):
 def run_trips(options):
     from lakekit.report.logbook import log_report, read_log, write_log_sheet
 
-    club = _club(options)
+    club = club_of(options)
     if options.paper:
         path = write_log_sheet(club, Path(options.out))
         _tell(options, [path])
@@ -216,20 +259,48 @@ def run_trips(options):
 
 
 def run_lake(options):
+    from lakekit.errors import ClubError
     from lakekit.lakefile import check_lake, describe_lake, read_lake
 
-    if options.file:
-        findings = check_lake(Path(options.file))
+    paths, units, problem = _lake_files(options)
+    described, wrong = {}, []
+    for path in paths:
+        findings = check_lake(path)
+        if "error" in set(findings["severity"]):
+            wrong.append(path)
+            lines = []
+        else:
+            described[path.stem] = describe_lake(read_lake(path), units)
+            lines = [f"{label}: {text}" for label, text in described[path.stem]]
         if not options.json:
-            for row in findings.itertuples():
-                print(f"{row.severity}: {row.where}: {row.finding}. {row.mend or ''}".rstrip())
-        lakes, units = [read_lake(Path(options.file))], "us"
-    else:
-        club = _club(options)
-        lakes, units = list(club.lakes.values()), club.units
-    described = {lake.key: describe_lake(lake, units) for lake in lakes}
-    if not options.json:
-        for lake in lakes:
-            print("\n".join(f"{label}: {text}" for label, text in described[lake.key]))
-            print("\n".join(f"note: {note}" for note in lake.notes))
+            print("\n".join([*lines, *map(_finding, findings.itertuples()), ""]))
+    if wrong and not options.json:
+        names = ", ".join(str(path) for path in wrong)
+        raise ClubError("to be mended, as listed above", where=names)
+    if problem is not None:
+        raise problem
+    for path in wrong:
+        read_lake(path)
     return {key: dict(rows) for key, rows in described.items()}
+
+
+def _lake_files(options):
+    """Files to check, units to describe them in, and what is wrong with the club, if anything."""
+    from lakekit.club import find_lake
+    from lakekit.errors import ClubError
+
+    name = options.file
+    if name and (Path(name).is_file() or Path(name).suffix):
+        return [Path(name)], "us", None
+    try:
+        club = club_of(options)
+    except ClubError as problem:
+        if name or not options.club:
+            raise
+        return sorted(Path(options.club, "lakes").glob("*.toml")), "us", problem
+    keys = [find_lake(club, name)] if name else list(club.lakes)
+    return [club.folder / "lakes" / f"{key}.toml" for key in keys], club.units, None
+
+
+def _finding(row):
+    return f"{row.severity}: {row.where}: {row.finding}. {row.mend or ''}".rstrip()

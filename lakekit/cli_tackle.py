@@ -1,15 +1,20 @@
 """``lakekit tackle``: the tackle questions, with units in the text of every option."""
 
+from lakekit.cli import club_of
 from lakekit.tackle.asked import readings, si
 
 
 def add_tackle_commands(commands, shared):
     """Add ``tackle line|chart|running|sink|spread|cast`` to the command line's parser."""
-    tackle = commands.add_parser("tackle", help="line, running depth, sink rate, spread, cast")
+    tackle = commands.add_parser(
+        "tackle", help="line, running depth, sink rate, spread, cast", allow_abbrev=False
+    )
     questions = tackle.add_subparsers(title="questions", metavar="QUESTION", required=True)
 
     def question(name, run, text):
-        sub = questions.add_parser(name, parents=[shared], help=text, description=text)
+        sub = questions.add_parser(
+            name, parents=[shared], help=text, description=text, allow_abbrev=False
+        )
         sub.set_defaults(run=run)
         return sub
 
@@ -108,12 +113,6 @@ def _answer(options, answer):
     return figures
 
 
-def _club(options):
-    from lakekit.club import read_club
-
-    return read_club(options.club or None)
-
-
 def run_line(options):
     from lakekit.tackle.commands import line_question
 
@@ -131,7 +130,7 @@ def run_line(options):
         tip_height=si(options.tip, "length", "--tip"),
         drag_factor=options.drag_factor,
         measured=readings(options.measured),
-        units=_club(options).units,
+        units=club_of(options).units,
     ))  # fmt: skip
 
 
@@ -146,14 +145,14 @@ def run_chart(options):
         speeds=[si(text, "speed", "--speed") for text in options.speed],
         lengths=[si(text, "length", "--line-out") for text in options.line_out],
         tip_height=si(options.tip, "length", "--tip"),
-        units=_club(options).units,
+        units=club_of(options).units,
     ))  # fmt: skip
 
 
 def run_running(options):
     from lakekit.tackle.commands import running_question
 
-    club = _club(options)
+    club = club_of(options)
     return _answer(options, running_question(
         path=options.file or club.folder / "running.csv",
         lure=options.lure,
@@ -177,7 +176,7 @@ def run_sink(options):
         depth=si(options.depth, "length", "--depth"),
         seconds=options.seconds,
         diameter=si(options.line, "length", "--line"),
-        units=_club(options).units,
+        units=club_of(options).units,
     ))  # fmt: skip
 
 
@@ -185,7 +184,7 @@ def run_spread(options):
     from lakekit.club import find_lake
     from lakekit.tackle.commands import spread_question
 
-    club = _club(options)
+    club = club_of(options)
     rules = club.lakes[find_lake(club, options.lake)].rules if options.lake else None
     return _answer(options, spread_question(
         lengths=[si(text, "length", "--rods") for text in options.rods],
@@ -212,6 +211,6 @@ def run_cast(options):
         distance=si(options.distance, "length", "--distance"),
         depth=si(options.depth, "length", "--depth"),
         mass=si(options.weight, "mass", "--weight"),
-        units=_club(options).units,
+        units=club_of(options).units,
         **how,
     ))  # fmt: skip

@@ -1,5 +1,7 @@
 """Reads a club folder: club.toml, the lakes, the boat; and makes a new one."""
 
+import json
+import re
 import shutil
 import tempfile
 from pathlib import Path
@@ -51,6 +53,10 @@ def read_club(folder=None):
         At the first wrong field, naming file, key, what is wrong and how to mend it.
     """
     folder = demo_folder() if folder is None else Path(folder)
+    near = next((place for place in list(folder.absolute().parents)[:2]
+                 if (place / "club.toml").is_file()), None)
+    if near is not None and not (folder / "club.toml").is_file():
+        raise ClubError("this is no club folder", where=str(folder), mend=f"Name {near} instead")
     if not folder.is_dir():
         raise ClubError("the club folder does not exist", where=str(folder),
                         mend=f"Make one: lakekit new {folder}")
@@ -214,7 +220,10 @@ def new_club(folder):
     try:
         for source, relative in sources:
             (draft / relative).parent.mkdir(parents=True, exist_ok=True)
-            shutil.copyfile(source, draft / relative)
+            if source.suffix == ".ipynb":
+                (draft / relative).write_text(_own_notebook(source), encoding="utf-8")
+            else:
+                shutil.copyfile(source, draft / relative)
         (draft / "weather").mkdir(exist_ok=True)
         draft.chmod(0o755)
         if folder.is_dir():
@@ -226,6 +235,19 @@ def new_club(folder):
     finally:
         shutil.rmtree(draft, ignore_errors=True)
     return [folder / relative for relative in sorted(relative for _, relative in sources)]
+
+
+def _own_notebook(path):
+    """A notebook's text with its parameters naming the club folder above it, not the demo."""
+    book = json.loads(path.read_text(encoding="utf-8"))
+    for cell in book["cells"]:
+        if "parameters" in cell["metadata"].get("tags", []):
+            lines = "".join(cell["source"])
+            lines = re.sub(r'^club_folder = "".*$', 'club_folder = ".."  # this club; "": the demo',
+                           lines, flags=re.MULTILINE)
+            lines = re.sub(r'^out = "reports"', 'out = "../reports"', lines, flags=re.MULTILINE)
+            cell["source"] = lines.splitlines(keepends=True)
+    return json.dumps(book, indent=1, ensure_ascii=False) + "\n"
 
 
 def find_lake(club, word):

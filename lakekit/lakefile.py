@@ -16,6 +16,7 @@ LAKE_KEYS = (
     "longest_fetch", "depth_area", "secchi", "below_full_pond", "fertility", "surroundings",
     "weather", "flow", "rules",
 )
+REQUIRED = LAKE_KEYS[:6]
 WEATHER_KEYS = ("station", "file", "columns", "units", "attribution", "licence")
 WEATHER_COLUMNS = (
     "time", "air_temp_c", "rel_hum_pct", "dew_point_c", "wind_ms", "wind_height_m",
@@ -105,6 +106,12 @@ def _parse_lake(path, club_folder):
     label = f"{path.parent.name}/{path.name}" if path.parent.name == "lakes" else path.name
     problems = Problems()
     table = Table(load_toml(path, label=label), label=label, problems=problems, known=LAKE_KEYS)
+    if not set(REQUIRED) & set(table.data):
+        problems.add("error", label, "it is still the template: " + ", ".join(REQUIRED[:-1])
+                     + f" and {REQUIRED[-1]} are to be filled in",
+                     f"Open {path}, write your lake's own after each =, and take away the # in "
+                     "front")
+        return None, problems
     name = table.text("name", required=True)
     latitude = table.number("latitude", low=-90, high=90, required=True,
                             hint="Degrees north, such as latitude = 40.1")
@@ -158,6 +165,12 @@ def _warn(table, key, finding, mend=None):
     table.problems.add("warning", table.where(key), finding, mend)
 
 
+def _both(metres):
+    """A length in metres and feet: the lake file alone does not know the club's units."""
+    digits = 0 if metres >= 100 else 1
+    return f"{metres:.{digits}f} m ({metres / UNITS['length']['ft'][0]:.{digits}f} ft)"
+
+
 def _time_zone(table, longitude):
     name = table.text("time_zone", required=True)
     if name is None:
@@ -207,7 +220,7 @@ def _fetch(table, area):
     if fetch is None:
         if "longest_fetch" not in table:
             fetch = FETCH_TO_DIAMETER * diameter
-            _note(table, "longest_fetch", f"longest_fetch is not given: {fetch:.0f} m assumed, "
+            _note(table, "longest_fetch", f"longest_fetch is not given: {_both(fetch)} assumed, "
                   f"{FETCH_TO_DIAMETER} times the diameter of a circle of this area")
         return fetch
     raw = table.data["longest_fetch"]
@@ -243,7 +256,7 @@ def _basin(table, club_folder, area, max_depth, mean_depth):
         if "mean_depth" in table:
             return None
         mean_depth = MEAN_TO_MAX_DEPTH * max_depth
-        _note(table, "mean_depth", f"mean_depth is not given: {mean_depth:.1f} m assumed, "
+        _note(table, "mean_depth", f"mean_depth is not given: {_both(mean_depth)} assumed, "
               f"{MEAN_TO_MAX_DEPTH} of the maximum depth as in the average natural lake")
         source = "built from area and maximum depth, mean depth assumed"
     else:
@@ -275,7 +288,7 @@ def _clarity(table, max_depth):
             fertility = FERTILITY[sum(summer < bound for bound in SECCHI_BOUNDS)]
             if "fertility" not in table:
                 _note(table, "fertility", f"fertility is not given: {fertility}, from the summer "
-                      f"Secchi depth of {summer:.1f} m")
+                      f"Secchi depth of {_both(summer)}")
         return secchi, "lake file", fertility
     if fertility is None:
         if "fertility" not in table:
@@ -285,7 +298,7 @@ def _clarity(table, max_depth):
     if max_depth is not None:
         depth = min(depth, max_depth)
     if "secchi" not in table:
-        _note(table, "secchi", f"secchi is not given: {depth:.1f} m assumed, usual for "
+        _note(table, "secchi", f"secchi is not given: {_both(depth)} assumed, usual for "
               f"{fertility} water", "Lower a white plate on a tape and write down where it fades")
     return np.full(12, depth), f"default for {fertility} water", fertility
 

@@ -115,9 +115,13 @@ def test_failing_cell_gives_notebook_cell_and_cause_in_one_line(tmp_path):
         notebooks.run_notebook(_write(tmp_path, body=body), {})
     message = str(caught.value)
     assert "\n" not in message
-    assert message.startswith(
-        "small.ipynb, cell 4 (from lakekit.errors import ClubError): club.toml: no lake marsh"
-    )
+    assert message == "club.toml: no lake marsh [small.ipynb, cell 4]"
+
+
+def test_what_a_cell_prints_is_told_line_by_line(tmp_path):
+    told = []
+    notebooks.run_notebook(_write(tmp_path, body="print('one')\nprint('two')"), {}, tell=told.append)
+    assert told == ["one", "two"]
 
 
 def test_a_kernel_that_dies_is_told_in_one_line(tmp_path):

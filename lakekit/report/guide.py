@@ -89,7 +89,8 @@ def season_guide(club, key, start=None, months=12, *, knowledge=None, progress=N
     knowledge = knowledge or gather(club, key, progress=say)
     zone = pd.Timedelta(hours=round(lake.longitude / 15))
     firsts = season_months(pd.Timestamp(knowledge.as_of) + zone, start, months)
-    say(f"{lake.name}: {months} months from {firsts[0]:%B %Y} under past years' weather")
+    span = "one month," if months == 1 else f"{months} months from"
+    say(f"{lake.name}: {span} {firsts[0]:%B %Y}, under past years' weather")
     odds = kept(
         "odds",
         lake,

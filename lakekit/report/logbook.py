@@ -209,6 +209,8 @@ def log_report(log):
 
 def phase_rows(log, lake, phase):
     """Rates of the tactics that suit a phase on a lake, best first, as rows with their names."""
+    if log.missing:
+        raise WeatherError(log.missing)
     book = read_book()
     suited = [key for key, tactic in book.items() if phase in tactic.phases]
     table = rate_table(log.rates, lake, phase, tactics=suited)

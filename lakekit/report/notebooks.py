@@ -108,7 +108,7 @@ def _plain(value):
     return type(value) in _SCALARS
 
 
-def run_notebook(name, parameters, *, output=None, progress=None, working_folder=None):
+def run_notebook(name, parameters, *, output=None, progress=None, tell=None, working_folder=None):
     """Run a notebook from the top with these parameters, on this interpreter's own kernel.
 
     Parameters
@@ -121,6 +121,8 @@ def run_notebook(name, parameters, *, output=None, progress=None, working_folder
         Where to keep the executed notebook; it is kept nowhere else.
     progress : callable, optional
         Called as ``progress(done, cells, heading)`` before each cell that runs, and at the end.
+    tell : callable, optional
+        Called with each line that a cell prints, as it is printed.
     working_folder : str or Path, optional
         Folder the cells run in; the present one by default.
 
@@ -137,7 +139,8 @@ def run_notebook(name, parameters, *, output=None, progress=None, working_folder
     path = find_notebook(name)
     check_parameters(path, parameters)
     with own_kernel() as kernel, _quiet_papermill(), _engine(progress) as engine:
-        book = _execute(path, parameters, kernel, engine, str(working_folder or Path.cwd()))
+        folder = str(working_folder or Path.cwd())
+        book = _execute(path, parameters, kernel, engine, folder, tell)
     if output is not None:
         import nbformat
 
@@ -145,7 +148,22 @@ def run_notebook(name, parameters, *, output=None, progress=None, working_folder
     return book
 
 
-def _execute(path, parameters, kernel, engine, folder):
+class _Lines:
+    """What a cell prints, passed on line by line."""
+
+    def __init__(self, tell):
+        self.tell, self.rest = tell, ""
+
+    def write(self, text):
+        *lines, self.rest = (self.rest + text).split("\n")
+        for line in lines:
+            self.tell(line)
+
+    def flush(self):
+        """Nothing is held back but the line that is not yet whole."""
+
+
+def _execute(path, parameters, kernel, engine, folder, tell):
     import papermill
     from papermill.exceptions import PapermillExecutionError
 
@@ -158,15 +176,17 @@ def _execute(path, parameters, kernel, engine, folder):
             engine_name=engine,
             progress_bar=False,
             log_output=False,
+            stdout_file=None if tell is None else _Lines(tell),
             cwd=folder,
         )
     except PapermillExecutionError as error:
         cause = f"{error.ename}: {error.evalue}" if error.ename else _last_line(error)
-        failed = NotebookError(
-            _one_line(_plain_cause(error.ename, cause)),
-            where=f"{path.name}, cell {error.cell_index + 1} ({_cell_words(error.source)})",
-        )
-        failed.ours = not _users_own(error.ename)
+        place = f"{path.name}, cell {error.cell_index + 1}"
+        if _users_own(error.ename):
+            failed = NotebookError(f"{_one_line(_plain_cause(error.ename, cause))} [{place}]")
+        else:
+            failed = NotebookError(_one_line(cause), where=f"{place} ({_cell_words(error.source)})")
+            failed.ours = True
         raise failed from None
     except Exception as error:
         raise NotebookError(

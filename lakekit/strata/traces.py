@@ -236,7 +236,7 @@ def forward_traces(
             f"{said} {'is' if bad else 'covers'} {'not whole for' if bad else 'the'} {days} days"
             f" after {pd.Timestamp(as_of):%d %B}",
             where=lake.key,
-            mend="Take a longer record.",
+            mend="Begin earlier, ask for fewer months, or take a longer record.",
         )
     runs = []
     for count, year in enumerate(chosen):

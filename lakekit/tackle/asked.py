@@ -1,7 +1,11 @@
 """Tackle questions asked in words: quantities with units as text, into SI."""
 
+import re
+
 from lakekit.errors import TackleError
 from lakekit.units import parse_quantity
+
+_USUAL = {"length": ("ft", "m"), "speed": ("mph", "m/s"), "mass": ("oz", "g")}
 
 
 def si(text, dimension, where):
@@ -23,10 +27,38 @@ def si(text, dimension, where):
     """
     if text is None:
         return None
+    needs_unit(text, where, _USUAL[dimension])
     try:
         return parse_quantity(text, dimension)
     except ValueError as error:
-        raise TackleError(str(error), where=where) from None
+        mend = None
+        if dimension == "length" and re.search(r"\d\s*(lb|kg|oz|g)\s*$", text):
+            mend = 'A line is told by its diameter, printed on the spool: "0.23 mm"'
+        raise TackleError(str(error), where=where, mend=mend) from None
+
+
+def needs_unit(text, where, units):
+    """Refuse a bare number: asked in words, 9 is as likely feet as metres. Zero and None pass.
+
+    Parameters
+    ----------
+    text : str or None
+    where : str
+        What it answers, for the message.
+    units : tuple of str
+        Two units it may have, for the message.
+
+    Raises
+    ------
+    TackleError
+    """
+    if text is None or re.search(r"[^\d./\s+-]", text) or not re.search("[1-9]", text):
+        return
+    raise TackleError(
+        f"{text!r} has no unit",
+        where=where,
+        mend=f'Write "{text.strip()} {units[0]}" or "{text.strip()} {units[1]}", with the quotes',
+    )
 
 
 def quantities(texts, dimension):

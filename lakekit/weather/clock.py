@@ -15,7 +15,8 @@ _ISO = re.compile(
 )
 _FIXED = re.compile(r"^(?:UTC|GMT)\s*([+-])\s*(\d{1,2})(?::?(\d{2}))?$", re.IGNORECASE)
 _SLASHED = re.compile(
-    r"^(\d{1,2})[/.-](\d{1,2})[/.-](\d{4})(?:[T ]+(\d{1,2}):(\d{2})(?::(\d{2}))?(?:\s*([AaPp])\.?[Mm]\.?)?)?$"
+    r"^(\d{1,2})[/.-](\d{1,2})[/.-](\d{4})"
+    r"(?:[T ]+(\d{1,2}):(\d{2})(?::(\d{2}))?(?:\s*([AaPp])\.?[Mm]\.?)?)?$"
 )
 _ORDERS = ("MDY", "DMY")
 _LOCAL_HEADER = re.compile(
