@@ -2,50 +2,51 @@
 
 import numpy as np
 
+from .columns import (
+    BUDGET_COLUMNS,
+    DEMAND,
+    DIFFUSION,
+    FLOW_GAS,
+    FLOW_HEAT,
+    GAS,
+    HEAT,
+    HEAT_LEFT,
+    ICE,
+    INFLOW,
+    LEVEL,
+    LEVEL_GAS,
+    LEVEL_HEAT,
+    OXYGEN,
+    OXYGEN_LEFT,
+    PRODUCTION,
+    RELEASE,
+    SHORT_IN,
+    SNOW,
+    STORED,
+    STRESS,
+    SURFACE,
+)  # fmt: skip
 from .compiled import compiled
-from .flow import AERATOR_DIFFUSIVITY, neutral_layer, route
-from .ice import (
-    ICE_DENSITY,
-    SNOW_DENSITY,
-    WATER_CONDUCTIVITY,
-    ice_balance,
-    light_through,
+from .flow import AERATOR_DIFFUSIVITY
+from .hour import (
+    HOUR,
+    absorb_light,
+    bed_and_demand,
+    bring_inflow,
+    demand_table,
+    freeze,
+    ice_surface,
+    open_surface,
 )
-from .light import NEAR_INFRARED_SHARE
+from .ice import ICE_DENSITY, SNOW_DENSITY
 from .mixing import convect, diffuse, molecular_and_turbulent, stir
-from .oxygen import (
-    TEMPERATURE_BASE,
-    demand_share,
-    light_limitation,
-    transfer_velocity,
-)
-from .surface import EMISSIVITY, emitted_longwave, turbulent_fluxes, wind_stress
-from .water import LATENT_FUSION, VOLUMETRIC_HEAT, WATER_DENSITY, density, oxygen_saturation
+from .water import LATENT_FUSION, VOLUMETRIC_HEAT, WATER_DENSITY, density
 
-HOUR = 3600.0  # s
 # Shares of power (stress times friction velocity) and of the energy set free by cooling that mix
 SHEAR_EFFICIENCY = 1.25  # reaches any depth (Kato & Phillips 1969, J. Fluid Mech. 37:643-655)
 WAVE_EFFICIENCY = 3.5  # of breaking waves, fading within a metre (Craig & Banner 1994 find more)
 WAVE_REACH = 0.6  # m, e-fold
 CONVECTIVE_EFFICIENCY = 0.03
-SLAB = (0.2, 1.5)  # m of sediment in two slabs
-SEDIMENT_CONDUCTIVITY = 1.0  # W/m/K, saturated mud (0.6-1.5, common practice)
-SEDIMENT_HEAT = 3.2e6  # J/m3/K
-
-# Columns of the forcing
-(
-    AIR, VAPOUR, PRESSURE, WIND, SHORTWAVE, ALBEDO, LONGWAVE, SNOWFALL, CLARITY,
-    LEVEL, SURFACE, STORED, INFLOW, WARMTH, GAS_IN, RELEASE, BARE,
-) = range(17)  # fmt: skip
-FORCING_COLUMNS = 17
-# Columns of a member's parameters: the order of parameters.TABLE
-SHELTER, EVAPORATION, FADING, SUNSHINE, SKY, DIFFUSION, DEMAND, PRODUCTION = range(8)
-# Columns of the budgets, all amounts in the time between outputs
-(
-    SHORT_IN, LONG_NET, LATENT, SENSIBLE, SEDIMENT, SNOW_IN, FLOW_HEAT, LEVEL_HEAT, HEAT,
-    HEAT_LEFT, GAS, MADE, TAKEN, FLOW_GAS, LEVEL_GAS, OXYGEN, OXYGEN_LEFT, STRESS, ICE, SNOW,
-) = range(20)  # fmt: skip
-BUDGET_COLUMNS = 20
 
 
 @compiled
@@ -128,10 +129,7 @@ def march(
     centres_full, volumes_full = layout[2], layout[3]
     thickness = faces[1]
     bottom = faces[layers]
-    factor_table = np.empty(182)
-    for k in range(182):
-        factor_table[k] = TEMPERATURE_BASE ** (0.25 * k - 20.0)
-
+    table = demand_table()
     volumes = np.empty(layers)
     centres = np.empty(layers)
     areas = np.empty(layers + 1)
@@ -159,14 +157,15 @@ def march(
             volumes[i] = volumes_full[i]
             centres[i] = centres_full[i]
             areas[i] = face_areas[i]
+            densities[i] = density(temperature[i])
         areas[layers] = 0.0
         upper_slab, lower_slab = sediments[m, 0], sediments[m, 1]
         ice, snow = crusts[m, 0], crusts[m, 1]
         top = tops[m]
-        shelter, evaporation = parameters[m, SHELTER], parameters[m, EVAPORATION]
-        diffusion = 8.17e-8 * (face_areas[0] * 1e-6) ** 0.56 * parameters[m, DIFFUSION]
-        demand_factor = parameters[m, DEMAND]
-        making = production * parameters[m, PRODUCTION]
+        own = parameters[m]
+        diffusion = 8.17e-8 * (face_areas[0] * 1e-6) ** 0.56 * own[DIFFUSION]
+        demands = (sod * own[DEMAND], bod * own[DEMAND])
+        making = production * own[PRODUCTION]
         budget[:] = 0.0
         level = np.nan
         span = 0
@@ -192,146 +191,45 @@ def march(
                     areas[i] = face_areas[i]
                     centres[i] = centres_full[i]
                 volumes[top] = row[STORED] - _below(top, volumes_full)
+                for i in range(top, min(top + 2, layers)):
+                    densities[i] = density(temperature[i])
                 areas[top] = row[SURFACE]
                 centres[top] = 0.5 * (level + faces[top + 1])
                 if t == 0:
                     heat_before = heat_content(temperature, volumes, top, ice, snow, areas[top])
                     gas_before = oxygen_content(oxygen, volumes, top)
             area = areas[top]
-            air, vapour, pressure = row[AIR], row[VAPOUR], row[PRESSURE]
-            wind = row[WIND]
-            sun = row[SHORTWAVE] * parameters[m, SUNSHINE]
-            sky = row[LONGWAVE] + parameters[m, SKY]
+            gross = area * HOUR
+            reach = faces[top + 1] - level
             for i in range(top, layers):
                 source[0, i] = 0.0
                 source[1, i] = 0.0
-            gross = area * HOUR
-
-            # surface
             stress = 0.0
             if ice > 0.0:
-                snow += row[SNOWFALL]
-                budget[SNOW_IN] -= SNOW_DENSITY * LATENT_FUSION * row[SNOWFALL] * area
-                reflected, passed = light_through(ice, snow)
-                entering = sun * passed
-                absorbed = sun * (1.0 - reflected) - entering
-                _, _, net_long, latent, sensible, surplus = ice_balance(
-                    ice, snow, air, vapour, pressure, wind * evaporation, absorbed, sky
-                )
-                half = 0.5 * (faces[top + 1] - level)
-                melt_below = WATER_CONDUCTIVITY * 2.0 * max(temperature[top], 0.0) / half
-                melt_below = min(
-                    melt_below, 0.5 * volumes[top] * VOLUMETRIC_HEAT * temperature[top] / gross
-                )
-                source[0, top] -= melt_below * area * HOUR / VOLUMETRIC_HEAT
-                budget[SHORT_IN] += (absorbed + entering) * gross
-                budget[LONG_NET] += net_long * gross
-                budget[LATENT] -= latent * gross
-                budget[SENSIBLE] -= sensible * gross
-                net = absorbed + net_long - latent - sensible
-                # latent heat lost or gained by the crust, ice and snow, in J/m2
-                crust = (melt_below + net) * HOUR
-                if surplus > 0.0 and snow > 0.0:
-                    melted = min(snow, surplus * HOUR / (SNOW_DENSITY * LATENT_FUSION))
-                    snow -= melted
-                    crust -= melted * SNOW_DENSITY * LATENT_FUSION
-                ice -= crust / (ICE_DENSITY * LATENT_FUSION)
-                if ice <= 0.0:
-                    # the last of the crust has gone: what is over warms or cools the water
-                    debt = -ice * ICE_DENSITY * LATENT_FUSION - snow * SNOW_DENSITY * LATENT_FUSION
-                    ice, snow = 0.0, 0.0
-                    source[0, top] += debt * area / VOLUMETRIC_HEAT
+                entering, ice, snow = ice_surface(
+                    row, own, area, reach, temperature[top], volumes[top], ice, snow, source, top,
+                    budget,
+                )  # fmt: skip
             else:
-                latent, sensible = turbulent_fluxes(
-                    temperature[top], air, vapour, pressure, wind * evaporation
+                entering, stress = open_surface(
+                    row, own, area, reach, temperature[top], oxygen[top], source, top, budget
                 )
-                net_long = EMISSIVITY * sky - emitted_longwave(temperature[top])
-                entering = sun * (1.0 - row[ALBEDO])
-                stress = wind_stress(wind * shelter * row[BARE], air, pressure)
-                source[0, top] += (net_long - latent - sensible) * gross / VOLUMETRIC_HEAT
-                budget[SHORT_IN] += entering * gross
-                budget[LONG_NET] += net_long * gross
-                budget[LATENT] -= latent * gross
-                budget[SENSIBLE] -= sensible * gross
-                velocity = transfer_velocity(temperature[top], wind * evaporation) / 24.0
-                deep = faces[top + 1] - level
-                wanted = oxygen_saturation(max(temperature[top], 0.0), pressure) - max(
-                    oxygen[top], 0.0
-                )
-                exchanged = velocity * wanted / (1.0 + velocity / deep) * area
-                source[1, top] += exchanged
-                budget[GAS] += exchanged
-
-            # light
-            visible = entering
             if entering > 0.0:
-                if ice == 0.0:
-                    visible = entering * (1.0 - NEAR_INFRARED_SHARE)
-                fading = row[CLARITY] * parameters[m, FADING]
-                source[0, top] += (entering - visible) * gross / VOLUMETRIC_HEAT
-                through = np.exp(-fading * thickness)
-                middle = through**0.5
-                light = visible
-                for i in range(top, layers):
-                    passed = through
-                    centre_light = light * middle
-                    if i == top:
-                        passed = np.exp(-fading * (faces[i + 1] - level))
-                        centre_light = light * passed**0.5
-                    below_light = light * passed
-                    source[0, i] += (
-                        (light * areas[i] - below_light * areas[i + 1]) * HOUR / VOLUMETRIC_HEAT
-                    )
-                    made = making * light_limitation(centre_light) * volumes[i] / 24.0
-                    source[1, i] += made
-                    budget[MADE] += made
-                    light = below_light
-                    if light < 0.01:
-                        source[0, i] += light * areas[i + 1] * HOUR / VOLUMETRIC_HEAT
-                        break
-
-            # sediment: heat to and fro, oxygen demand; demand of the water itself
-            touch = 2.0 * SEDIMENT_CONDUCTIVITY / SLAB[0]
-            link = 2.0 * SEDIMENT_CONDUCTIVITY / (SLAB[0] + SLAB[1])
-            for i in range(top, layers):
-                bed = areas[i] - areas[i + 1]
-                given = touch * (upper_slab[i] - temperature[i]) * HOUR
-                passed = link * (lower_slab[i] - upper_slab[i]) * HOUR
-                upper_slab[i] += (passed - given) / (SEDIMENT_HEAT * SLAB[0])
-                lower_slab[i] -= passed / (SEDIMENT_HEAT * SLAB[1])
-                source[0, i] += given * bed / VOLUMETRIC_HEAT
-                budget[SEDIMENT] += given * bed
-                at = min(max(temperature[i], 0.0) * 4.0, 180.0)
-                k = int(at)
-                speed = factor_table[k] + (at - k) * (factor_table[k + 1] - factor_table[k])
-                taken = (
-                    demand_factor
-                    * speed
-                    * demand_share(oxygen[i])
-                    * (sod * bed + bod * volumes[i])
-                    / 24.0
-                )
-                source[1, i] -= taken
-                budget[TAKEN] -= taken
-
-            # through-flow
+                absorb_light(
+                    row, own, entering, ice, making, level, faces, areas, volumes, source, top,
+                    budget,
+                )  # fmt: skip
+            bed_and_demand(
+                temperature, oxygen, upper_slab, lower_slab, areas, volumes, demands, table, source,
+                top, budget,
+            )  # fmt: skip
             if flowing:
-                amount, release = row[INFLOW] * HOUR, row[RELEASE] * HOUR
-                for i in range(top, layers):
-                    densities[i] = density(temperature[i])
-                entry = neutral_layer(temperature, densities, top, density(row[WARMTH]))
-                outlet = top
-                while outlet < layers - 1 and faces[outlet + 1] - level < release_depth:
-                    outlet += 1
-                route(top, entry, outlet, amount, release, up, down, sink)
-                source[0, entry] += amount * row[WARMTH]
-                source[1, entry] += amount * row[GAS_IN]
-                budget[FLOW_HEAT] += amount * row[WARMTH] * VOLUMETRIC_HEAT
-                budget[FLOW_GAS] += amount * row[GAS_IN]
+                bring_inflow(
+                    row, temperature, densities, level, faces, release_depth, up, down, sink,
+                    source, top, budget,
+                )  # fmt: skip
 
-            # diffusion
-            for i in range(top, layers):
-                densities[i] = density(temperature[i])
+            # diffusion; densities are those the hour before left
             for i in range(top, layers - 1):
                 distance = centres[i + 1] - centres[i]
                 mixing = molecular_and_turbulent(
@@ -347,14 +245,7 @@ def march(
                         budget[FLOW_HEAT] -= sink[i] * temperature[i] * VOLUMETRIC_HEAT
                         budget[FLOW_GAS] -= sink[i] * oxygen[i]
 
-            # ice where water would fall below freezing
-            for i in range(top, layers):
-                if temperature[i] < 0.0:
-                    lacking = -temperature[i] * volumes[i] * VOLUMETRIC_HEAT
-                    ice += lacking / (ICE_DENSITY * LATENT_FUSION * area)
-                    temperature[i] = 0.0
-                if i > top + 1 and temperature[i] > 1.0:
-                    break
+            ice = freeze(temperature, volumes, area, ice, top)
 
             # convection and wind
             for i in range(top, layers):
@@ -375,16 +266,9 @@ def march(
                 for i in range(top, layers - 1):
                     if densities[i] > densities[i + 1]:
                         convect(
-                            temperature,
-                            oxygen,
-                            top,
-                            volumes,
-                            centres,
-                            densities,
-                            first,
-                            pool,
+                            temperature, oxygen, top, volumes, centres, densities, first, pool,
                             moment,
-                        )
+                        )  # fmt: skip
                         break
 
             budget[STRESS] += stress

@@ -10,9 +10,10 @@ import xarray as xr
 from ..errors import WeatherError
 from ..weather.forcing import prepare_forcing
 from ..weather.sun import solar_elevation
-from . import kernel
+from . import columns, kernel
 from .basin import area_at, make_basin, monthly_to_hourly, volume_below
 from .flow import hourly_flow
+from .ice import SNOW_DENSITY
 from .light import albedo, attenuation
 from .oxygen import FERTILITY
 from .parameters import as_array, as_dataset, bare_trees, draw_parameters
@@ -24,23 +25,23 @@ SNOW_AIR = 0.5  # degC: colder precipitation falls as snow
 INFLOW_OXYGEN = 0.9  # of saturation, common practice for a small stream
 
 BUDGET_NAMES = {
-    "shortwave_in": (kernel.SHORT_IN, "shortwave absorbed by the lake"),
-    "net_longwave": (kernel.LONG_NET, "longwave from the sky less that sent up"),
-    "latent_heat": (kernel.LATENT, "heat gained by condensation less evaporation"),
-    "sensible_heat": (kernel.SENSIBLE, "sensible heat gained from the air"),
-    "sediment_heat": (kernel.SEDIMENT, "heat gained from the sediment"),
-    "snow_heat": (kernel.SNOW_IN, "latent heat of snow fallen on ice"),
-    "flow_heat": (kernel.FLOW_HEAT, "heat brought by inflow less that released"),
-    "level_heat": (kernel.LEVEL_HEAT, "heat of the water that moved the level"),
-    "heat_residual": (kernel.HEAT_LEFT, "change of heat content not explained by the terms"),
+    "shortwave_in": (columns.SHORT_IN, "shortwave absorbed by the lake"),
+    "net_longwave": (columns.LONG_NET, "longwave from the sky less that sent up"),
+    "latent_heat": (columns.LATENT, "heat gained by condensation less evaporation"),
+    "sensible_heat": (columns.SENSIBLE, "sensible heat gained from the air"),
+    "sediment_heat": (columns.SEDIMENT, "heat gained from the sediment"),
+    "snow_heat": (columns.SNOW_IN, "latent heat of snow fallen on ice"),
+    "flow_heat": (columns.FLOW_HEAT, "heat brought by inflow less that released"),
+    "level_heat": (columns.LEVEL_HEAT, "heat of the water that moved the level"),
+    "heat_residual": (columns.HEAT_LEFT, "change of heat content not explained by the terms"),
 }
 OXYGEN_NAMES = {
-    "oxygen_gas_exchange": (kernel.GAS, "oxygen gained from the air"),
-    "oxygen_production": (kernel.MADE, "oxygen made in the light"),
-    "oxygen_demand": (kernel.TAKEN, "oxygen taken by water and sediment, negative"),
-    "oxygen_flow": (kernel.FLOW_GAS, "oxygen brought by inflow less that released"),
-    "oxygen_level": (kernel.LEVEL_GAS, "oxygen of the water that moved the level"),
-    "oxygen_residual": (kernel.OXYGEN_LEFT, "change of oxygen not explained by the terms"),
+    "oxygen_gas_exchange": (columns.GAS, "oxygen gained from the air"),
+    "oxygen_production": (columns.MADE, "oxygen made in the light"),
+    "oxygen_demand": (columns.TAKEN, "oxygen taken by water and sediment, negative"),
+    "oxygen_flow": (columns.FLOW_GAS, "oxygen brought by inflow less that released"),
+    "oxygen_level": (columns.LEVEL_GAS, "oxygen of the water that moved the level"),
+    "oxygen_residual": (columns.OXYGEN_LEFT, "change of oxygen not explained by the terms"),
 }
 
 
@@ -59,35 +60,35 @@ def hourly_forcing(lake, forcing, basin, *, stream=None):
     elevation = solar_elevation(times + np.timedelta64(30, "m"), lake.latitude, lake.longitude)
     level = monthly_to_hourly(lake.below_full_pond, times)
     flow = hourly_flow(lake.flow, times, air, stream=stream)
-    out = np.empty((times.size, kernel.FORCING_COLUMNS))
-    out[:, kernel.AIR] = air
-    out[:, kernel.VAPOUR] = (
+    out = np.empty((times.size, columns.FORCING_COLUMNS))
+    out[:, columns.AIR] = air
+    out[:, columns.VAPOUR] = (
         saturation_vapour_pressure.py_func(air) * forcing["relative_humidity"].values / 100.0
     )
-    out[:, kernel.PRESSURE] = pressure
-    out[:, kernel.WIND] = forcing["wind_speed"].values
-    out[:, kernel.SHORTWAVE] = shortwave
-    out[:, kernel.ALBEDO] = albedo(elevation, shortwave)
-    out[:, kernel.LONGWAVE] = forcing["longwave"].values
+    out[:, columns.PRESSURE] = pressure
+    out[:, columns.WIND] = forcing["wind_speed"].values
+    out[:, columns.SHORTWAVE] = shortwave
+    out[:, columns.ALBEDO] = albedo(elevation, shortwave)
+    out[:, columns.LONGWAVE] = forcing["longwave"].values
     snow = np.where(air < SNOW_AIR, forcing["precipitation"].values, 0.0)
-    out[:, kernel.SNOWFALL] = snow / kernel.SNOW_DENSITY
-    out[:, kernel.CLARITY] = attenuation(monthly_to_hourly(lake.secchi, times))
-    out[:, kernel.LEVEL] = level
+    out[:, columns.SNOWFALL] = snow / SNOW_DENSITY
+    out[:, columns.CLARITY] = attenuation(monthly_to_hourly(lake.secchi, times))
+    out[:, columns.LEVEL] = level
     if np.ptp(lake.below_full_pond) == 0.0:
-        out[:, kernel.SURFACE] = area_at(basin, level[0])
-        out[:, kernel.STORED] = volume_below(basin, level[0])
+        out[:, columns.SURFACE] = area_at(basin, level[0])
+        out[:, columns.STORED] = volume_below(basin, level[0])
     else:
-        out[:, kernel.SURFACE] = area_at(basin, level)
-        out[:, kernel.STORED] = volume_below(basin, level)
+        out[:, columns.SURFACE] = area_at(basin, level)
+        out[:, columns.STORED] = volume_below(basin, level)
     # layers hold at least a litre, so that their sum may exceed the curve's volume
-    out[:, kernel.STORED] += basin.volumes.sum() - basin.table_volumes[0]
-    out[:, kernel.INFLOW] = flow.inflow
-    out[:, kernel.WARMTH] = flow.inflow_temperature
-    out[:, kernel.GAS_IN] = INFLOW_OXYGEN * oxygen_saturation.py_func(
+    out[:, columns.STORED] += basin.volumes.sum() - basin.table_volumes[0]
+    out[:, columns.INFLOW] = flow.inflow
+    out[:, columns.WARMTH] = flow.inflow_temperature
+    out[:, columns.GAS_IN] = INFLOW_OXYGEN * oxygen_saturation.py_func(
         np.maximum(flow.inflow_temperature, 0.0), pressure
     )
-    out[:, kernel.RELEASE] = flow.release
-    out[:, kernel.BARE] = bare_trees(times, lake)
+    out[:, columns.RELEASE] = flow.release
+    out[:, columns.BARE] = bare_trees(times, lake)
     bad = ~np.isfinite(out).all(axis=1)
     if bad.any():
         raise WeatherError(
@@ -102,10 +103,10 @@ def hourly_forcing(lake, forcing, basin, *, stream=None):
 def _first_state(forcing, basin, members):
     """Mixed water at the air's first fortnight, saturated with oxygen; mud as warm as the year."""
     layers = basin.layers
-    water = max(float(forcing[: 14 * 24, kernel.AIR].mean()), 4.0)
-    gas = float(oxygen_saturation.py_func(water, forcing[0, kernel.PRESSURE]))
-    mud = max(float(forcing[:, kernel.AIR].mean()), 4.0)
-    top = int(np.searchsorted(basin.faces, forcing[0, kernel.LEVEL], side="right")) - 1
+    water = max(float(forcing[: 14 * 24, columns.AIR].mean()), 4.0)
+    gas = float(oxygen_saturation.py_func(water, forcing[0, columns.PRESSURE]))
+    mud = max(float(forcing[:, columns.AIR].mean()), 4.0)
+    top = int(np.searchsorted(basin.faces, forcing[0, columns.LEVEL], side="right")) - 1
     return {
         "temperature": np.full((members, layers), water),
         "oxygen": np.full((members, layers), gas),
@@ -219,7 +220,7 @@ def simulate(lake, weather, *, parameters=None, members=1, seed=0, state=None, e
             nothing = (
                 np.empty((members, 0, 0)),
                 np.empty((members, 0, 0)),
-                np.empty((members, 0, kernel.BUDGET_COLUMNS)),
+                np.empty((members, 0, columns.BUDGET_COLUMNS)),
             )
             _march(
                 hourly[: nowhere.size], nowhere, values, rates, basin, np.empty(0), arrays, nothing
@@ -230,7 +231,7 @@ def simulate(lake, weather, *, parameters=None, members=1, seed=0, state=None, e
     slots, stamps = _output_slots(times, every, lake.longitude)
     shape = (members, stamps.size, basin.layers)
     outputs = (
-        np.empty(shape), np.empty(shape), np.empty((*shape[:2], kernel.BUDGET_COLUMNS))
+        np.empty(shape), np.empty(shape), np.empty((*shape[:2], columns.BUDGET_COLUMNS))
     )  # fmt: skip
     _march(hourly, slots, values, rates, basin, basin.centres, arrays, outputs)
     spans = np.diff(np.flatnonzero(slots >= 0), prepend=-1) * kernel.HOUR
@@ -247,7 +248,7 @@ def simulate(lake, weather, *, parameters=None, members=1, seed=0, state=None, e
 def _as_run(lake, basin, parameters, outputs, stamps, spans, hourly, slots, arrays):
     temperature, balance, budget = outputs
     full = basin.face_areas[0]
-    level = hourly[slots >= 0, kernel.LEVEL]
+    level = hourly[slots >= 0, columns.LEVEL]
     data = {
         "water_temperature": (
             ("member", "time", "depth"), temperature,
@@ -259,19 +260,19 @@ def _as_run(lake, basin, parameters, outputs, stamps, spans, hourly, slots, arra
             {"units": "mg L-1", "long_name": "dissolved oxygen"},
         ),
         "ice_thickness": (
-            ("member", "time"), budget[..., kernel.ICE],
+            ("member", "time"), budget[..., columns.ICE],
             {"units": "m", "standard_name": "sea_ice_thickness", "long_name": "ice thickness"},
         ),
         "wind_stress": (
-            ("member", "time"), budget[..., kernel.STRESS],
+            ("member", "time"), budget[..., columns.STRESS],
             {"units": "N m-2", "long_name": "mean wind stress on the water"},
         ),
         "heat_content": (
-            ("member", "time"), budget[..., kernel.HEAT] / full,
+            ("member", "time"), budget[..., columns.HEAT] / full,
             {"units": "J m-2", "long_name": "heat above 0 degC, ice counted as its latent heat"},
         ),
         "oxygen_content": (
-            ("member", "time"), budget[..., kernel.OXYGEN] / full,
+            ("member", "time"), budget[..., columns.OXYGEN] / full,
             {"units": "g m-2", "long_name": "oxygen less the debt of reduced substances"},
         ),
         "surface_below_full_pond": (
@@ -292,7 +293,7 @@ def _as_run(lake, basin, parameters, outputs, stamps, spans, hourly, slots, arra
     data["state_oxygen"] = (("member", "layer"), arrays["oxygen"])
     data["state_sediment"] = (("member", "slab", "layer"), arrays["sediment"])
     data["state_crust"] = (("member", "crust"), arrays["crust"])
-    data["state_stream"] = ((), hourly[-1, kernel.WARMTH])
+    data["state_stream"] = ((), hourly[-1, columns.WARMTH])
     data["state_top"] = (("member",), arrays["top"])
     for name in parameters.data_vars:
         data[f"parameter_{name}"] = ("member", np.atleast_1d(parameters[name].values))
