@@ -139,6 +139,13 @@ def test_forced_oxygen_and_stirred_water_are_left_out(observations):
     assert len(kept) > 0.4 * len(site.casts)
 
 
+def test_from_a_cast_weather_alone_carries_the_layers_for_weeks(observations):
+    found = accuracy.restarted(falling_creek(observations))
+    assert found["rmse_c"] < 1.3
+    assert found["thermocline_mae_m"] < 0.5
+    assert found["oxygen3_mae_m"] < 0.8
+
+
 def test_withheld_radiation_and_mean_wind(observations):
     site = falling_creek(observations)
     estimated, steady = without_radiation(site), with_mean_wind(site)
