@@ -53,6 +53,12 @@ def test_the_season_notebook_writes_its_four_files(club, tmp_path):
     no_warnings(book)
 
 
+def test_the_evidence_notebook_runs_with_or_without_observations(tmp_path):
+    book = run_notebook("evidence", {"observations": str(tmp_path / "nowhere")})
+    assert "not on this machine" in str(book.cells[-1].outputs)
+    no_warnings(book)
+
+
 @pytest.mark.parametrize("month", ["2026-06", ""])
 def test_the_briefing_notebook_writes_its_three_files(club, tmp_path, month):
     book = run_notebook(

@@ -14,6 +14,7 @@ from lakekit.club import find_lake
 from lakekit.errors import ClubError
 from lakekit.lakefile import describe_lake
 from lakekit.report.confidence import confidence
+from lakekit.report.evidence import evidence_rows
 from lakekit.report.kept import digest, kept
 from lakekit.report.knowledge import gather, gather_all
 from lakekit.report.month import month_page
@@ -127,6 +128,7 @@ def season_guide(club, key, start=None, months=12, *, knowledge=None, progress=N
         "made_with": f"lakekit {lakekit.__version__}",
         "weather": {"text": knowledge.weather_text},
         "confidence": confidence(lake, knowledge, odds),
+        "evidence": evidence_rows(),
         "dates": _season_dates(odds, days, surface, knowledge.species),
         "months": pages,
         "method": list(METHOD),
