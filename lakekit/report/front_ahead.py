@@ -40,7 +40,7 @@ def days_text(recovery, part, years):
     end = f"{max(round(high), 1)}" if np.isfinite(high) else f"{horizon}+"
     middle = max(round(middle), 1)
     unit = "day" if middle == 1 else "days"
-    return f"in {middle} {unit}" + ("" if f"{start}" == end else f" ({start}–{end})")
+    return f"in {middle} {unit}" + ("" if f"{start}" == end else f" ({start} to {end})")
 
 
 PARTS = (
@@ -61,13 +61,13 @@ def ahead_rows(recovery, years, trade_days, *, autumn_trend, skin_before):
             continue
         days = days_text(recovery, part, years)
         if part == "skin" and days and not skin_before >= SKIN:
-            rows.append([label, f"none before either; comes {days}"])
+            rows.append([label, f"none before; comes {days}"])
         elif lost < 0.1 or days is None:
             rows.append([label, kept])
         elif lost > 0.9:
             rows.append([label, f"back {days}"])
         else:
-            rows.append([label, f"{_bare(lost)} lost, then back {days}"])
+            rows.append([label, f"lost ({_bare(lost)}); back {days}"])
     rows.append(["The trade's rule", trade_text(trade_days, years)])
     turnover = turnover_text(recovery, autumn_trend)
     if turnover:
@@ -88,7 +88,7 @@ def trade_text(trade_days, years):
     middle = np.median(two)
     if not np.isfinite(middle):
         return f"{TRADE}; within 5 weeks in {years_text(came.sum(), years)}"
-    return f"{TRADE}; two had come by day {middle:.0f}"
+    return f"{TRADE}; two by day {middle:.0f}"
 
 
 def turnover_text(recovery, autumn_trend):

@@ -241,7 +241,7 @@ def cast_rows(cast, lake):
     """That a probe cast set the water right, or that none did."""
     if cast is not None:
         return [["Probe", f"set right by the cast of {date_text(local(cast, lake))}"]]
-    return [["Probe", "no cast in the three weeks before to set the water right"]]
+    return [["Probe", "no cast in the three weeks before"]]
 
 
 def rain_rows(front, lake, units):
