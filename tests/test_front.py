@@ -9,6 +9,7 @@ import pandas as pd
 import pytest
 import xarray as xr
 from front_helpers import LAKE, ending, short_club
+from meteostat_server import WeatherServer, pull
 
 from lakekit.bench.front import string_profiles
 from lakekit.bench.observed import falling_creek
@@ -387,6 +388,48 @@ def test_a_forecast_counts_where_it_reaches_and_its_days_have_hazards(known):
     assert any(text.startswith(("Sunday 29 June", "Monday 30 June")) for text in note["hazards"])
     assert not any("June" in text for text in plain["hazards"])
     assert note["recovery"] != plain["recovery"]
+
+
+def served_forecast(hours=72):
+    """A forecast as the service sends it: calm and cold, hourly from 1 December 2099."""
+    series = []
+    for step in range(hours):
+        moment = pd.Timestamp("2099-12-01T01:00") + pd.Timedelta(hours=step)
+        details = {
+            "air_temperature": 12.0, "cloud_area_fraction": 80.0, "relative_humidity": 70.0,
+            "wind_speed": 9.0, "air_pressure_at_sea_level": 1010.0,
+        }  # fmt: skip
+        data = {
+            "instant": {"details": details},
+            "next_1_hours": {"details": {"precipitation_amount": 0.0},
+                             "summary": {"symbol_code": "cloudy"}},
+        }  # fmt: skip
+        series.append({"time": f"{moment:%Y-%m-%dT%H:%M:%SZ}", "data": data})
+    return json.dumps({"properties": {"timeseries": series}}).encode()
+
+
+def test_a_forecast_from_the_service_itself_reaches_the_note(known, tmp_path):
+    """Pulled by the library from a loopback server, then moved to the end of the demo's record."""
+    club, knowledge = known
+    with WeatherServer({"/forecast": served_forecast()}) as server:
+        answer = pull(server.port, tmp_path, now="2099-12-01T00:30", forecast=True,
+                      out=str(tmp_path / "f.nc"))  # fmt: skip
+    assert answer["outcome"] == "weather"
+    with xr.open_dataset(tmp_path / "f.nc", engine="h5netcdf") as pulled:
+        raw = pulled.load()
+    start = pd.Timestamp("2025-06-30")
+    raw = raw.assign_coords(time=pd.date_range(start, periods=raw.sizes["time"], freq="h"))
+    station = replace(knowledge.lake, weather=WeatherSource(station="X1"))
+    forecast, why = get_forecast(station, fetch=lambda lake, now=None: raw)
+    assert why is None
+    note = front_note(club, LAKE, knowledge=ending(knowledge, "2025-06-29T23:00"),
+                      forecast=forecast)  # fmt: skip
+    assert note["forecast_hours"] == raw.sizes["time"]
+    assert "forecast: Meteostat" in note["weather"]["text"]
+    assert "MET Norway" in note["weather"]["text"]
+    assert any("Wind: 20" in text for text in note["hazards"])  # 9 m/s is 20.1 mph
+    found = [text for label, text in note["weather_rows"] if label == "Forecast"]
+    assert any("contradicts the observations" in text for text in found)  # summer, then 12 degC
 
 
 def test_without_a_network_the_note_says_so(known):

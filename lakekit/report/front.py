@@ -222,7 +222,7 @@ def _note(club, knowledge, water, ahead, found, *, storm, forecast, rows):
         "as_of_text": f"{date_text(as_of)} {as_of.year} {as_of:%H:%M}",
         "date": f"{as_of:%Y-%m-%d}",
         "made_with": f"lakekit {lakekit.__version__}",
-        "weather": {"text": knowledge.weather_text},
+        "weather": {"text": _weather_text(knowledge, forecast)},
         "headline": words.headline(
             word, before, after, now, recovery, years, units, what_if=storm is not None
         ),
@@ -337,6 +337,14 @@ def _hazards(lake, state, water, ahead, storm, forecast, cards, units):
             "After the rain: floating debris, high muddy water, dams that release without warning.",
         )
     return told
+
+
+def _weather_text(knowledge, forecast):
+    if forecast is None:
+        return knowledge.weather_text
+    named = [str(forecast.attrs.get(name) or "") for name in ("attribution", "licence")]
+    source = ", ".join(filter(None, named)) or "given"
+    return f"{knowledge.weather_text}; forecast: {source}"
 
 
 def _recovery_data(recovery):
