@@ -129,6 +129,15 @@ def test_a_state_survives_a_file(tmp_path):
     )
 
 
+def test_a_first_year_run_twice_forgets_its_start():
+    water, forcing = lake(), weather(2 * 8760)
+    spun, at_once = (simulate(water, forcing, spin_up=s) for s in (True, False))
+    assert (spun.attrs["spin_up_hours"], at_once.attrs["spin_up_hours"]) == (8760, 0)
+    apart = abs(spun["water_temperature"] - at_once["water_temperature"]).values[0]
+    assert apart[:30].max() > 0.5
+    assert apart[365 + 90 :].max() < 0.25
+
+
 def test_daily_output_is_noon_of_local_standard_time():
     run = simulate(small_lake(), weather(8760))  # 90 W: 12:00 is 18:00 UTC
     assert set(run["time"].dt.hour.values) == {18}

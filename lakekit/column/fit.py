@@ -10,8 +10,8 @@ from .run import simulate
 
 ENSEMBLE = 48
 STEPS = 4  # of assimilation, equally inflated
-LONGEST_DAYS = 400  # of weather before the first reading: a year of spin-up and a winter
-HOLD_OUT_ENSEMBLE = 32
+LONGEST_DAYS = 400  # of weather before the first reading: a whole year forgets any start
+HOLD_OUT_ENSEMBLE = 24
 DROPPED = 2.5  # standard scores beyond which a member is not believed
 YEARLY_SHARE = 0.6  # of a parameter's prior variance that differs between years of one lake
 
@@ -59,8 +59,7 @@ def _assimilate(lake, forcing, readings, *, ensemble, seed):
     covariance = error_covariance(readings)
     observed = readings["value"].to_numpy()
     for _ in range(STEPS):
-        parameters = as_dataset(from_standard(scores, lake))
-        simulated = predictions(simulate(lake, forcing, parameters=parameters), readings)
+        simulated = _predicted(lake, forcing, scores, readings)
         scores = smooth(scores, simulated, observed, covariance, steps=STEPS, random=random)
         scores = np.clip(scores, -DROPPED, DROPPED)
     return scores
@@ -102,6 +101,16 @@ def other_years(scores, years):
     return mean, 0.5 * (covariance + covariance.T)
 
 
+def _predicted(lake, part, scores, readings):
+    """What members of standard scores say for the readings: array (members, n)."""
+    ahead = readings["time"].min() - pd.Timestamp(part["time"].values[0])
+    run = simulate(
+        lake, part, parameters=as_dataset(from_standard(np.atleast_2d(scores), lake)),
+        spin_up=ahead < pd.Timedelta(days=300),
+    )  # fmt: skip
+    return predictions(run, readings)
+
+
 def _cut(forcing, readings):
     """The weather that the readings need: a year and a winter before the first, to the last."""
     first = readings["time"].min() - pd.Timedelta(days=LONGEST_DAYS)
@@ -119,8 +128,7 @@ def _hold_out(lake, forcing, readings, *, seed):
         scores = _assimilate(lake, _cut(forcing, kept), kept, ensemble=HOLD_OUT_ENSEMBLE, seed=seed)
         middle, _ = other_years(scores, kept["time"].dt.year.nunique())
         both = np.vstack([np.zeros(len(NAMES)), middle])
-        run = simulate(lake, _cut(forcing, out), parameters=as_dataset(from_standard(both, lake)))
-        simulated = predictions(run, out)
+        simulated = _predicted(lake, _cut(forcing, out), both, out)
         before, after = (scored(out, simulated[m]) for m in (0, 1))
         rows.append(
             {"year": int(year), "before": before, "after": after, "casts": out.cast.nunique()}
@@ -197,10 +205,9 @@ def fit_lake(lake, weather, probe, *, members=20, seed=0, hold_out=True):
     if members > 1:
         out[1:] = random.multivariate_normal(middle, covariance, size=members - 1, method="eigh")
     parameters = as_dataset(from_standard(np.clip(out, -DROPPED, DROPPED), lake))
-    run = simulate(lake, part, parameters=parameters.isel(member=[0]))
     attrs["fit_weight"] = share
     attrs["error_before"] = scored(readings, before)
-    attrs["error_after"] = scored(readings, predictions(run, readings)[0])
+    attrs["error_after"] = scored(readings, _predicted(lake, part, out[0], readings)[0])
     attrs["error_unit"] = "root mean square over temperature readings, degC"
     parameters.attrs = attrs
     return parameters

@@ -42,11 +42,12 @@ from .ice import ICE_DENSITY, SNOW_DENSITY
 from .mixing import convect, diffuse, molecular_and_turbulent, stir
 from .water import LATENT_FUSION, VOLUMETRIC_HEAT, WATER_DENSITY, density
 
-# Shares of power (stress times friction velocity) and of the energy set free by cooling that mix
+# Shares of the wind's power (stress times friction velocity), and of the energy that cooling sets
+# free, that mix. The first is published; the others were chosen on two reservoirs.
 SHEAR_EFFICIENCY = 1.25  # reaches any depth (Kato & Phillips 1969, J. Fluid Mech. 37:643-655)
 WAVE_EFFICIENCY = 3.5  # of breaking waves, fading within a metre (Craig & Banner 1994 find more)
 WAVE_REACH = 0.6  # m, e-fold
-CONVECTIVE_EFFICIENCY = 0.03
+CONVECTIVE_EFFICIENCY = 0.03  # Imberger & Patterson 1990 use 0.125 (from memory)
 
 
 @compiled

@@ -13,9 +13,10 @@ DEBT_SHARE = 0.4  # of the demand without oxygen that stays in the water as debt
 LIGHT_HALF = 30.0  # W/m2 of visible light at which production is half its greatest
 
 # Sediment demand [g/m2/d] and water demand [g/m3/d] at 20 degC, and greatest production [g/m3/d].
-# Sediment: Mortimer's trophic limits of areal hypolimnetic demand, 0.25 and 0.55 g/m2/d (from
-# memory), and 0.47-1.31 g/m2/d in eutrophic lakes (Mueller et al. 2012, Environ. Sci. Technol.
-# 46:9964-9971) at about 8 degC, carried to 20 degC and shared between sediment and water.
+# "eutrophic" was chosen on two reservoirs; at 8 degC and 4 m of deep water it takes 0.45 g/m2/d,
+# the low end of the 0.47-1.31 of eutrophic lakes (Mueller et al. 2012, Environ. Sci. Technol.
+# 46:9964-9971). The other classes are spaced as Mortimer's limits of 0.25 and 0.55 g/m2/d (from
+# memory) space them.
 FERTILITY = {
     "oligotrophic": (0.2, 0.02, 0.1),
     "mesotrophic": (0.4, 0.05, 0.4),

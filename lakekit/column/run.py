@@ -172,7 +172,9 @@ def _output_slots(times, every, longitude):
     return slots, ends[chosen]
 
 
-def simulate(lake, weather, *, parameters=None, members=1, seed=0, state=None, every="1D"):
+def simulate(
+    lake, weather, *, parameters=None, members=1, seed=0, state=None, every="1D", spin_up=True
+):
     """Compute a lake's temperature and oxygen by depth through a weather record.
 
     Parameters
@@ -187,6 +189,8 @@ def simulate(lake, weather, *, parameters=None, members=1, seed=0, state=None, e
         :func:`end_state` of a run that ends where this weather begins. Without one the first
         year, where there is a whole one, is run twice to forget how it started.
     every : "1D" for the state at 12:00 of local standard time, "1h" for every hour
+    spin_up : bool
+        False to start at once: for records that begin a year before what matters.
 
     Returns
     -------
@@ -214,7 +218,7 @@ def simulate(lake, weather, *, parameters=None, members=1, seed=0, state=None, e
     spun = 0
     if state is None:
         arrays = _first_state(hourly, basin, members)
-        spun = YEAR_HOURS if times.size >= YEAR_HOURS - 24 else 0
+        spun = YEAR_HOURS if spin_up and times.size >= YEAR_HOURS - 24 else 0
         if spun:
             nowhere = np.full(min(spun, times.size), -1, np.int64)
             nothing = (

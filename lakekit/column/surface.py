@@ -10,7 +10,7 @@ GRAVITY = 9.80665  # m/s2
 AIR_HEAT_CAPACITY = 1005.0  # J/kg/K
 DRY_AIR_GAS = 287.05  # J/kg/K
 EMISSIVITY = 0.97  # of water in the thermal infrared, common practice
-NEUTRAL_TRANSFER = 1.3e-3  # C_E and C_H at 10 m
+NEUTRAL_TRANSFER = 1.3e-3  # C_E and C_H at 10 m: 1.3-1.5e-3 of older work, 1.0-1.4e-3 in 2023
 WIND_HEIGHT = 10.0  # m
 ROUGHNESS = 2e-4  # m, open water
 CONVECTION_CONSTANT = 0.14  # Nu = 0.14 Ra^(1/3) over a warm level surface
