@@ -251,6 +251,8 @@ def test_a_cast_draws_the_water_toward_what_it_read(known):
     gained = (moved["temperature"] - state["temperature"])[0]
     np.testing.assert_allclose(gained[read], 2.0 * share, rtol=0.0, atol=1e-9)
     assert (np.diff(gained[20:26]) < 0).all()  # fading below the deepest reading
+    mud = (moved["sediment"] - state["sediment"])[0]
+    np.testing.assert_allclose(mud, np.stack([gained, gained]), rtol=0.0, atol=1e-9)
     np.testing.assert_array_equal(moved["temperature"][:, -5:], state["temperature"][:, -5:])
     np.testing.assert_array_equal(moved["oxygen"], state["oxygen"])
 

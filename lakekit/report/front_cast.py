@@ -56,8 +56,9 @@ def corrected(state, lake, cast):
     -------
     xarray.Dataset
         The state with each member moved by the share of its misfit that is the column's own: the
-        squares of the column's error and of the probe's weigh them. Beyond the read depths the
-        correction fades within 2 m.
+        squares of the column's error, the members' spread and the probe's error weigh them.
+        Beyond the read depths the correction fades within 2 m. The mud moves with its water,
+        for it has been as warm or cold.
     """
     time = pd.Timestamp(state["time"].values)
     surface = float(monthly_to_hourly(lake.below_full_pond, np.array([time], "datetime64[ns]"))[0])
@@ -70,10 +71,10 @@ def corrected(state, lake, cast):
         if len(read) < FEWEST:
             continue
         at, seen = read.index.to_numpy(float), read.to_numpy(float)
-        column, probe = COLUMN_ERROR[name] ** 2, PROBE_ERROR[name] ** 2
-        away = np.maximum(np.maximum(at[0] - depth, depth - at[-1]), 0.0)
-        weight = column / (column + probe) * np.clip(1.0 - away / TAPER, 0.0, 1.0)
         values = state[name].to_numpy().copy()
+        column = COLUMN_ERROR[name] ** 2 + values.var(axis=0)
+        away = np.maximum(np.maximum(at[0] - depth, depth - at[-1]), 0.0)
+        weight = column / (column + PROBE_ERROR[name] ** 2) * np.clip(1.0 - away / TAPER, 0.0, 1.0)
         for member in range(values.shape[0]):
             here = np.interp(at, depth, values[member])
             # a debt of oxygen is water without any to the probe
@@ -81,5 +82,7 @@ def corrected(state, lake, cast):
             values[member] += weight * np.interp(depth, at, misfit)
         if name == "temperature":
             values = np.maximum(values, 0.0)
+            moved = (values - state[name].to_numpy())[:, None]
+            out["sediment"] = (state["sediment"].dims, state["sediment"].to_numpy() + moved)
         out[name] = (state[name].dims, values)
     return out
