@@ -5,6 +5,10 @@ import importlib
 import json
 import math
 import sys
+from datetime import date
+
+from lakekit.report.evidence import RECORDS
+from lakekit.report.files import write_whole
 
 from . import BENCHES
 
@@ -26,11 +30,22 @@ def _clean(value):
     return value.item() if hasattr(value, "item") else value
 
 
+def record(bench, figures, day, path=RECORDS):
+    """Keep a bench's figures as the last recorded, beside those of the other benches."""
+    entries = json.loads(path.read_text(encoding="utf-8")) if path.exists() else {}
+    rounded = {k: round(v, 4) if isinstance(v, float) else v for k, v in figures.items()}
+    entries[bench] = {"date": day, "figures": rounded}
+    write_whole(path, json.dumps(dict(sorted(entries.items())), indent=1) + "\n")
+
+
 def main(argv=None):
     """Measure and print; 0 whatever the figures, 1 when nothing could be measured."""
     parser = argparse.ArgumentParser(prog="python -m lakekit.bench", description=__doc__)
     parser.add_argument("name", choices=BENCHES, help="what to measure")
     parser.add_argument("--json", action="store_true", help="one flat JSON object")
+    parser.add_argument(
+        "--record", action="store_true", help="keep the figures, with today's date, for the guides"
+    )
     arguments = parser.parse_args(argv)
     try:
         module = importlib.import_module(f"{__package__}.{arguments.name}")
@@ -38,10 +53,14 @@ def main(argv=None):
     except Exception as error:
         print(f"could not measure {arguments.name}: {error}", file=sys.stderr)
         return 1
+    figures = {name: _clean(value) for name, value in figures.items()}
+    if arguments.record:
+        record(arguments.name, figures, date.today().isoformat())
     if arguments.json:
-        print(json.dumps({name: _clean(value) for name, value in figures.items()}))
+        print(json.dumps(figures))
     else:
-        print(getattr(module, "table", plain_table)(figures))
+        known = {name: math.nan if value is None else value for name, value in figures.items()}
+        print(getattr(module, "table", plain_table)(known))
     return 0
 
 
