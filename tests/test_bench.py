@@ -95,6 +95,18 @@ def test_a_band_holds_what_it_should():
     assert np.mean(shares) == pytest.approx(0.8, abs=0.06)
 
 
+def test_turnover_is_the_first_mixed_week():
+    time = pd.date_range("2015-08-01", "2015-12-31")
+    flags = np.ones((1, time.size), bool)
+    flags[0, time >= "2015-10-10"] = False
+    flags[0, (time >= "2015-10-13") & (time < "2015-10-15")] = True
+    flags[0, (time >= "2015-11-05") & (time < "2015-11-12")] = True
+    layers = xr.Dataset({"stratified": (("member", "time"), flags)}, coords={"time": time})
+    assert accuracy.mixed_week(layers, 2015) == pd.Timestamp("2015-10-15")
+    flags[:] = True
+    assert pd.isna(accuracy.mixed_week(layers, 2015))
+
+
 def test_the_rival_never_sees_its_own_year():
     observed = profiles()
     both = xr.concat(

@@ -119,11 +119,13 @@ def date_errors(run, observed):
     """Days by which onset and turnover miss the span between the casts that bracket them.
 
     A cast is layered where its top and bottom differ by more than 2 degC. Seasons whose date no
-    pair of casts brackets count only when the simulated date contradicts a cast.
+    pair of casts brackets count only when the simulated date contradicts a cast. Turnover is the
+    first week without layers after August: a warm spell may lay a skin over mixed water again.
     """
     layered = stratification(observed)["stratified"].values
     days = pd.DatetimeIndex(observed["time"].values)
-    dates = season_dates(stratification(run.isel(member=[0])))
+    layers = stratification(run.isel(member=[0]))
+    dates = season_dates(layers)
     errors = {"onset": [], "turnover": []}
     for year in sorted(set(days.year)):
         mine = dates[dates["year"] == year]
@@ -136,13 +138,24 @@ def date_errors(run, observed):
             "turnover": (yes[-1], after[0] if len(after) else None),
         }
         for name, (first, last) in spans.items():
-            date = mine[name].iloc[0]
+            date = mine["onset"].iloc[0] if name == "onset" else mixed_week(layers, year)
             if pd.isna(date):
                 continue
             early = (first - date).days if first is not None else 0
             late = (date - last).days if last is not None else 0
             errors[name].append(max(early, late, 0))
     return {f"{name}_miss_days": float(max(v)) if v else np.nan for name, v in errors.items()}
+
+
+def mixed_week(layers, year):
+    """First day of the first seven without layers from September on; NaT where there is none."""
+    autumn = layers["stratified"].isel(member=0).sel(time=slice(f"{year}-09-01", f"{year}-12-31"))
+    flags = autumn.resample(time="1D").max().values.astype(bool)
+    days = pd.date_range(f"{year}-09-01", periods=flags.size)
+    for start in range(flags.size - 6):
+        if not flags[start : start + 7].any():
+            return days[start]
+    return pd.NaT
 
 
 def spread_casts(casts, count=CASTS):
