@@ -477,7 +477,7 @@ def test_fish_may_roam_deeper_or_bad_water_came_up():
     assert words.oxygen_verdict(before, state(top_oxygen=4.0), "us") == (
         "low-oxygen water was mixed up: 8 → 4 mg/L near the surface; fish may be off the feed"
     )
-    assert "mixed up, to 7 ft" in words.oxygen_verdict(before, state(floors=floor(2.0)), "us")
+    assert "stands at 7 ft, was 13 ft" in words.oxygen_verdict(before, state(floors=floor(2.0)), "us")
     assert "no depth gained" in words.oxygen_verdict(before, state(floors=floor(4.1)), "us")
 
 

@@ -230,10 +230,7 @@ def oxygen_verdict(before, after, units):
     if new >= old + MOVED:
         return f"may roam deeper, to {depth_text(new, units)} instead of {depth_text(old, units)}"
     if new <= old - MOVED:
-        return (
-            f"low-oxygen water was mixed up, to {depth_text(new, units)} from "
-            f"{depth_text(old, units)}"
-        )
+        return f"low-oxygen water stands at {depth_text(new, units)}, was {depth_text(old, units)}"
     return f"no depth gained: oxygen still ends near {depth_text(new, units)}"
 
 
