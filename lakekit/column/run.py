@@ -155,9 +155,8 @@ def _march(forcing, slots, values, rates, basin, targets, state, outputs):
         for m in range(members):
             one(m)
     else:
-        one(0)
         with ThreadPoolExecutor(workers) as threads:
-            list(threads.map(one, range(1, members)))
+            list(threads.map(one, range(members)))
 
 
 def _output_slots(times, every, longitude):
