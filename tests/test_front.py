@@ -128,6 +128,16 @@ def test_files_have_fixed_names_and_are_whole(note, tmp_path):
     assert sorted(tmp_path.iterdir()) == sorted(paths)
 
 
+def test_a_metric_club_reads_metres_and_degrees_celsius(known, note, tmp_path):
+    club, knowledge = known
+    metric = front_note(replace(club, units="metric", paper="a4"), LAKE, JUNE, knowledge=knowledge)
+    words_of = json.dumps([metric[k] for k in ("headline", "changes", "ahead", "plan_text")])
+    assert " ft" not in words_of
+    assert "F" not in dict(map(tuple, metric["changes"]))["Surface"]
+    assert metric["after"]["profile"] == note["after"]["profile"]
+    assert all(path.stat().st_size > 0 for path in write_front(metric, tmp_path))
+
+
 def test_the_last_front_of_a_record_is_told_as_of_its_end(known):
     club, knowledge = known
     cut = ending(knowledge, "2025-06-29T23:00")
@@ -477,7 +487,8 @@ def test_fish_may_roam_deeper_or_bad_water_came_up():
     assert words.oxygen_verdict(before, state(top_oxygen=4.0), "us") == (
         "low-oxygen water was mixed up: 8 → 4 mg/L near the surface; fish may be off the feed"
     )
-    assert "stands at 7 ft, was 13 ft" in words.oxygen_verdict(before, state(floors=floor(2.0)), "us")
+    risen = words.oxygen_verdict(before, state(floors=floor(2.0)), "us")
+    assert risen == "low-oxygen water stands at 7 ft, was 13 ft"
     assert "no depth gained" in words.oxygen_verdict(before, state(floors=floor(4.1)), "us")
 
 
