@@ -117,7 +117,7 @@ def _impossible(table, notes, as_of):
         column, values = BY_NAME[name], table[name]
         notes.add((values < 0) | (values > column.high), name, "error",
                   lambda row, name=name: f"{row[name]:g} {name} cannot be",
-                  f"mend it: {column.low:g} to {column.high:g} is believable")
+                  f"{column.low:g} to {column.high:g} is believable")
     ok = (table["hours"] > 0) & (table["rods"] > 0) & (table["fish"] <= BY_NAME["fish"].high)
     rate = table["fish"] / (table["hours"] * table["rods"]).where(ok)
     notes.add(rate > MOST_FISH_PER_ROD_HOUR, "fish", "error",
