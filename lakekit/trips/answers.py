@@ -160,7 +160,8 @@ def headline(rates, table, *, names=None):
     if first.empty:
         return rates.notes[0] if rates.notes else UNRANKED
     top = first.iloc[0]
-    chance = f"{10 * top['best_chance']:.0f} in 10"
+    tenths = round(10 * float(top["best_chance"]))
+    chance = "over 9 in 10" if tenths == 10 else f"{tenths} in 10"
     if top["best_chance"] >= CLOSE_CALL:
         return (f"{name(top['tactic'])} is first, {figure(top['rate'])} fish an hour; "
                 f"the chance that it is the best is {chance}.")
