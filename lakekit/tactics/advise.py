@@ -5,6 +5,7 @@ from lakekit.tackle.setups import setup_for
 from lakekit.tactics.band import working_depth
 from lakekit.units import depth_range_text
 
+MANY_RODS = ("troll", "push", "drift")  # motions that use all the rods a crew may put out
 SPAWN_PLACES = ("cover", "bank", "edge")
 ICE_CHANCE = 0.2  # share of years or days from which ice fishing is listed at all
 PLACE_WORDS = {
@@ -70,6 +71,7 @@ def advise(
             _row(
                 tactic,
                 club,
+                lake,
                 depths,
                 phase=phase,
                 band=band,
@@ -81,18 +83,7 @@ def advise(
     return _ranked(rows)
 
 
-def unsuited(book, *, phase, band, bottom):
-    """Tactics the season suits but whose reach the band is out of, by key."""
-    return [
-        tactic.key
-        for tactic in book.values()
-        if phase in tactic.phases
-        and not tactic.needs_ice
-        and working_depth(tactic.depth_rule(phase), band, bottom=bottom) is None
-    ]
-
-
-def _row(tactic, club, depths, *, phase, band, cards, surface_temperature, answers):
+def _row(tactic, club, lake, depths, *, phase, band, cards, surface_temperature, answers):
     top, base = depths
     answer = (answers or {}).get(tactic.key, {})
     places = tactic.places
@@ -109,7 +100,7 @@ def _row(tactic, club, depths, *, phase, band, cards, surface_temperature, answe
         "bottom": base,
         "depth_text": depth_range_text(top, base, club.units),
         "place": ", ".join(PLACE_WORDS[place] for place in places),
-        "setup": _setup_text(tactic, club, top, base, cards),
+        "setup": _setup_text(tactic, club, lake, top, base, cards),
         "how": tactic.how,
         "log": answer.get("text", "Suits season and gear, unranked."),
         "why": _why(within, band),
@@ -117,7 +108,7 @@ def _row(tactic, club, depths, *, phase, band, cards, surface_temperature, answe
     }
 
 
-def _setup_text(tactic, club, top, base, cards):
+def _setup_text(tactic, club, lake, top, base, cards):
     try:
         setup = setup_for(
             tactic.motion, top, base, club.boat, speed=tactic.speed, tactic=tactic.key,
@@ -127,7 +118,15 @@ def _setup_text(tactic, club, top, base, cards):
         return str(error)
     text = setup.text(club.units)
     alternatives = setup.alternatives_text(club.units)
-    return f"{text} {alternatives[0]}" if alternatives and not setup.possible else text
+    if not setup.possible:
+        return " ".join([text, *alternatives[:1]])
+    if tactic.motion not in MANY_RODS:
+        return text
+    each = min(club.boat.rods_per_angler, tactic.rods_per_angler or club.boat.rods_per_angler)
+    if lake.rules.max_rods is None:
+        return f"{text} How many rods this water allows: not checked."
+    rods = club.boat.anglers * min(each, lake.rules.max_rods)
+    return f"{text} Up to {rods} rods for {club.boat.anglers} aboard."
 
 
 def _why(within, band):
