@@ -227,6 +227,7 @@ def run_briefing(options):
 
 
 def run_weather(options):
+    from lakekit.report.saved import write_coverage
     from lakekit.weather import weather_coverage
 
     club = club_of(options)
@@ -235,7 +236,8 @@ def run_weather(options):
         cover = weather_coverage(club, key, progress=_say)
         if not options.json:
             doubts = [f"less sure: {doubt}" for doubt in cover.lowers]
-            print("\n".join([club.lakes[key].name, *cover.sentences, *doubts, ""]))
+            drawing = str(write_coverage(cover.table, key, options.out))
+            print("\n".join([club.lakes[key].name, *cover.sentences, *doubts, drawing, ""]))
         results[key] = {
             "sentences": cover.sentences,
             "doubts": cover.lowers,

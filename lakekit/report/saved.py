@@ -7,6 +7,8 @@ import tempfile
 from pathlib import Path
 
 from lakekit.report.briefing import write_briefing_pdf, write_front_pdf, write_season_pdf
+from lakekit.report.canvas import svg_text
+from lakekit.report.coverage import coverage_figure
 from lakekit.report.files import write_whole
 from lakekit.report.front_message import printed
 from lakekit.report.page import write_briefing_page, write_front_page, write_season_page
@@ -101,6 +103,13 @@ def write_front(note, out):
         for path in made:
             os.replace(path, out / path.name)
     return [out / path.name for path in made]
+
+
+def write_coverage(table, key, out):
+    """Write the drawing of a lake's weather record as ``<lake>-weather.svg``; returns its path."""
+    path = Path(out) / f"{key}-weather.svg"
+    write_whole(path, svg_text(coverage_figure(table)))
+    return path
 
 
 def _paths(out, name, suffixes):
