@@ -4,6 +4,11 @@ import os
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
+
+# the same examples on every run: a suite that fails by chance teaches nobody
+settings.register_profile("lakekit", derandomize=True, deadline=None)
+settings.load_profile("lakekit")
 
 
 @pytest.fixture(scope="session")

@@ -556,7 +556,8 @@ def test_a_new_club_reads_once_its_lake_is_filled_in(tmp_path, notebooks):
     names = {path.relative_to(folder).as_posix() for path in written}
     assert {"club.toml", "lakes/my-lake.toml", "trips.csv", "probe.csv", "running.csv",
             "README.md", "notebooks/season.ipynb", "notebooks/front.ipynb"} == names
-    with pytest.raises(ClubError, match=r"lakes/my-lake\.toml: it is still the template.*max_depth"):
+    still = r"lakes/my-lake\.toml: it is still the template.*max_depth"
+    with pytest.raises(ClubError, match=still):
         read_club(folder)
     club = fill_template(folder)
     lake = club.lakes["my-lake"]

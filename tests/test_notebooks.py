@@ -120,7 +120,8 @@ def test_failing_cell_gives_notebook_cell_and_cause_in_one_line(tmp_path):
 
 def test_what_a_cell_prints_is_told_line_by_line(tmp_path):
     told = []
-    notebooks.run_notebook(_write(tmp_path, body="print('one')\nprint('two')"), {}, tell=told.append)
+    path = _write(tmp_path, body="print('one')\nprint('two')")
+    notebooks.run_notebook(path, {}, tell=told.append)
     assert told == ["one", "two"]
 
 

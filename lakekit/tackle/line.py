@@ -211,8 +211,10 @@ def trace_line(
             area = published.sphere_drag_area(
                 weight.mass, weight.density, speed=water_speed, temperature=temperature
             )
-        pull, sink = loads.get(weight.position, (0.0, 0.0))
-        loads[weight.position] = (
+        # weights within a micrometre hang from one point: a shorter piece of line is no line
+        place = min(round(weight.position, 6), longest)
+        pull, sink = loads.get(place, (0.0, 0.0))
+        loads[place] = (
             pull + pressure * area,
             sink + published.weight_in_water(weight.mass, weight.density),
         )
