@@ -2,6 +2,8 @@
 
 from lakekit.errors import TackleError
 from lakekit.report.knowledge import running_cards
+from lakekit.tackle.commands import running_question
+from lakekit.tackle.running import read_running
 from lakekit.tackle.setups import setup_for
 from lakekit.tackle.spread import legal_spread
 from lakekit.tactics.book import read_book
@@ -39,6 +41,31 @@ def setups_for_band(club, top, bottom):
             )
         )
     return rows
+
+
+def running_lines(club):
+    """What the club's own running.csv says of each lure in it, or why it says nothing yet.
+
+    Parameters
+    ----------
+    club : lakekit.club.Club
+
+    Returns
+    -------
+    list of str
+    """
+    path = club.folder / "running.csv"
+    if not path.exists() or not club.boat.lines:
+        return ["There is no running.csv, or no line in club.toml: no lure's depth is known."]
+    lines = []
+    for lure in read_running(path):
+        try:
+            lines += running_question(
+                path=path, lure=lure, diameter=club.boat.lines[0].diameter, units=club.units
+            )[1]
+        except TackleError as error:
+            lines.append(str(error))
+    return lines or ["running.csv has no rows yet: two measured depths of a lure are a beginning."]
 
 
 def rod_spread(club, lake):
