@@ -555,7 +555,8 @@ def test_a_new_club_reads_once_its_lake_is_filled_in(tmp_path, notebooks):
     assert all(path.is_file() for path in written)
     names = {path.relative_to(folder).as_posix() for path in written}
     assert {"club.toml", "lakes/my-lake.toml", "trips.csv", "probe.csv", "running.csv",
-            "README.md", "notebooks/season.ipynb", "notebooks/front.ipynb"} == names
+            "README.md", "weather/README.md", "notebooks/season.ipynb",
+            "notebooks/front.ipynb"} == names
     still = r"lakes/my-lake\.toml: it is still the template.*max_depth"
     with pytest.raises(ClubError, match=still):
         read_club(folder)

@@ -150,7 +150,10 @@ def _season_dates(odds, days, surface, species):
         if np.isfinite(quantiles).all():
             rows.append([label, date_spread_text(quantiles)])
         else:
-            rows.append([label, "no lasting layers in these months"])
+            seen = float(np.nanmax(odds["layered_chance"].values)) > 0.5
+            rows.append(
+                [label, "not in these months" if seen else "no lasting layers in these months"]
+            )
     window = spawn_window(days, *surface, species)
     if window:
         rows.append(

@@ -10,7 +10,7 @@ import xarray as xr
 from lakekit.club import find_lake
 from lakekit.column.fit import fit_lake
 from lakekit.column.run import simulate
-from lakekit.errors import TackleError
+from lakekit.errors import TackleError, TripsError
 from lakekit.probe import read_probe
 from lakekit.report.kept import digest, kept
 from lakekit.report.wording import date_text
@@ -160,8 +160,26 @@ def lake_water(club, key, *, progress=None):
 
 
 def log_path(club):
-    """The club's trip log, or None when it keeps none."""
-    return next((club.folder / name for name in LOG_NAMES if (club.folder / name).exists()), None)
+    """The club's trip log, or None when it keeps none.
+
+    A workbook beside the empty ``trips.csv`` of a new club is the log.
+
+    Raises
+    ------
+    TripsError
+        When there are two logs with rows.
+    """
+    paths = [club.folder / name for name in LOG_NAMES if (club.folder / name).exists()]
+    if len(paths) > 1:
+        lines = paths[0].read_bytes().splitlines()
+        if sum(bool(line.strip(b",; \t")) for line in lines) > 1:
+            raise TripsError(
+                f"there are two logs, {' and '.join(LOG_NAMES)}",
+                where=str(club.folder),
+                mend="Keep one of them, and move the other out of the club's folder.",
+            )
+        return paths[1]
+    return paths[0] if paths else None
 
 
 def running_cards(club):

@@ -37,6 +37,7 @@ KINDS = {
     "drift": ("sinker",),
     "dip": ("jig",),
 }
+LURE_WORDS = {"lipped": "lipped lure", "bait": "bait rig"}  # kinds that are no noun of their own
 
 __all__ = ["MOTIONS", "Setup", "setup_for"]
 
@@ -127,7 +128,7 @@ def setup_for(
     lures = (lure,) if lure is not None else _lures(ask)
     lines = (line,) if line is not None else tuple(boat.lines)
     if not lures:
-        kinds = " or ".join(ask.kinds)
+        kinds = " or ".join(LURE_WORDS.get(kind, kind) for kind in ask.kinds)
         return ask.cannot(
             lambda u: f"There is no {kinds} among the club's lures for this.",
             (lambda u: f"Add a {kinds} and its weight to club.toml.",),

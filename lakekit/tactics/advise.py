@@ -124,7 +124,7 @@ def _setup_text(tactic, club, lake, top, base, cards):
         return text
     each = min(club.boat.rods_per_angler, tactic.rods_per_angler or club.boat.rods_per_angler)
     if lake.rules.max_rods is None:
-        return f"{text} How many rods this water allows: not checked."
+        return f"{text} Rods allowed here: not checked."
     rods = club.boat.anglers * min(each, lake.rules.max_rods)
     return f"{text} Up to {rods} rods for {club.boat.anglers} aboard."
 

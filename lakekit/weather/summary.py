@@ -25,7 +25,7 @@ FAR = 40.0  # km; common practice, no source: showers and local winds differ bey
 HIGH = 150.0  # m
 FILLED = 0.05  # share of temperature or wind from elsewhere that is worth a word
 MANY_YEARS = 10
-WINDY, STILL = 8.0, 1.0  # m/s, mean of a record at 10 m; common practice, no source
+WINDY, STILL = 7.0, 1.0  # m/s, mean of a record at 10 m; common practice, no source
 
 
 @dataclass(frozen=True)
