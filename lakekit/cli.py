@@ -106,14 +106,14 @@ def build_parser():
     return parser
 
 
-def club_of(options):
+def club_of(options, *, quiet=False):
     """The club a command is about: the one named, this folder's, or the demo; and say which."""
     from lakekit.club import read_club
 
     if not options.club and Path("club.toml").is_file():
         options.club = "."
         _say("Club: the one in this folder")
-    elif not options.club:
+    elif not options.club and not quiet:
         _say("Club: the demo, invented. Your own: lakekit new DIR, then --club DIR")
     return read_club(options.club or None)
 

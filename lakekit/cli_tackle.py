@@ -130,7 +130,7 @@ def run_line(options):
         tip_height=si(options.tip, "length", "--tip"),
         drag_factor=options.drag_factor,
         measured=readings(options.measured),
-        units=club_of(options).units,
+        units=club_of(options, quiet=True).units,
     ))  # fmt: skip
 
 
@@ -145,14 +145,14 @@ def run_chart(options):
         speeds=[si(text, "speed", "--speed") for text in options.speed],
         lengths=[si(text, "length", "--line-out") for text in options.line_out],
         tip_height=si(options.tip, "length", "--tip"),
-        units=club_of(options).units,
+        units=club_of(options, quiet=True).units,
     ))  # fmt: skip
 
 
 def run_running(options):
     from lakekit.tackle.commands import running_question
 
-    club = club_of(options)
+    club = club_of(options, quiet=True)
     return _answer(options, running_question(
         path=options.file or club.folder / "running.csv",
         lure=options.lure,
@@ -176,7 +176,7 @@ def run_sink(options):
         depth=si(options.depth, "length", "--depth"),
         seconds=options.seconds,
         diameter=si(options.line, "length", "--line"),
-        units=club_of(options).units,
+        units=club_of(options, quiet=True).units,
     ))  # fmt: skip
 
 
@@ -184,7 +184,7 @@ def run_spread(options):
     from lakekit.club import find_lake
     from lakekit.tackle.commands import spread_question
 
-    club = club_of(options)
+    club = club_of(options, quiet=True)
     rules = club.lakes[find_lake(club, options.lake)].rules if options.lake else None
     return _answer(options, spread_question(
         lengths=[si(text, "length", "--rods") for text in options.rods],
@@ -211,6 +211,6 @@ def run_cast(options):
         distance=si(options.distance, "length", "--distance"),
         depth=si(options.depth, "length", "--depth"),
         mass=si(options.weight, "mass", "--weight"),
-        units=club_of(options).units,
+        units=club_of(options, quiet=True).units,
         **how,
     ))  # fmt: skip

@@ -148,13 +148,13 @@ def wave_text(wind_speed, lake, units, *, hours=None):
     sea = waves(wind_speed, lake.longest_fetch, depth=lake.mean_depth, hours=hours)
     if units == "us":
         low, high, single = (f"{x / FOOT:.1f}" for x in (sea.low, sea.high, sea.single))
-        unit = "ft"
+        unit, wind = "ft", f"{wind_speed * 3600 / MILE:.0f} mph"
     else:
         low, high, single = (f"{x:.1f}" for x in (sea.low, sea.high, sea.single))
-        unit = "m"
+        unit, wind = "m", f"{wind_speed:.0f} m/s"
     span = f"{low} {unit}" if low == high else f"{low} to {high} {unit}"
     return (
-        f"{speed_text(wind_speed, units)} down the longest fetch raises waves of {span} (mean "
+        f"{wind} down the longest fetch raises waves of {span} (mean "
         f"of the highest third), single ones to about {single} {unit}"
     )
 

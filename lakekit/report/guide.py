@@ -103,7 +103,7 @@ def season_guide(club, key, start=None, months=12, *, knowledge=None, progress=N
             months,
             parameters=knowledge.parameters,
             as_of=knowledge.as_of,
-            progress=lambda done, total: say(f"{lake.name}: year {done} of {total}"),
+            progress=lambda done, total: _say_year(say, lake.name, done, total),
         ),
         progress=say,
     )
@@ -136,6 +136,11 @@ def season_guide(club, key, start=None, months=12, *, knowledge=None, progress=N
         "cautions": list(CAUTIONS),
         "rules": _rules(lake),
     }
+
+
+def _say_year(say, name, done, total):
+    if done % 5 == 0 or done == total:
+        say(f"{name}: {done} of {total} years")
 
 
 def _in_month(days, first, phases):
