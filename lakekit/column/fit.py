@@ -50,7 +50,7 @@ def smooth(scores, simulated, observed, covariance, *, steps, random):
     return scores + (observed + noise - simulated) @ gain.T
 
 
-def _assimilate(lake, forcing, readings, *, ensemble, seed):
+def assimilate(lake, forcing, readings, *, ensemble, seed):
     """Posterior standard scores (ensemble, p) from one set of readings."""
     random = np.random.default_rng(seed)
     scores = random.standard_normal((ensemble, len(NAMES)))
@@ -111,7 +111,7 @@ def _predicted(lake, part, scores, readings):
     return predictions(run, readings)
 
 
-def _cut(forcing, readings):
+def needed_weather(forcing, readings):
     """The weather that the readings need: a year and a winter before the first, to the last."""
     first = readings["time"].min() - pd.Timedelta(days=LONGEST_DAYS)
     last = readings["time"].max() + pd.Timedelta(days=2)
@@ -125,10 +125,12 @@ def _hold_out(lake, forcing, readings, *, seed):
     rows = []
     for year in sorted(years.unique()):
         kept, out = readings[years != year], readings[years == year]
-        scores = _assimilate(lake, _cut(forcing, kept), kept, ensemble=HOLD_OUT_ENSEMBLE, seed=seed)
+        scores = assimilate(
+            lake, needed_weather(forcing, kept), kept, ensemble=HOLD_OUT_ENSEMBLE, seed=seed
+        )
         middle, _ = other_years(scores, kept["time"].dt.year.nunique())
         both = np.vstack([np.zeros(len(NAMES)), middle])
-        simulated = _predicted(lake, _cut(forcing, out), both, out)
+        simulated = _predicted(lake, needed_weather(forcing, out), both, out)
         before, after = (scored(out, simulated[m]) for m in (0, 1))
         rows.append(
             {"year": int(year), "before": before, "after": after, "casts": out.cast.nunique()}
@@ -167,13 +169,13 @@ def fit_lake(lake, weather, probe, *, members=20, seed=0, hold_out=True):
     """
     forcing = prepare_forcing(weather, lake)
     readings = lake_readings(lake, probe, forcing)
-    part = _cut(forcing, readings)
+    part = needed_weather(forcing, readings)
     central = simulate(
         lake, part, parameters=as_dataset(from_standard(np.zeros((1, len(NAMES))), lake))
     )
     before = predictions(central, readings)[0]
     check_readings(readings, before, where=lake.key)
-    scores = _assimilate(lake, part, readings, ensemble=max(ENSEMBLE, members), seed=seed)
+    scores = assimilate(lake, part, readings, ensemble=max(ENSEMBLE, members), seed=seed)
     years = readings["time"].dt.year.nunique()
     share = 1.0
     attrs = {
