@@ -48,7 +48,7 @@ def cast_comparison(observations=None):
         return None
     site = beaverdam(folder)
     observed = on_grid(site.casts)
-    run = simulate(site.lake, site.weather)
+    run = simulate(site.lake, site.weather, every="1h")
     return Casts(observed, at_casts(run, observed).isel(member=0, drop=True))
 
 

@@ -227,7 +227,8 @@ def _log(club, waters, say):
     if path is None:
         return None, catch_rates(None, book=read_book(), club=club)
     say(f"{club.name}: reading the log")
-    as_of = max(water.as_of for water in waters.values())
+    # trips after the weather's end are the user's own, and stay; only a demo stops with its record
+    as_of = max(water.as_of for water in waters.values()) if club.invented else None
     trips = read_trips(path, club, tactics=tactic_words(read_book()), as_of=as_of)
     others = [key for key in trips.get("lake", pd.Series(dtype=str)).unique() if key not in waters]
     waters = waters | {key: lake_water(club, key, progress=say) for key in others}

@@ -149,7 +149,8 @@ def read_log(club, path=None, *, progress=None):
         mend = f"Did you mean {own}?" if own.is_file() else "Check the name."
         raise TripsError("there is no such file", where=str(path), mend=mend)
     try:
-        as_of = max(_last_hour(club, lake) for lake in club.lakes.values())
+        ends = [_last_hour(club, lake) for lake in club.lakes.values()]
+        as_of = max(ends) if club.invented else None
     except WeatherError as problem:
         # a log can be checked before there is any weather
         trips = read_trips(path, club, tactics=tactic_words(book))
