@@ -131,3 +131,16 @@ def test_beaverdam_makes_a_whole_guide_without_a_log(observations, tmp_path):
     # measured casts of July 2014-2016 have their steepest step between 2 and 5 m
     assert 1.5 < july["depths"][0]["median"] < 6.0
     assert july["depths"][2]["median"] is not None
+
+
+def test_a_lake_whose_weather_cannot_be_read_does_not_stop_the_others(tmp_path):
+    folder = short_demo(tmp_path / "club", years=2, keep=("quarry-hollow", "teal-marsh"))
+    good = next((folder / "weather").glob("*.csv.gz"))
+    broken = folder / "weather" / "broken.csv"
+    broken.write_text("time,air_temp_c\n2025-01-01 00:00,3\n")
+    path = folder / "lakes" / "teal-marsh.toml"
+    path.write_text(path.read_text().replace(good.name, broken.name))
+    told = []
+    guide = season_guide(read_club(folder), "quarry-hollow", "2026-04", 1, progress=told.append)
+    assert any(line.startswith("teal-marsh: its trips count without") for line in told)
+    assert any(card["rank"] for card in guide["months"][0]["tactics"])

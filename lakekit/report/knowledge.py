@@ -10,7 +10,7 @@ import xarray as xr
 from lakekit.club import find_lake
 from lakekit.column.fit import fit_lake
 from lakekit.column.run import simulate
-from lakekit.errors import TackleError, TripsError
+from lakekit.errors import TackleError, TripsError, WeatherError
 from lakekit.probe import read_probe
 from lakekit.report.kept import digest, kept
 from lakekit.report.wording import date_text
@@ -231,7 +231,11 @@ def _log(club, waters, say):
     as_of = max(water.as_of for water in waters.values()) if club.invented else None
     trips = read_trips(path, club, tactics=tactic_words(read_book()), as_of=as_of)
     others = [key for key in trips.get("lake", pd.Series(dtype=str)).unique() if key not in waters]
-    waters = waters | {key: lake_water(club, key, progress=say) for key in others}
+    for key in others:
+        try:
+            waters = waters | {key: lake_water(club, key, progress=say)}
+        except WeatherError as problem:
+            say(f"{key}: its trips count without their water ({problem})")
     if len(trips):
         trips = join_log(trips, club, waters)
     return trips, catch_rates(trips, book=read_book(), club=club)
@@ -253,7 +257,9 @@ def join_log(trips, club, waters):
     """
 
     def phase(key, starts):
-        return waters[key].phases.reindex(starts.normalize(), method="nearest").to_numpy()
+        # a lake without weather has its neighbour's season
+        water = waters.get(key) or next(iter(waters.values()))
+        return water.phases.reindex(starts.normalize(), method="nearest").to_numpy()
 
     return join_water(
         trips,
