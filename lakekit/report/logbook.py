@@ -91,7 +91,7 @@ def log_text(knowledge, phase, suited):
     rates = knowledge.rates
     if not rates.ranked:
         return "No log yet: tactics suit season and gear, unranked."
-    names = {key: tactic.name for key, tactic in read_book().items()}
+    names = {key: tactic.short for key, tactic in read_book().items()}
     if not suited:
         return rates.notes[0] if rates.notes else ""
     table = rate_table(rates, knowledge.lake.key, phase, tactics=suited)

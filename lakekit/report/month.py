@@ -231,7 +231,8 @@ def _band_text(band, units, own):
         return sentence(reason)
     where = depth_range_text(band.top, band.bottom, units)
     text = sentence(f"{where}: {reason}")
-    return f"{text} {own[1]}" if own else text
+    # the page has room for the centre alone; the trips notebook has the spread
+    return f"{text} {sentence(own[1].split(',')[0])}" if own else text
 
 
 def _headline(month, band, layered, phase, units, years):

@@ -126,7 +126,7 @@ def _setup_text(tactic, club, lake, top, base, cards):
     if lake.rules.max_rods is None:
         return f"{text} Rods allowed here: not checked."
     rods = club.boat.anglers * min(each, lake.rules.max_rods)
-    return f"{text} Up to {rods} rods for {club.boat.anglers} aboard."
+    return f"{text} {rods} rods at most."
 
 
 def _why(within, band):
