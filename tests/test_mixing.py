@@ -26,12 +26,24 @@ def energy(volumes, centres, densities):
 )
 def test_diffusivity_of_hondzo_and_stefan(area, stability, expected):
     # Hondzo & Stefan 1993: 8.17e-4 A^0.56 (N2)^-0.43 cm2/s
-    found = mixing.hypolimnetic_diffusivity(stability, area * 1e6)
+    found = mixing.hypolimnetic_diffusivity(stability, mixing.diffusivity_scale(area * 1e6))
     assert found * 1e4 == pytest.approx(expected, abs=5e-6)
 
 
 def test_diffusivity_has_a_greatest_value():
-    assert mixing.hypolimnetic_diffusivity(0.0, 1e6) == mixing.hypolimnetic_diffusivity(7.5e-5, 1e6)
+    scale = mixing.diffusivity_scale(1e6)
+    assert mixing.hypolimnetic_diffusivity(0.0, scale) == pytest.approx(
+        mixing.hypolimnetic_diffusivity(7.5e-5 * (1 + 1e-12), scale), rel=1e-9
+    )
+
+
+def test_the_column_mixes_with_that_diffusivity():
+    scale = mixing.diffusivity_scale(1e6)
+    stability = mixing.buoyancy_frequency_squared(998.0, 998.1, 0.5)
+    found = mixing.molecular_and_turbulent(998.0, 998.1, 0.5, scale)
+    assert found - mixing.THERMAL_DIFFUSIVITY == pytest.approx(
+        mixing.hypolimnetic_diffusivity(stability, scale), rel=1e-12
+    )
 
 
 def diffuse(values, volumes, conductance, *, source=None, sink=None, up=None, down=None):

@@ -177,8 +177,8 @@ def _clear_spread(shortwave, clear, day):
     return float(by_month.max() - by_month.min())
 
 
-def table_lines(figures):
-    """The figures as lines for people."""
+def table(figures):
+    """The figures in rows for people, one block a record."""
     lines = ["estimate                    hourly bias  hourly RMSE  daily RMSE  (W/m2)"]
     for site in SITES:
         lines.append(site.name)
@@ -197,4 +197,4 @@ def table_lines(figures):
             lines.append(
                 f"  {name.replace('_', ' '):24s} {bias:10.1f} {hourly:12.1f} {daily:11.1f}"
             )
-    return lines
+    return "\n".join(lines)

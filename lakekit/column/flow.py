@@ -28,8 +28,10 @@ def residence_days(lake):
     rate = None
     if flow is not None:
         rate = flow.inflow if flow.inflow is not None else flow.release
-    if rate is None or np.mean(rate) <= 0.0:
+    if rate is None:
         return None
+    if np.mean(rate) <= 0.0:
+        return np.inf  # a lake said to have no through-flow
     volume = np.sum(0.5 * (lake.areas[1:] + lake.areas[:-1]) * np.diff(lake.depths))
     return float(volume / np.mean(rate) / 86400.0)
 

@@ -40,7 +40,14 @@ from .columns import (
 )  # fmt: skip
 from .compiled import compiled
 from .flow import neutral_layer, route
-from .ice import ICE_DENSITY, SNOW_DENSITY, WATER_CONDUCTIVITY, ice_balance, light_through
+from .ice import (
+    ICE_DENSITY,
+    SNOW_DENSITY,
+    WATER_CONDUCTIVITY,
+    ice_balance,
+    light_through,
+    thickness_of,
+)
 from .light import NEAR_INFRARED_SHARE
 from .oxygen import TEMPERATURE_BASE, demand_share, light_limitation, transfer_velocity
 from .surface import EMISSIVITY, emitted_longwave, turbulent_fluxes, wind_stress
@@ -137,7 +144,7 @@ def ice_surface(row, own, area, reach, temperature, volume, ice, snow, source, t
         melted = min(snow, surplus * HOUR / (SNOW_DENSITY * LATENT_FUSION))
         snow -= melted
         warmth -= melted * SNOW_DENSITY * LATENT_FUSION
-    ice -= warmth / (ICE_DENSITY * LATENT_FUSION)
+    ice -= thickness_of(warmth)
     if ice <= 0.0:
         # the last of the crust has gone: what is over warms the water, snow left cools it
         over = -(ice * ICE_DENSITY + snow * SNOW_DENSITY) * LATENT_FUSION

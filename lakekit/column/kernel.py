@@ -39,7 +39,7 @@ from .hour import (
     open_surface,
 )
 from .ice import ICE_DENSITY, SNOW_DENSITY
-from .mixing import convect, diffuse, molecular_and_turbulent, stir
+from .mixing import convect, diffuse, diffusivity_scale, molecular_and_turbulent, stir
 from .water import LATENT_FUSION, VOLUMETRIC_HEAT, WATER_DENSITY, density
 
 # Shares of the wind's power (stress times friction velocity), and of the energy that cooling sets
@@ -164,7 +164,7 @@ def march(
         ice, snow = crusts[m, 0], crusts[m, 1]
         top = tops[m]
         own = parameters[m]
-        diffusion = 8.17e-8 * (face_areas[0] * 1e-6) ** 0.56 * own[DIFFUSION]
+        diffusion = diffusivity_scale(face_areas[0]) * own[DIFFUSION]
         demands = (sod * own[DEMAND], bod * own[DEMAND])
         making = production * own[PRODUCTION]
         budget[:] = 0.0

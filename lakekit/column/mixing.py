@@ -15,13 +15,19 @@ GREATEST = STABILITY_FLOOR**-0.43
 
 
 @compiled
-def hypolimnetic_diffusivity(stability, area):
+def diffusivity_scale(area):
+    """What :func:`hypolimnetic_diffusivity` scales with on a lake of ``area`` [m2]."""
+    return 8.17e-8 * (area * 1e-6) ** 0.56
+
+
+@compiled
+def hypolimnetic_diffusivity(stability, scale):
     """Vertical diffusivity below the mixed layer of a small lake.
 
     Parameters
     ----------
     stability : float [1/s2], squared buoyancy frequency; held above 7.5e-5
-    area : float [m2]
+    scale : float, :func:`diffusivity_scale`, times a factor where one is fitted
 
     Returns
     -------
@@ -32,7 +38,9 @@ def hypolimnetic_diffusivity(stability, area):
     Hondzo & Stefan 1993, J. Hydraul. Eng. 119:1251-1273: 8.17e-4 A^0.56 (N2)^-0.43 cm2/s, A in
     km2 (0.0159 cm2/s at 1 km2 and 1e-3); floor of N2 from Fang & Stefan 1996.
     """
-    return 8.17e-8 * (area * 1e-6) ** 0.56 * max(stability, STABILITY_FLOOR) ** -0.43
+    if stability <= STABILITY_FLOOR:
+        return scale * GREATEST
+    return scale * stability**-0.43
 
 
 @compiled
@@ -226,9 +234,7 @@ def stir(temperature, oxygen, top, volumes, centres, densities, deep, shallow, r
 
 
 @compiled
-def molecular_and_turbulent(upper, lower, distance, base):
-    """Diffusivity [m2/s] between two densities; ``base`` is 8.17e-8 A^0.56 times its factor."""
-    stability = GRAVITY * (lower - upper) / (1000.0 * distance)
-    if stability <= STABILITY_FLOOR:
-        return THERMAL_DIFFUSIVITY + base * GREATEST
-    return THERMAL_DIFFUSIVITY + base * stability**-0.43
+def molecular_and_turbulent(upper, lower, distance, scale):
+    """Diffusivity [m2/s] between densities [kg/m3] a ``distance`` [m] apart."""
+    stability = buoyancy_frequency_squared(upper, lower, distance)
+    return THERMAL_DIFFUSIVITY + hypolimnetic_diffusivity(stability, scale)

@@ -12,7 +12,7 @@ from functools import lru_cache
 import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
-from matplotlib.patches import Circle, FancyBboxPatch, PathPatch, Polygon, Rectangle
+from matplotlib.patches import Circle, FancyBboxPatch, PathPatch, Rectangle
 from matplotlib.path import Path as DrawnPath
 
 from lakekit.report.fonts import clip, font_files, printable, use_in_matplotlib
@@ -147,18 +147,6 @@ class Canvas:
         artist.set_zorder(self._next())
         artist.set_clip_on(False)
         self.axes.add_artist(artist)
-
-    def polygon(self, points, *, fill=None, edge=None, width=LINE["fine"]):
-        """A closed polygon of (x, y) points."""
-        self._add(
-            Polygon(
-                points,
-                closed=True,
-                facecolor=COLOURS[fill] if fill else "none",
-                edgecolor=COLOURS[edge] if edge else "none",
-                linewidth=width,
-            )
-        )
 
     def hatch(self, points, kind, *, colour="ink"):
         """Hatch a polygon of (x, y) points in one of the styles of ``style.HATCH``."""

@@ -1,5 +1,6 @@
 """How sure a guide is: a level, and the reasons in plain words."""
 
+from lakekit.column import flow_doubts
 from lakekit.report.wording import FEW_YEARS
 from lakekit.weather import weather_doubts
 
@@ -36,11 +37,7 @@ def confidence(lake, knowledge, odds):
     if not lake.depth_area_source.startswith("depth table"):
         lowers.append("The depth table was built from area and depths, not surveyed.")
     lowers += weather_doubts(knowledge.forcing, knowledge.coverage)
-    if lake.flow is None and lake.surroundings == "valley":
-        lowers.append(
-            "Through-flow is not in the lake file: a river through a valley reservoir moves its "
-            "layers."
-        )
+    lowers += flow_doubts(lake)
     level = (
         "good"
         if len(lowers) <= 1 and knowledge.readings >= SOME_READINGS

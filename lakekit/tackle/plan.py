@@ -31,11 +31,6 @@ class Setup:
     alternatives: tuple = ()  # of (us, metric)
     assumptions: tuple = ()  # sentences without units
 
-    @property
-    def fits_band(self):
-        """Whether the whole tolerance lies in the band."""
-        return bool(self.possible and self.low >= self.band[0] and self.high <= self.band[1])
-
     def alternatives_text(self, units):
         """What else would serve, as sentences."""
         return tuple(pair[units != "us"] for pair in self.alternatives)
