@@ -88,6 +88,14 @@ def test_deep_fish_in_hot_water_carry_their_warning(club):
     assert not any(r["caution"] for r in rows(club, band=deep, warm=20.0))
 
 
+def test_set_ups_are_figures_too(club):
+    for row in rows(club):
+        figures = row["setup_figures"]
+        assert figures["band_top"] == pytest.approx(row["top"])
+        if figures["possible"]:
+            assert row["top"] - 1e-6 <= figures["target"] <= row["bottom"] + 1e-6
+
+
 def test_no_band_leaves_only_the_cover(club):
     none = Band(None, None, False, "no_oxygen")
     assert {read_book()[r["key"]].depth.within for r in rows(club, band=none)} <= {"cover"}

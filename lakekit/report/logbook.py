@@ -189,7 +189,7 @@ def log_report(log):
         "rates": [],
         "notes": [f"No rates yet, for want of weather. {log.missing}"]
         if log.missing
-        else list(log.rates.notes),
+        else [*_rods_note(log.rates), *log.rates.notes],
     }
     summary = report["summary"] if trips.attrs["rows_read"] else f"{log.path.name} has no rows yet"
     lines = [summary, *map(_finding_line, findings)]
@@ -206,6 +206,17 @@ def log_report(log):
             lines += ["", f"{log.club.lakes[key].name}, {PHASE_NAMES[phase]} (now)"]
             lines += [f"  {row['name']}: {row['sentence']}" for row in rows]
     return report | {"lines": [*lines, "", *report["notes"]]}
+
+
+def _rods_note(rates):
+    """What more rods brought in this log, as a list of one sentence or none."""
+    if not rates.ranked:
+        return []
+    middle, low, high = 2.0**rates.rods_exponent
+    return [
+        f"Twice the rods bring about {middle:.1f} times the fish in this log "
+        f"(8 in 10: {low:.1f} to {high:.1f})."
+    ]
 
 
 def phase_rows(log, lake, phase):

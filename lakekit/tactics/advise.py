@@ -58,7 +58,8 @@ def advise(
     -------
     list of dict
         As in the guide: ``key``, ``name``, ``rank`` (None when unranked), ``top``, ``bottom`` [m],
-        ``depth_text``, ``place``, ``setup``, ``log``, ``why``, ``caution``.
+        ``depth_text``, ``place``, ``setup``, ``setup_figures`` (SI, None without
+        a set-up), ``log``, ``why``, ``caution``.
     """
     rows = []
     for tactic in book.values():
@@ -86,6 +87,7 @@ def advise(
 def _row(tactic, club, lake, depths, *, phase, band, cards, surface_temperature, answers):
     top, base = depths
     answer = (answers or {}).get(tactic.key, {})
+    text, figures = _setup(tactic, club, lake, top, base, cards)
     places = tactic.places
     if phase == "spawn":
         places = tuple(p for p in SPAWN_PLACES if p in places) or places
@@ -100,7 +102,8 @@ def _row(tactic, club, lake, depths, *, phase, band, cards, surface_temperature,
         "bottom": base,
         "depth_text": depth_range_text(top, base, club.units),
         "place": ", ".join(PLACE_WORDS[place] for place in places),
-        "setup": _setup_text(tactic, club, lake, top, base, cards),
+        "setup": text,
+        "setup_figures": figures,
         "how": tactic.how,
         "log": answer.get("text", "Suits season and gear, unranked."),
         "why": _why(within, band),
@@ -108,25 +111,28 @@ def _row(tactic, club, lake, depths, *, phase, band, cards, surface_temperature,
     }
 
 
-def _setup_text(tactic, club, lake, top, base, cards):
+def _setup(tactic, club, lake, top, base, cards):
+    """The set-up as words and as flat SI figures; the figures are None where there is none."""
     try:
         setup = setup_for(
             tactic.motion, top, base, club.boat, speed=tactic.speed, tactic=tactic.key,
             gear=tactic.gear, cards=cards,
         )  # fmt: skip
     except TackleError as error:
-        return str(error)
+        return str(error), None
     text = setup.text(club.units)
-    alternatives = setup.alternatives_text(club.units)
     if not setup.possible:
-        return " ".join([text, *alternatives[:1]])
-    if tactic.motion not in MANY_RODS:
-        return text
-    each = min(club.boat.rods_per_angler, tactic.rods_per_angler or club.boat.rods_per_angler)
+        text = " ".join([text, *setup.alternatives_text(club.units)[:1]])
+    elif tactic.motion in MANY_RODS:
+        text = f"{text} {_rods_text(tactic, club, lake)}"
+    return text, setup.as_dict()
+
+
+def _rods_text(tactic, club, lake):
     if lake.rules.max_rods is None:
-        return f"{text} Rods allowed here: not checked."
-    rods = club.boat.anglers * min(each, lake.rules.max_rods)
-    return f"{text} {rods} rods at most."
+        return "Rods allowed here: not checked."
+    each = min(club.boat.rods_per_angler, tactic.rods_per_angler or club.boat.rods_per_angler)
+    return f"{club.boat.anglers * min(each, lake.rules.max_rods)} rods at most."
 
 
 def _why(within, band):
