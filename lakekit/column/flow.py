@@ -45,9 +45,8 @@ def flow_doubts(lake):
     days = residence_days(lake)
     if days is None:
         return (
-            "No inflow or release is given. Where a reservoir's water is exchanged within about "
-            f"{FAST_TURNOVER_DAYS:.0f} days, and after heavy rain anywhere, the layers can "
-            "differ by metres from those shown: take a cast before relying on them.",
+            "No inflow or release is given: where it is fast, and after heavy rain, layers can "
+            "differ by metres. Take a cast.",
         )
     if days < FAST_TURNOVER_DAYS:
         return (
