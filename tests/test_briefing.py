@@ -331,3 +331,18 @@ def test_a_cover_takes_one_page_for_one_month_and_for_24(tmp_path, months):
     cover = pages(path, only=1)[0]
     assert cover.count("Long-line trolling with jigs") == months
     assert ("Apr 2028" in cover) == (months == 24)
+
+
+def test_a_crowded_last_page_keeps_cautions_and_misses_whole(tmp_path):
+    cautions = [
+        f"Caution {number}: " + "leave the water at the first thunder, and stay off it for thirty "
+        "minutes after the last; an open boat is no shelter." for number in range(9)
+    ]  # fmt: skip
+    misses = [["Thermocline depth", "one reservoir 0.6 m (rival 0.9 m); the other 1.1 m, a miss."]]
+    guide = sample_guide() | {"cautions": cautions, "evidence": misses}
+    guide["method"] = ["A long account of how the water was computed from the weather. " * 8] * 14
+    path = briefing.write_season_pdf(guide, tmp_path / "crowded.pdf")
+    told = re.sub(r"\s+", "", PdfReader(path).pages[-1].extract_text())
+    for words in (*cautions, misses[0][1]):
+        assert re.sub(r"\s+", "", words) in told
+    assert "…" in told  # the account gave way

@@ -5,6 +5,7 @@ from lakekit.report.waterwords import water_facts
 
 LONGEST_FOOT = 240  # characters that fit the foot of a printed page
 
+KEPT_WHOLE = ("Take care", "Hazards to check", "How good it has been")
 _LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 
@@ -166,9 +167,16 @@ def find_month(guide, month):
 
 
 def sections(pairs):
-    """(title, rows) pairs as data; a row is a sentence, or a label with its text."""
+    """(title, rows) pairs as data; a row is a sentence, or a label with its text.
+
+    ``whole`` marks what a crowded page shortens last: cautions, rules, and how good it has been.
+    """
     return [
-        {"title": title, "rows": [row if isinstance(row, str) else list(row) for row in rows]}
+        {
+            "title": title,
+            "rows": [row if isinstance(row, str) else list(row) for row in rows],
+            "whole": title in KEPT_WHOLE or title.startswith("Rules"),
+        }
         for title, rows in pairs
         if rows
     ]
