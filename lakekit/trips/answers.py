@@ -10,6 +10,7 @@ RELIED = 0.2  # tactics are ranked by the rate that each beats with 4 chances in
 TOLD = 0.8  # what a told range of fish holds
 MOST_FISH = 3000
 CLOSE_CALL = 0.5  # chance of being best below which the first is not called the best
+FEWEST_OUTINGS = 3  # with a tactic before it may be called first
 WORTH_A_TRIAL = 0.02  # share of the best rate that a trial must promise
 LIMITS = (
     "An angler picks the tactic that suits the day: part of a tactic's rate is the day's.",
@@ -193,6 +194,11 @@ def headline(rates, table, *, names=None):
     top = first.iloc[0]
     tenths = round(10 * float(top["best_chance"]))
     chance = "over 9 in 10" if tenths == 10 else f"{tenths} in 10"
+    if top["outings_with_tactic"] < FEWEST_OUTINGS:
+        return (
+            f"{name(top['tactic'])} did best so far, on "
+            f"{_plural(int(top['outings_with_tactic']), 'outing')}: too few to call it first."
+        )
     if top["best_chance"] >= CLOSE_CALL:
         return (
             f"{name(top['tactic'])} is first, {figure(top['rate'])} fish an hour; "

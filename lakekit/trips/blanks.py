@@ -11,7 +11,7 @@ MOST_ROWS = 2000  # of a longer log so many, evenly spread, are looked at
 LEAST_MEAN = 0.1  # fish: shorter outings say next to nothing of blanks, and much by accident
 TOO_FEW = 2.2  # signed root of the likelihood ratio from which blanks are called missing
 KEPT_AT_MOST = 0.5  # share of its blanks that a log called incomplete seems to hold
-ONE_IN = 200  # logs of which one may have its largest row called out of keeping
+ONE_IN = 2000  # logs of which one may have its largest row called out of keeping
 FREEDOM = ((0.0, 1.0), (1.0, 0.3), ALPHA_PRIOR)  # level, exponent of the mean, log alpha
 
 
