@@ -48,7 +48,7 @@ def prepare_parts(weather, lake):
         When no part of 30 days or more can be prepared.
     """
     if "fill_flag" in weather:
-        return weather
+        return prepare_forcing(weather, lake)
     try:
         return prepare_forcing(weather, lake)
     except WeatherError as error:
