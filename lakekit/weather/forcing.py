@@ -100,8 +100,9 @@ def prepare_forcing(weather, lake):
         notes,
     )
     data["precipitation"], methods["precipitation"] = _precipitation(
-        raw["precipitation"], origin["precipitation"], time, notes
-    )
+        raw["precipitation"], origin["precipitation"], time, notes,
+        forecast=weather.attrs.get("kind") == "forecast",
+    )  # fmt: skip
     _sky(raw, origin, data, methods, time, lake, local_day, notes)
 
     forcing = xr.Dataset(
@@ -285,11 +286,16 @@ def _pressure(weather, raw, origin, air_temperature, time, lake, notes):
     return filled, methods
 
 
-def _precipitation(raw, origin, time, notes):
-    filled, methods = fill(raw, "precipitation", time, methods=origin)
+def _precipitation(raw, origin, time, notes, *, forecast):
+    if forecast:  # rain of the days before says nothing of rain to come
+        filled, methods = np.array(raw), np.array(origin)
+        why = "where the forecast gives none"
+    else:
+        filled, methods = fill(raw, "precipitation", time, methods=origin)
+        why = "where it was not recorded for over a month"
     left = np.isnan(filled)
     if left.any():
-        notes.append("no rain assumed where it was not recorded for over a month")
+        notes.append(f"no rain assumed {why}")
     filled[left] = 0.0
     methods[left] = ESTIMATED
     return np.maximum(filled, 0.0), methods
