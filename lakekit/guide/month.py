@@ -75,7 +75,7 @@ def month_page(club, knowledge, month, phases):
         oxygen_floor=floor[1] if has_floor else np.nan,
     )
     band = narrowed(band, own and own[0])
-    light = month_light(lake, first)
+    light = month_light(lake, first, parameters=knowledge.parameters)
     surface = month["surface_temperature"].values
     tactics = advise(
         read_book(),

@@ -24,7 +24,8 @@ def fetch_forecast(lake, *, now=None, days=9, years=None, progress=None):
     -------
     xarray.Dataset on `time`
         As from ``read_weather``, from the coming hour on; `kind` is "forecast" in the attributes.
-        Later days, forecast every six hours, are interpolated and flagged so.
+        Later days, forecast every six hours, are interpolated and flagged so; rain that is not
+        given stays open. It ends where temperature or wind does.
 
     Raises
     ------
@@ -78,6 +79,12 @@ def fetch_forecast(lake, *, now=None, days=9, years=None, progress=None):
             }
         ),
     )
+    given = np.flatnonzero(~np.isnan(data["air_temperature"] + data["wind_speed"]))
+    if not given.size:
+        raise WeatherError(
+            f"the forecast for {lake.name} has no hour with temperature and wind", where="forecast"
+        )
+    weather = weather.isel(time=slice(given[0], given[-1] + 1))
     weather["wind_speed"].attrs["wind_height"] = 10.0
     if "air_pressure" in weather:
         weather["air_pressure"].attrs["level"] = "sea_level"
