@@ -18,10 +18,14 @@ MOST_TOML = 1_000_000  # bytes of a club or lake file
 MOST_TABLE = 20_000_000  # bytes of a log, of probe readings, running depths or depths
 MOST_WEATHER = 250_000_000  # bytes of a weather file, unfolded: 30 years of 5-minute rows
 MOST_CELLS = 5_000_000  # of one sheet
+ALLOW_OUTSIDE = "LAKEKIT_ALLOW_OUTSIDE"  # "1": lake files may name files outside the club
 _CHUNK = 1 << 20
 
 _KINDS = {
-    b"PK\x03\x04": ("a workbook or a zip archive", "Give a workbook the ending .xlsx, or save it as CSV"),
+    b"PK\x03\x04": (
+        "a workbook or a zip archive",
+        "Give a workbook the ending .xlsx, or save it as CSV",
+    ),
     b"\xd0\xcf\x11\xe0": ("an old workbook (.xls)", "Save it as .xlsx or as CSV"),
     b"%PDF": ("a PDF", "Name the file of figures itself"),
     b"\x1f\x8b": ("a packed file", "Unpack it first"),
@@ -69,11 +73,17 @@ def file_bytes(path, *, error=LakekitError, where=None, most=MOST_TABLE, packed=
         if stat.S_ISDIR(found.st_mode):
             raise error("this is a folder, not a file", where=where, mend="Name the file in it")
         if not stat.S_ISREG(found.st_mode):
-            raise error("this is a pipe or a device, not a file", where=where,
-                        mend="Save what it gives as a file")
+            raise error(
+                "this is a pipe or a device, not a file",
+                where=where,
+                mend="Save what it gives as a file",
+            )
         if found.st_size > most:
-            raise error(f"the file has {megabytes(found.st_size)}; at most {megabytes(most)} are "
-                        "read", where=where, mend="Keep the part that is needed")
+            raise error(
+                f"the file has {megabytes(found.st_size)}; at most {megabytes(most)} are read",
+                where=where,
+                mend="Keep the part that is needed",
+            )
         content = path.read_bytes()
     except OSError as problem:
         reason, mend = _REASONS.get(problem.errno, (problem.strerror or str(problem), None))
@@ -83,6 +93,19 @@ def file_bytes(path, *, error=LakekitError, where=None, most=MOST_TABLE, packed=
     if packed and content[:2] == b"\x1f\x8b":
         return _unfolded(content, error, where, most)
     return content
+
+
+def within(path, folder):
+    """Whether a file lies in a folder, links followed, or files outside it were allowed.
+
+    Somebody else's club folder must not read its way about the disk.
+    """
+    if os.environ.get(ALLOW_OUTSIDE) == "1":
+        return True
+    try:
+        return Path(path).resolve().is_relative_to(Path(folder).resolve())
+    except (OSError, RuntimeError, ValueError):  # no name, or links in a circle: told when read
+        return not Path(path).is_absolute() and ".." not in Path(path).parts
 
 
 def _unfolded(content, error, where, most):
@@ -96,15 +119,20 @@ def _unfolded(content, error, where, most):
                 total += len(part)
                 parts.append(part)
                 if total > most:
-                    raise error(f"the packed file unfolds to over {megabytes(most)}, the most "
-                                "that is read", where=where, mend="Keep the part that is needed")
+                    raise error(
+                        f"the packed file unfolds to over {megabytes(most)}, the most that is read",
+                        where=where,
+                        mend="Keep the part that is needed",
+                    )
                 if not part and not unfold.eof:
-                    raise error("the packed file is cut short", where=where,
-                                mend="Fetch or copy it again")
+                    raise error(
+                        "the packed file is cut short", where=where, mend="Fetch or copy it again"
+                    )
             content = content.lstrip(b"\x00")
     except zlib.error:
-        raise error("the packed file is damaged", where=where,
-                    mend="Fetch or copy it again") from None
+        raise error(
+            "the packed file is damaged", where=where, mend="Fetch or copy it again"
+        ) from None
     return b"".join(parts)
 
 
@@ -133,15 +161,21 @@ def decoded(content, *, error=LakekitError, where=""):
         text = content.decode(wide or "utf-8-sig")
     except UnicodeDecodeError:
         if wide:
-            raise error("the UTF-16 text is damaged or cut short", where=where,
-                        mend="Save it again as CSV UTF-8") from None
+            raise error(
+                "the UTF-16 text is damaged or cut short",
+                where=where,
+                mend="Save it again as CSV UTF-8",
+            ) from None
         remark = "the file is not UTF-8: read as Windows text (cp1252)"
         text = content.decode("cp1252", errors="replace")
     text = text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n")
     nulls = text.count("\x00")
     if nulls > 0.01 * len(text) + 10:
-        raise error("this is no text table: it holds bytes that no text has", where=where,
-                    mend="Save it as CSV")
+        raise error(
+            "this is no text table: it holds bytes that no text has",
+            where=where,
+            mend="Save it as CSV",
+        )
     return (text.replace("\x00", "") if nulls else text), remark
 
 
@@ -192,11 +226,12 @@ def cut_rows(text, separator, *, error=LakekitError, where=""):
         For more cells than are read.
     """
     if text.count(separator) + text.count("\n") > MOST_CELLS:
-        raise error(f"the table has over {MOST_CELLS:,} cells, the most that are read",
-                    where=where, mend="Keep the part that is needed")
-    reader = csv.reader(
-        io.StringIO(text), delimiter=separator, strict=True, skipinitialspace=True
-    )
+        raise error(
+            f"the table has over {MOST_CELLS:,} cells, the most that are read",
+            where=where,
+            mend="Keep the part that is needed",
+        )
+    reader = csv.reader(io.StringIO(text), delimiter=separator, strict=True, skipinitialspace=True)
     rows, start, width = [], 1, None
     while True:
         try:
@@ -217,18 +252,27 @@ def cut_rows(text, separator, *, error=LakekitError, where=""):
 
 def _broken(text, start, end, problem, error, where):
     if problem is not None and "field limit" in str(problem):
-        return error(f"a cell has over {csv.field_size_limit():,} letters",
-                     where=f"{where}, line {start}", mend="Shorten it")
+        return error(
+            f"a cell has over {csv.field_size_limit():,} letters",
+            where=f"{where}, line {start}",
+            mend="Shorten it",
+        )
     lines = text.split("\n")[start - 1 : end]
     # the line that opens a quote holds an odd number of them
     odd = [at for at, line in enumerate(lines) if line.count('"') % 2]
     at = odd[0] if odd else len(lines) - 1
     shown = repr(lines[at].strip()[:60])
     if odd:
-        return error("a quote opens and is not closed, so that the rows after it are lost in it",
-                     where=f"{where}, line {start + at}", mend=f"Close it, or take it away: {shown}")
-    return error("text follows a closing quote", where=f"{where}, line {start + at}",
-                 mend=f"Take the quotes away, or put them around the whole cell: {shown}")
+        return error(
+            "a quote opens and is not closed, so that the rows after it are lost in it",
+            where=f"{where}, line {start + at}",
+            mend=f"Close it, or take it away: {shown}",
+        )
+    return error(
+        "text follows a closing quote",
+        where=f"{where}, line {start + at}",
+        mend=f"Take the quotes away, or put them around the whole cell: {shown}",
+    )
 
 
 def table_rows(path, *, error=LakekitError, where=None, most=MOST_TABLE):
@@ -246,11 +290,14 @@ def table_rows(path, *, error=LakekitError, where=None, most=MOST_TABLE):
         its header.
     """
     where = where or str(path)
-    text, _ = decoded(file_bytes(path, error=error, where=where, most=most), error=error,
-                      where=where)
+    text, _ = decoded(
+        file_bytes(path, error=error, where=where, most=most), error=error, where=where
+    )
     separator = separator_of(text)
-    rows = [(number, [cell.strip() for cell in row])
-            for number, row in cut_rows(text, separator, error=error, where=where)]
+    rows = [
+        (number, [cell.strip() for cell in row])
+        for number, row in cut_rows(text, separator, error=error, where=where)
+    ]
     rows = [(number, row) for number, row in rows if any(row)]
     for number, row in rows[1:]:
         check_width(row, len(rows[0][1]), separator, error=error, where=f"{where}, row {number}")
@@ -260,6 +307,10 @@ def table_rows(path, *, error=LakekitError, where=None, most=MOST_TABLE):
 def check_width(row, width, separator, *, error=LakekitError, where=""):
     """Refuse a row with more filled cells than the header has names: one would be lost."""
     if any(cell.strip() for cell in row[width:]):
-        mend = ("With decimal commas, separate the columns by semicolons; a text with a comma "
-                "goes in quotes" if separator == "," else "Put a text that holds the mark in quotes")
+        mend = (
+            "With decimal commas, separate the columns by semicolons; a text with a comma "
+            "goes in quotes"
+            if separator == ","
+            else "Put a text that holds the mark in quotes"
+        )
         raise error(f"{len(row)} cells under {width} column names", where=where, mend=mend)

@@ -65,7 +65,9 @@ def read_zone(text, *, where):
         sign, hours, minutes = fixed.groups()
         if int(hours) + int(minutes or 0) / 60 > FARTHEST_ZONE or int(minutes or 0) > 59:
             raise WeatherError(
-                f"no clock runs at {name}", where=where, mend='Write such as "UTC-6"; from -12 to 14.'
+                f"no clock runs at {name}",
+                where=where,
+                mend='Write such as "UTC-6"; from -12 to 14.',
             )
         shift = pd.Timedelta(hours=int(hours), minutes=int(minutes or 0))
         return (shift if sign == "+" else -shift), ends, order

@@ -124,9 +124,11 @@ def to_si(values, name, unit):
     )
 
 
-# A whole column this small is in another unit: default column -> (its greatest value, unit to write)
+# A whole column this small is in another unit: default column -> (greatest value, unit to write)
 _TOO_SMALL = {
-    "rel_hum_pct": ((1.05, "fraction"),),  # humidity of 1 % has not been measured for a whole record
+    "rel_hum_pct": (
+        (1.05, "fraction"),
+    ),  # humidity of 1 % has not been measured for a whole record
     "cloud_pct": ((1.0, "fraction"), (9.0, "oktas")),  # 9 oktas: sky obscured
     "sunshine_min": ((1.0, "h"),),
 }
