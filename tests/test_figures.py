@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from sample_guide import EMOJI, LONG, RIGHT_TO_LEFT, hostile_guide, sample_guide, sample_note
 
-from lakekit.pages.documents import prepared
 from lakekit.pages import figures
 from lakekit.pages.canvas import spaced, svg_text, text_width, wrap
+from lakekit.pages.documents import prepared
 from lakekit.pages.style import COLOURS, TEXT_ON, contrast
 from lakekit.pages.water_column import drawn_tactics
 
