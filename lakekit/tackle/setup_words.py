@@ -5,6 +5,8 @@ from lakekit.units import FOOT
 
 TANDEM_GAP = 3 * FOOT  # between two trolled jigs (common practice, no source)
 
+CAST = (30 * FOOT, 45 * FOOT)  # m (common practice, no source)
+
 
 def say_troll(setup, units):
     out = (
@@ -17,7 +19,7 @@ def say_troll(setup, units):
         upper = wording.depth_text(setup.upper_depth, units)
         return (
             f"{wording.two_of(setup.lure, units)}, {gap} apart on {setup.line.name}, "
-            f"{out}: lower {depth}, upper {upper}."
+            f"{out}: the lower at {depth}, the upper, with the smaller bait, at {upper}."
         )
     return f"{wording.named(setup.lure, units)} on {setup.line.name}, {out}: runs at {depth}."
 
@@ -45,13 +47,15 @@ def say_vertical(setup, units):
 
 def say_cast(setup, units):
     low, middle, high = setup.count
+    reach = wording.length_range_text(*CAST, units)
     if middle < 2:
         return (
-            f"{wording.named(setup.lure, units)}: start back at once for "
+            f"{wording.named(setup.lure, units)}: cast {reach}, start back at once for "
             f"{wording.depth_text(setup.depth, units)}."
         )
     return (
-        f"{wording.named(setup.lure, units)} on {setup.line.name}: count {middle:.0f} seconds "
+        f"{wording.named(setup.lure, units)} on {setup.line.name}: cast {reach}, count "
+        f"{middle:.0f} seconds "
         f"({low:.0f} to {high:.0f}) for {wording.depth_text(setup.depth, units)}."
     )
 

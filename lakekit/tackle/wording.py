@@ -25,6 +25,11 @@ def length_text(metres, units):
     return f"{metres:.1f} m" if metres < 9.95 else f"{metres:.0f} m"
 
 
+def length_range_text(short, long, units):
+    """Two lengths of line as ``30 to 45 ft``."""
+    return f"{length_text(short, units).split()[0]} to {length_text(long, units)}"
+
+
 def tolerance_text(metres, units):
     """A tolerance in whole feet or half metres, rounded up and never under 2 ft."""
     if units == "us":
@@ -55,6 +60,7 @@ def two_of(item, units):
 __all__ = [
     "angle_text",
     "depth_text",
+    "length_range_text",
     "length_text",
     "mass_text",
     "named",
