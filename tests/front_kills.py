@@ -17,9 +17,9 @@ from column_lakes import small_lake, weather
 from sample_guide import sample_note
 
 from lakekit.column.parameters import default_parameters
-from lakekit.report import saved
-from lakekit.report.front_water import state_at
-from lakekit.report.saved import write_front
+from lakekit.fronts.water import state_at
+from lakekit.pages import reports as saved
+from lakekit.pages.reports import write_front
 
 
 def example(text):

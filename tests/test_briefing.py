@@ -8,10 +8,10 @@ import pytest
 from pypdf import PdfReader
 from sample_guide import LONG, hostile_guide, sample_guide, sample_note
 
-from lakekit.report import briefing
-from lakekit.report.canvas import text_width
-from lakekit.report.fonts import MISSING, clip, printable
-from lakekit.report.style import MARGIN, PAPERS
+from lakekit.pages import pdf as briefing
+from lakekit.pages.canvas import text_width
+from lakekit.pages.fonts import MISSING, clip, printable
+from lakekit.pages.style import MARGIN, PAPERS
 from lakekit.trips.columns import log_sheet
 
 LATIN = re.compile(r"[\u0020-\u024f\u2010-\u2030]+")

@@ -14,19 +14,13 @@ from meteostat_server import WeatherServer, pull
 from lakekit.bench.front import string_profiles
 from lakekit.bench.observed import falling_creek
 from lakekit.column.basin import make_basin, monthly_to_hourly
+from lakekit.column.cast import FITTED_ERROR, PROBE_ERROR, corrected, last_cast
 from lakekit.column.parameters import default_parameters, draw_parameters
 from lakekit.column.run import end_state, simulate
 from lakekit.errors import ClubError, WeatherError
-from lakekit.hazards import DEFER
-from lakekit.records import WeatherSource
-from lakekit.report import front_words as words
-from lakekit.report.front import front_note
-from lakekit.report.front_ahead import chance_text, days_text, trade_text, turnover_text
-from lakekit.report.front_cast import COLUMN_ERROR, PROBE_ERROR, corrected, last_cast
-from lakekit.report.front_causes import shares, without
-from lakekit.report.front_message import message, printed
-from lakekit.report.front_state import widened
-from lakekit.report.front_water import (
+from lakekit.fronts.causes import loss_shares, with_only
+from lakekit.fronts.state import widened
+from lakekit.fronts.water import (
     next_noon,
     pick_front,
     state_at,
@@ -34,8 +28,14 @@ from lakekit.report.front_water import (
     told_as_of,
     water_through,
 )
-from lakekit.report.front_weather import contradiction, get_forecast, weather_rows
-from lakekit.report.saved import write_front
+from lakekit.fronts.weather import contradiction, get_forecast, weather_rows
+from lakekit.guide.front import words
+from lakekit.guide.front.ahead import chance_text, days_text, trade_text, turnover_text
+from lakekit.guide.front.message import message, printed
+from lakekit.guide.front.note import front_note
+from lakekit.hazards import DEFER
+from lakekit.pages.reports import write_front
+from lakekit.records import WeatherSource
 from lakekit.store import cache_folder
 from lakekit.strata import fronts, stratification
 from lakekit.weather import prepare_forcing
@@ -256,7 +256,7 @@ def test_a_cast_draws_the_water_toward_what_it_read(known):
         {"depth": depth[read], "temperature": state["temperature"][0, read] + 2.0, "oxygen": np.nan}
     )
     moved = corrected(state, lake, cast)
-    share = COLUMN_ERROR["temperature"] ** 2
+    share = FITTED_ERROR["temperature"] ** 2
     share /= share + PROBE_ERROR["temperature"] ** 2
     gained = (moved["temperature"] - state["temperature"])[0]
     np.testing.assert_allclose(gained[read], 2.0 * share, rtol=0.0, atol=1e-9)
@@ -285,7 +285,7 @@ def test_shares_add_up_and_follow_the_stronger():
     stability = {(True, True): 60.0, (True, False): 70.0, (False, True): 90.0,
                  (False, False): 100.0}  # fmt: skip
     mixed = dict.fromkeys(stability, 3.0)
-    found = shares(stability, mixed, 100.0)
+    found = loss_shares(stability, mixed, 100.0)
     assert found["wind"] == pytest.approx(0.75, abs=1e-12)
     assert found["cooling"] == pytest.approx(0.25, abs=1e-12)
     assert words.cause_text(found, "us", rain=0.0) == (
@@ -293,7 +293,7 @@ def test_shares_add_up_and_follow_the_stronger():
     )
     assert "rain's inflow is not computed" in words.cause_text(found, "us", rain=30.0)
     held = dict.fromkeys(stability, 100.0)
-    assert shares(held, mixed, 100.0) is None
+    assert loss_shares(held, mixed, 100.0) is None
 
 
 def test_leaving_out_wind_or_cooling_changes_only_that(known):
@@ -301,19 +301,19 @@ def test_leaving_out_wind_or_cooling_changes_only_that(known):
     forcing = knowledge.forcing.sel(time=slice("2025-06-10", "2025-06-29"))
     front = {"start": pd.Timestamp("2025-06-26"), "end": pd.Timestamp("2025-06-28")}
     until = pd.Timestamp("2025-06-28T18:00")
-    calm = without(forcing, front, until, wind=False, cooling=True)
+    calm = with_only(forcing, front, until, wind=False, cooling=True)
     inside = dict(time=slice("2025-06-26", "2025-06-27T23:00"))
     assert (calm["wind_speed"].sel(inside) <= forcing["wind_speed"].sel(inside)).all()
     assert float(calm["wind_speed"].sel(inside).mean()) < 0.8 * float(
         forcing["wind_speed"].sel(inside).mean()
     )
     xr.testing.assert_identical(calm["air_temperature"], forcing["air_temperature"])
-    warm = without(forcing, front, until, wind=True, cooling=False)
+    warm = with_only(forcing, front, until, wind=True, cooling=False)
     xr.testing.assert_identical(warm["wind_speed"], forcing["wind_speed"])
     assert float(warm["air_temperature"].sel(inside).mean()) > float(
         forcing["air_temperature"].sel(inside).mean()
     )
-    same = without(forcing, front, until, wind=True, cooling=True)
+    same = with_only(forcing, front, until, wind=True, cooling=True)
     xr.testing.assert_identical(same, forcing)
 
 

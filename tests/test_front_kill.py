@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from front_kills import example
 
-from lakekit.report.saved import write_front
+from lakekit.pages.reports import write_front
 from lakekit.store import load_dataset
 
 HERE = Path(__file__).parent

@@ -11,10 +11,10 @@ from pathlib import Path
 import pytest
 from sample_guide import HOSTILE, LONG, hostile_guide, sample_guide, sample_note
 
-import lakekit.report
-from lakekit.report import page
-from lakekit.report.fonts import MISSING, printable
-from lakekit.report.style import TEXT_ON
+import lakekit.pages
+from lakekit.pages import html as page
+from lakekit.pages.fonts import MISSING, printable
+from lakekit.pages.style import TEXT_ON
 
 VOID = {"meta", "link", "br", "hr", "img", "input", "path", "use", "rect", "circle", "ellipse"}
 
@@ -159,7 +159,7 @@ def test_same_input_gives_the_same_bytes(tmp_path, made):
 
 
 def test_its_colours_are_those_whose_contrast_is_tested():
-    text = (Path(lakekit.report.__file__).parent / "page.html.j2").read_text()
+    text = (Path(lakekit.pages.__file__).parent / "page.html.j2").read_text()
     assert not re.search(r"#[0-9a-fA-F]{3,8}\s*[;}]", text)
     grounds = {"body": "paper", ".demo": "ink", ".aside": "note", ".badge": "ink"}
     for colour in set(re.findall(r"[^-]color: var\(--(\w+)\)", text)):

@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 
 from lakekit.errors import TackleError
-from lakekit.tackle.materials import density
+from lakekit.tackle.materials import material_density
 from lakekit.tackle.sink import SHAPE_ERROR, seconds_to_depth
 from lakekit.units import convert
 
@@ -131,7 +131,7 @@ def sinking(drops, lure, *, shape, lines):
     for drop in drops:
         line = known.get(drop.line.casefold())
         worked = seconds_to_depth(
-            lure.mass, density(lure.material), depth=drop.depth, shape=shape, line=line
+            lure.mass, material_density(lure.material), depth=drop.depth, shape=shape, line=line
         )
         ratio = drop.seconds / worked
         if not 1 / MOST_FACTOR < ratio < MOST_FACTOR:
