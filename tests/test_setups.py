@@ -4,7 +4,7 @@ import json
 import math
 
 import pytest
-from lakekit.tackle.wording import angle_text, length_text, mass_text, tolerance_text
+from lakekit.tackle.words import angle_text, length_text, mass_text, tolerance_text
 
 from lakekit.errors import TackleError
 from lakekit.records import Boat, Line, Lure, Rod
