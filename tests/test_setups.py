@@ -4,7 +4,6 @@ import json
 import math
 
 import pytest
-from lakekit.tackle.words import angle_text, length_text, mass_text, tolerance_text
 
 from lakekit.errors import TackleError
 from lakekit.records import Boat, Line, Lure, Rod
@@ -13,6 +12,7 @@ from lakekit.tackle.line import Weight, line_shape
 from lakekit.tackle.materials import LINE_MATERIALS, material_density
 from lakekit.tackle.running import RunningPoint, running_card
 from lakekit.tackle.setups import MOTIONS, setup_for
+from lakekit.tackle.words import angle_text, length_text, mass_text, tolerance_text
 from lakekit.units import FOOT, MILE, OUNCE
 
 MPH = MILE / 3600
