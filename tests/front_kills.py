@@ -50,9 +50,9 @@ def half(path, *_args, **_options):
 
 def arm(point):
     if point == "typesetting":
-        saved.write_front_pdf = lambda note, path: half(path)
+        saved.write_pdf = lambda document, path: half(path)
     elif point == "page":
-        saved.write_front_page = lambda note, path: half(path)
+        saved.write_page = lambda document, path: half(path)
     elif point == "numbers":
         saved._write_json = lambda path, content: half(path)
     elif point == "first move":

@@ -24,15 +24,15 @@ from lakekit.fronts.water import (
     next_noon,
     pick_front,
     state_at,
-    state_key,
     told_as_of,
     water_through,
 )
-from lakekit.fronts.weather import contradiction, get_forecast, weather_rows
+from lakekit.fronts.weather import contradiction, get_forecast
 from lakekit.guide.front import words
 from lakekit.guide.front.ahead import chance_text, days_text, trade_text, turnover_text
 from lakekit.guide.front.message import message, printed
 from lakekit.guide.front.note import front_note
+from lakekit.guide.front.weather import weather_rows
 from lakekit.hazards import DEFER
 from lakekit.pages.reports import write_front
 from lakekit.records import WeatherSource
@@ -108,7 +108,7 @@ def test_the_printed_page_keeps_every_kind_of_answer(note):
     }
 
 
-def test_the_same_front_gives_the_same_note_resumed(known, note):
+def test_the_same_front_gives_the_same_note_from_what_is_kept(known, note):
     club, knowledge = known
     said = []
     again = front_note(club, LAKE, JUNE, knowledge=knowledge, progress=said.append)
@@ -183,45 +183,44 @@ def test_pick_front_takes_the_last_or_the_first_since():
     assert pick_front(table, "2025-06-05")["rain"] == 0.0
 
 
-# the saved state
+# the kept state
 
 
-def test_a_resumed_state_equals_one_from_the_start(known, tmp_path):
-    _, knowledge = known
-    lake, forcing = knowledge.lake, knowledge.forcing
-    parameters = draw_parameters(lake, 3, 1)
-    whole, resumed = state_at(lake, forcing, parameters, "2025-05-01", folder=tmp_path / "a")
-    assert resumed is None
-    state_at(lake, forcing, parameters, "2025-02-01", folder=tmp_path / "b")
-    late, resumed = state_at(lake, forcing, parameters, "2025-05-01", folder=tmp_path / "b")
-    assert resumed == pd.Timestamp("2025-02-01")
-    for name in ("temperature", "oxygen", "sediment"):
-        np.testing.assert_allclose(late[name], whole[name], rtol=0.0, atol=1e-4)
-
-
-def test_a_state_of_other_weather_lake_or_parameters_is_not_used(known, tmp_path):
+def test_a_kept_state_is_used_for_exactly_its_weather_lake_and_parameters(known, tmp_path):
     _, knowledge = known
     lake, forcing = knowledge.lake, knowledge.forcing
     parameters = default_parameters(lake)
-    state_at(lake, forcing, parameters, "2025-05-01", folder=tmp_path)
-    warmer = forcing.assign(air_temperature=forcing["air_temperature"] + 0.5)
-    assert state_at(lake, warmer, parameters, "2025-05-02", folder=tmp_path)[1] is None
-    key = state_key(lake, parameters, forcing)
-    assert state_key(lake, draw_parameters(lake, 2, 1), forcing) != key
-    assert state_key(replace(lake, surroundings="open"), parameters, forcing) != key
-    longer = forcing.isel(time=slice(0, -100))
-    assert state_key(lake, parameters, longer) == key
+    said = []
+
+    def state(lake=lake, forcing=forcing, parameters=parameters, until="2025-05-01"):
+        said.clear()
+        return state_at(lake, forcing, parameters, until, folder=tmp_path, say=said.append)
+
+    whole = state()
+    assert said
+    xr.testing.assert_identical(state(), whole)
+    assert not said
+    state(forcing=forcing.isel(time=slice(0, -100)))  # later hours are none of its business
+    assert not said
+    mended = forcing.copy(deep=True)
+    mended["air_temperature"][dict(time=mended["time"].to_index().get_loc("2024-07-01 12:00"))] += 5
+    warmer = state(forcing=mended)
+    assert said
+    assert not np.array_equal(warmer["temperature"], whole["temperature"])
+    state(parameters=draw_parameters(lake, 2, 1))
+    assert said
+    state(lake=replace(lake, surroundings="open"))
+    assert said
 
 
 def test_a_damaged_state_is_computed_again(known, tmp_path):
     _, knowledge = known
     lake, forcing = knowledge.lake, knowledge.forcing
     parameters = default_parameters(lake)
-    whole, _ = state_at(lake, forcing, parameters, "2025-05-01", folder=tmp_path)
-    (path,) = tmp_path.glob("*.nc")
+    whole = state_at(lake, forcing, parameters, "2025-05-01", folder=tmp_path)
+    (path,) = tmp_path.glob("*/*/*.nc")
     path.write_bytes(path.read_bytes()[:1000])
-    again, resumed = state_at(lake, forcing, parameters, "2025-05-01", folder=tmp_path)
-    assert resumed is None
+    again = state_at(lake, forcing, parameters, "2025-05-01", folder=tmp_path)
     np.testing.assert_array_equal(again["temperature"], whole["temperature"])
 
 
@@ -234,7 +233,7 @@ def test_a_record_too_short_says_so(known, tmp_path):
 
 
 def test_states_live_in_the_cache_folder(note):
-    assert list((cache_folder() / "states").glob(f"{LAKE}-*.nc"))
+    assert list((cache_folder() / "kept" / "states" / LAKE).glob("*.nc"))
     assert note["kind"] == "front"
 
 

@@ -144,7 +144,10 @@ def test_no_module_is_too_long():
 def test_ruff_finds_nothing():
     result = subprocess.run(
         [sys.executable, "-m", "ruff", "check", "lakekit", "tests", "data"],
-        cwd=ROOT, capture_output=True, text=True, check=False,
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
     )
     assert result.returncode == 0, result.stdout
 
@@ -161,8 +164,14 @@ def test_notebooks_are_clean(path):
 
 
 def test_there_are_notebooks():
-    assert {path.stem for path in NOTEBOOKS} >= {"season", "front", "briefing", "trips", "tackle",
-                                                 "evidence"}
+    assert {path.stem for path in NOTEBOOKS} >= {
+        "season",
+        "front",
+        "briefing",
+        "trips",
+        "tackle",
+        "evidence",
+    }
 
 
 def test_every_public_name_is_there():

@@ -1,12 +1,10 @@
-"""The water through a front: the saved state resumed to now, then carried on ahead.
+"""The water through a front: computed from years before it to now, then carried on ahead.
 
 Every state that is shown is one of noon, local standard time, so that a warm skin or a cool night
 is never taken for what the front did; only where no noon has come since the front's end is it the
 last hour computed.
 """
 
-import hashlib
-from contextlib import suppress
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,21 +12,17 @@ import pandas as pd
 import xarray as xr
 
 from lakekit.column.cast import corrected, last_cast
-from lakekit.column.compiled import source_hash
 from lakekit.column.run import end_state, simulate
 from lakekit.errors import WeatherError
-from lakekit.store import StoreError, cache_folder, load_state, save_state
 from lakekit.strata.odds import run_layers
 from lakekit.strata.recovery import recovery_odds, trade_rule_days
 from lakekit.strata.traces import HOUR, trace_weather, trace_years
+from lakekit.waters.kept import content_key, kept
 
-LEAD = pd.Timedelta(days=3)  # between the saved state and the front
+LEAD = pd.Timedelta(days=3)  # between the state before and the front
 AHEAD = 35  # days carried on: the recovery's horizon and a few more
-SPIN_UP = 2  # whole years before the front's own, where nothing is saved
-OLDEST = pd.Timedelta(days=3 * 365)  # a saved state older than this saves no time
-KEPT_STATES = 8  # a lake
+SPIN_UP = 2  # whole years before the front's own
 RECENT = pd.Timedelta(days=30)  # a front longer ago is told as of the noon after it
-BY_YEAR = ("air_temperature", "wind_speed", "shortwave", "longwave", "relative_humidity")
 
 
 @dataclass(frozen=True)
@@ -43,7 +37,6 @@ class Water:
     noons: xr.Dataset  # layers at every noon of history, on (member, time)
     state: xr.Dataset  # at the end of history
     state_before: xr.Dataset  # at the time of ``before``
-    resumed: pd.Timestamp | None  # time of the saved state that was used
     cast: pd.Timestamp | None  # time of the probe cast that corrected it
 
 
@@ -70,21 +63,10 @@ def next_noon(time, longitude):
     return time + pd.Timedelta(hours=((12 - round(longitude / 15.0)) - time.hour) % 24)
 
 
-def state_key(lake, parameters, forcing):
-    """What a saved state depends on: lake, parameters, weather source and the column's code."""
-    parts = hashlib.sha256(source_hash().encode())
-    with np.printoptions(threshold=1_000_000, precision=17):
-        parts.update(repr(lake).encode())
-    for name in sorted(parameters.data_vars):
-        parts.update(name.encode())
-        parts.update(np.ascontiguousarray(parameters[name].to_numpy(), np.float64).tobytes())
-    for name in ("source", "station", "kind"):
-        parts.update(str(forcing.attrs.get(name, "")).encode())
-    return parts.hexdigest()[:24]
-
-
 def state_at(lake, forcing, parameters, until, *, folder=None, say=None):
-    """The lake's state at a time: carried on from the newest saved one, which is then replaced.
+    """The lake's state at a time, computed from whole years before, and kept.
+
+    What is kept is given back only for the very same hours of weather.
 
     Parameters
     ----------
@@ -96,14 +78,13 @@ def state_at(lake, forcing, parameters, until, *, folder=None, say=None):
     until : datetime64
         The time [UTC]; the last hour used is the one that ends then.
     folder : path, optional
-        Default: ``states`` in the cache folder.
+        As for :func:`lakekit.waters.kept.kept`.
     say : callable, optional
         Called with a line of text.
 
     Returns
     -------
-    (xarray.Dataset, pandas.Timestamp or None)
-        The state, and the time of the saved one it was carried on from.
+    xarray.Dataset
 
     Raises
     ------
@@ -111,73 +92,23 @@ def state_at(lake, forcing, parameters, until, *, folder=None, say=None):
         When fewer than 30 days of weather lead up to the time.
     """
     say = say or (lambda line: None)
-    folder = cache_folder() / "states" if folder is None else folder
     until = pd.Timestamp(until)
-    key = state_key(lake, parameters, forcing)
-    stem = f"{lake.key}-{key[:12]}"
-    saved = None
-    for path in sorted(folder.glob(f"{stem}-*.nc"), reverse=True):
-        found = load_state(path, key=key)
-        if found is None or not until - OLDEST <= pd.Timestamp(found["time"].values) <= until:
-            continue
-        if _same_weather(found, forcing):
-            saved = found
-            break
     times = forcing["time"].to_index()
-    if saved is not None:
-        begin = pd.Timestamp(saved["time"].values)
-    else:
-        begin = max(times[0], pd.Timestamp(year=until.year - SPIN_UP, month=1, day=1))
-        if until - begin < pd.Timedelta(days=30):
-            raise WeatherError(
-                f"only {max((until - begin).days, 0)} days of weather lead up to {until:%Y-%m-%d}",
-                where=lake.key,
-                mend="Take a record that begins earlier, or a later front.",
-            )
-    state = saved
+    begin = max(times[0], pd.Timestamp(year=until.year - SPIN_UP, month=1, day=1))
+    if until - begin < pd.Timedelta(days=30):
+        raise WeatherError(
+            f"only {max((until - begin).days, 0)} days of weather lead up to {until:%Y-%m-%d}",
+            where=lake.key,
+            mend="Take a record that begins earlier, or a later front.",
+        )
     part = forcing.isel(time=slice(times.searchsorted(begin), times.searchsorted(until)))
-    if part.sizes["time"]:
-        days = part.sizes["time"] // 24
-        say(f"{lake.name}: {'resumed for' if saved is not None else 'computing'} {days} days")
-        state = end_state(simulate(lake, part, parameters=parameters, state=saved))
-        state = state.assign(weather_means=_means(forcing, until))
-        try:
-            save_state(state, folder / f"{stem}-{until:%Y%m%dT%H}.nc", key=key)
-            _prune(folder, lake.key)
-        except StoreError as error:
-            say(f"the state could not be kept: {error}")
-    return state, None if saved is None else begin
 
+    def computed():
+        say(f"{lake.name}: computing {part.sizes['time'] // 24} days")
+        return end_state(simulate(lake, part, parameters=parameters))
 
-def _means(forcing, until):
-    """Means of the year before a time, by variable and thirty days: tells one weather from another.
-
-    Only what does not move when a record grows at its end is looked at closely enough.
-    """
-    stop = int(forcing["time"].to_index().searchsorted(until))
-    rows = []
-    for name in BY_YEAR:
-        values = forcing[name].to_numpy()[max(stop - 360 * 24, 0) : stop]
-        values = np.concatenate([np.full(360 * 24 - values.size, np.nan), values])
-        blocks = values.reshape(12, -1)
-        whole = np.isfinite(blocks).all(axis=1)
-        rows.append(np.where(whole, np.where(whole[:, None], blocks, 0.0).mean(axis=1), np.nan))
-    return ("variable", "block"), np.array(rows)
-
-
-def _same_weather(state, forcing):
-    if "weather_means" not in state:
-        return False
-    mine = _means(forcing, pd.Timestamp(state["time"].values))[1]
-    return np.allclose(state["weather_means"].values, mine, rtol=2e-3, atol=0.02, equal_nan=True)
-
-
-def _prune(folder, lake_key):
-    """Keep the states that were written last."""
-    paths = sorted(folder.glob(f"{lake_key}-*.nc"), key=lambda path: path.stat().st_mtime_ns)
-    for path in paths[:-KEPT_STATES]:
-        with suppress(OSError):
-            path.unlink()
+    key = content_key(lake, parameters, part.drop_attrs(deep=False), until)
+    return kept("states", lake, key, computed, progress=say, folder=folder)
 
 
 def pick_front(fronts, as_of, *, since=None):
@@ -257,7 +188,7 @@ def water_through(lake, forcing, front, as_of, parameters, *, readings=None, fol
     cast = last_cast(readings, noon - HOUR)
     if cast is not None:
         begin = max(pd.Timestamp(cast["time"].iloc[0]).floor("h"), times[0])
-    state, resumed = state_at(lake, forcing, parameters, begin, folder=folder, say=say)
+    state = state_at(lake, forcing, parameters, begin, folder=folder, say=say)
     if cast is not None:
         state = corrected(state, lake, cast)
     first = forcing.isel(time=slice(times.searchsorted(begin), times.searchsorted(noon)))
@@ -289,7 +220,6 @@ def water_through(lake, forcing, front, as_of, parameters, *, readings=None, fol
         noons=_layers_only(columns.isel(time=noons)),
         state=end_state(runs[-1]),
         state_before=state_before,
-        resumed=resumed,
         cast=None if cast is None else pd.Timestamp(cast["time"].iloc[0]),
     )
 

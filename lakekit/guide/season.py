@@ -20,7 +20,7 @@ from lakekit.guide.words import date_spread_text, date_text, weather_text
 from lakekit.lakefile import describe_lake
 from lakekit.strata.odds import monthly_odds
 from lakekit.tactics.phase import daily_phases, spawn_window
-from lakekit.waters.kept import digest, kept
+from lakekit.waters.kept import content_key, kept
 from lakekit.waters.knowledge import gather, gather_all
 
 
@@ -95,7 +95,9 @@ def season_guide(club, key, start=None, months=12, *, knowledge=None, progress=N
     odds = kept(
         "odds",
         lake,
-        digest(lake, knowledge.forcing, knowledge.parameters, firsts[0], months, knowledge.as_of),
+        content_key(
+            lake, knowledge.forcing, knowledge.parameters, firsts[0], months, knowledge.as_of
+        ),
         lambda: monthly_odds(
             lake,
             knowledge.forcing,

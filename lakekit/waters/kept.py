@@ -1,80 +1,143 @@
-"""Computed Datasets kept between runs, by the content of all that they depend on."""
+"""Computed Datasets kept between runs, each under a key of all that it depends on.
+
+One store for fits, layers, odds and states. A key is a hash of the data (names, types, shapes,
+attributes and values), of the package's own sources that compute, and of the versions of the
+libraries they compute with: what does not match to the last bit is computed again.
+"""
 
 import hashlib
+import os
 from contextlib import suppress
+from functools import lru_cache
+from importlib.metadata import version
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 
-from lakekit import strata
-from lakekit.column.compiled import source_hash
+import lakekit
 from lakekit.store import StoreError, cache_folder, load_dataset, save_dataset
 
-KEPT_EACH = 6  # files a lake and kind; older ones are removed
+COMPUTES = ("weather", "column", "strata")  # folders whose sources decide a result
+LIBRARIES = ("numpy", "numba", "pandas", "pvlib", "scipy", "xarray")
+MOST_BYTES = 500_000_000  # kept at the most; what was used longest ago goes first
 
 
-def digest(*parts):
-    """A short name for content: Datasets, arrays, tables and anything whose repr tells all.
+def content_key(*parts):
+    """A short name for content.
 
     Parameters
     ----------
-    parts : Dataset, DataFrame, ndarray, or an object with a full repr
+    parts : Dataset, DataFrame, ndarray, or an object whose repr tells all
+        Datasets count with their attributes; select what the result depends on.
 
     Returns
     -------
     str
+        24 hexadecimal digits.
     """
-    total = hashlib.sha256((source_hash() + source_hash(Path(strata.__file__).parent)).encode())
+    total = hashlib.sha256(code_key().encode())
     for part in parts:
-        if hasattr(part, "data_vars"):
-            for name in sorted(part.variables):
-                total.update(name.encode())
-                total.update(np.ascontiguousarray(part[name].values).tobytes())
-        elif hasattr(part, "to_csv"):
-            total.update(part.to_csv(index=False).encode())
-        elif isinstance(part, np.ndarray):
-            total.update(np.ascontiguousarray(part).tobytes())
-        else:
-            with np.printoptions(threshold=1_000_000, precision=17):
-                total.update(repr(part).encode())
+        _add(total, part)
     return total.hexdigest()[:24]
 
 
-def kept(kind, lake, key, make, *, progress=None):
+@lru_cache(maxsize=1)
+def code_key():
+    """A hash of the sources that compute and of the libraries' versions."""
+    root = Path(lakekit.__file__).parent
+    sources = [*root.glob("*.py")]
+    for folder in COMPUTES:
+        sources += [*(root / folder).rglob("*.py")]
+    total = hashlib.sha256()
+    for path in sorted(sources):
+        total.update(path.relative_to(root).as_posix().encode())
+        total.update(path.read_bytes())
+    for name in LIBRARIES:
+        total.update(f"{name} {version(name)}".encode())
+    return total.hexdigest()
+
+
+def _add(total, part):
+    if hasattr(part, "data_vars"):
+        total.update(_told(sorted(part.attrs.items())))
+        for name in sorted(part.variables):
+            variable = part[name].variable
+            total.update(_told((name, variable.dims, sorted(variable.attrs.items()))))
+            _add(total, variable.values)
+    elif isinstance(part, pd.DataFrame):
+        total.update(_told([(name, str(part[name].dtype)) for name in part.columns]))
+        total.update(pd.util.hash_pandas_object(part, index=True).to_numpy().tobytes())
+    elif isinstance(part, np.ndarray):
+        total.update(_told((part.dtype.str, part.shape)))
+        total.update(
+            _told(part.tolist()) if part.dtype.hasobject else np.ascontiguousarray(part).tobytes()
+        )
+    else:
+        total.update(_told(part))
+
+
+def _told(value):
+    with np.printoptions(threshold=10_000_000, precision=17, floatmode="unique"):
+        return f"{type(value).__name__} {value!r}\n".encode()
+
+
+def kept(kind, lake, key, make, *, progress=None, folder=None):
     """A Dataset computed before under the same key, or computed now and kept.
 
     Parameters
     ----------
     kind : str
-        What it is: a folder of the cache.
+        What it is: a folder of the store.
     lake : lakekit.club.Lake
     key : str
-        From :func:`digest`.
+        From :func:`content_key`.
     make : callable
         Computes the Dataset.
     progress : callable, optional
-        Told in one line when it could not be kept.
+        Told in one line when it could not be kept, and when old ones had to go.
+    folder : path, optional
+        The store; by default in the cache folder.
 
     Returns
     -------
     xarray.Dataset
     """
-    folder = cache_folder() / kind
-    path = folder / f"{lake.key}-{key}.nc"
+    folder = cache_folder() / "kept" if folder is None else Path(folder)
+    path = folder / kind / lake.key / f"{key}.nc"
     with suppress(StoreError):
-        return load_dataset(path)
+        found = load_dataset(path)
+        with suppress(OSError):
+            os.utime(path)
+        return found
     made = make()
+    say = progress or (lambda line: None)
     try:
         save_dataset(made, path)
-        _forget(folder, lake)
+        gone = _make_room(folder, keep=path)
     except (StoreError, OSError) as error:
-        if progress:
-            progress(f"{lake.name}: not kept for next time ({error})")
+        say(f"{lake.name}: not kept for next time ({error})")
+        return made
+    if gone:
+        say(f"kept results over {MOST_BYTES / 1e6:.0f} MB: {gone} of the oldest removed")
     return made
 
 
-def _forget(folder, lake):
-    length = len(lake.key) + 1 + 24 + len(".nc")
-    mine = [path for path in folder.glob(f"{lake.key}-*.nc") if len(path.name) == length]
-    for path in sorted(mine, key=lambda p: p.stat().st_mtime)[:-KEPT_EACH]:
-        path.unlink(missing_ok=True)
+def _make_room(folder, *, keep, most=None):
+    """Remove what was used longest ago until the rest fits; how many went."""
+    most = MOST_BYTES if most is None else most
+    files = []
+    for path in folder.glob("*/*/*.nc"):
+        with suppress(OSError):
+            told = path.stat()
+            files.append((told.st_mtime_ns, told.st_size, path))
+    total, gone = sum(size for _, size, _ in files), 0
+    for _, size, path in sorted(files):
+        if total <= most:
+            break
+        if path == keep:
+            continue
+        with suppress(OSError):
+            path.unlink()
+        total, gone = total - size, gone + 1
+    return gone

@@ -8,7 +8,7 @@ import pandas as pd
 import xarray as xr
 
 from lakekit.club import find_lake
-from lakekit.column.fit import fit_lake
+from lakekit.column.fit import fit_lake, needed_weather
 from lakekit.column.run import simulate
 from lakekit.errors import TackleError, TripsError, WeatherError
 from lakekit.probe import read_probe
@@ -18,7 +18,7 @@ from lakekit.tactics.book import find_species, read_book, read_species, tactic_w
 from lakekit.tactics.phase import daily_phases
 from lakekit.trips import join_water, read_trips
 from lakekit.trips.rates import catch_rates
-from lakekit.waters.kept import digest, kept
+from lakekit.waters.kept import content_key, kept
 from lakekit.weather import coverage, lake_weather, prepare_forcing
 
 FIT_MEMBERS = 24
@@ -131,7 +131,7 @@ def lake_water(club, key, *, progress=None):
         say(f"{lake.name}: simulating {forcing.sizes['time'] / 8766:.0f} years of water")
         return stratification(simulate(lake, forcing, parameters=central)).isel(member=0)
 
-    layers = kept("layers", lake, digest(lake, forcing, central), simulated, progress=say)
+    layers = kept("layers", lake, content_key(lake, forcing, central), simulated, progress=say)
     species = find_species(club.species, read_species()) or read_species()["white_crappie"]
     return LakeWater(
         lake=lake,
@@ -194,11 +194,14 @@ def _fitted(club, lake, forcing, say):
     if not casts:
         return None, 0
 
+    # a new hour after the last reading changes nothing for the fit
+    needed = needed_weather(forcing, readings)
+    key = content_key(lake, needed.drop_attrs(deep=False), readings, FIT_MEMBERS, FIT_SEED)
+
     def fit():
         say(f"{lake.name}: fitting the water to {casts} probe casts, kept for next time")
-        return fit_lake(lake, forcing, readings, members=FIT_MEMBERS, seed=FIT_SEED)
+        return fit_lake(lake, needed, readings, members=FIT_MEMBERS, seed=FIT_SEED)
 
-    key = digest(lake, forcing, readings, FIT_MEMBERS, FIT_SEED)
     return kept("fits", lake, key, fit, progress=say), casts
 
 

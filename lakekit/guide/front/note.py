@@ -39,7 +39,7 @@ __all__ = ["front_note", "what_if_storm"]
 MEMBERS, SEED = 16, 7  # drawn where the lake has no fit
 CARE_DAYS = 3  # days of a forecast whose hazards are told
 FRONT_METHOD = (
-    "The saved state of the lake is carried on to the last observed hour, one run for each set of "
+    "The lake is computed from two years before to the last observed hour, one run for each set of "
     "uncertain parameters, set right by the last probe cast of the three weeks before the front. "
     "Ranges hold 8 of 10: the sets', and what such columns miss (0.5 m, 0.8 °C). Days ahead are a "
     "forecast, where there is one, then past years' weather.",
