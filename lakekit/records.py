@@ -93,6 +93,7 @@ class Lure:
     material: str = "lead"
     drag_area: float | None = None  # m2, None: from mass and material as a sphere
     tactics: tuple = ()
+    dress: str = "plastic"  # plastic | hair | none: what a jig is dressed with
 
 
 @dataclass(frozen=True)
