@@ -52,7 +52,7 @@ def demo_pool(*, rows=POOL, seed=0, progress=None):
     tuple of (Club, DataFrame, DataFrame)
     """
     from lakekit.club import read_club
-    from lakekit.report.knowledge import lake_water
+    from lakekit.waters.knowledge import lake_water
 
     club = read_club()
     waters = {key: lake_water(club, key, progress=progress) for key in club.lakes}
