@@ -36,7 +36,7 @@ from lakekit.trips.candidates import CANDIDATES
 from lakekit.trips.design import build_design, canonical_order, with_phase
 from lakekit.trips.pooling import find_mode, negative_binomial_loglike, settle
 
-LEVEL = 0.05  # chance of telling any pattern where there is none
+LEVEL = 0.025  # half of the 1 in 20 promised: weeks are not quite as independent as the turnings
 TURNINGS = 1999
 FOLDS = 10
 FEWEST_OUTINGS = 20  # on which a candidate must be known to be asked at all
