@@ -13,14 +13,13 @@ from pathlib import Path
 
 import numpy as np
 import pandas as pd
-import xarray as xr
 
 from lakekit.errors import WeatherError
 from lakekit.units import UNITS
 from lakekit.weather.air import humidity_from_dew_point, wind_to_height
 from lakekit.weather.clock import read_zone, to_utc
 from lakekit.weather.columns import COLUMNS, check_names, pressure_level, to_si
-from lakekit.weather.schema import VARIABLES, variable_attrs
+from lakekit.weather.schema import VARIABLES, make_weather
 
 MISSING = ["", "NA", "NaN", "nan", "N/A", "null", "None", "M", "-", "--", "///", "missing"]
 MISSING_CODES = (-999.0, -9999.0, -99999.0, -6999.0)  # loggers' codes, common practice, no source
@@ -321,21 +320,8 @@ def _dataset(axis, data, wind_height, units):
     ):
         if name in values:
             values[name] = np.clip(values[name], low, high)
-    weather = xr.Dataset(
-        {
-            name: ("time", values[name], variable_attrs(name))
-            for name in VARIABLES
-            if name in values
-        },
-        coords={"time": axis},
-    )
-    weather["time"].attrs = {"standard_name": "time", "long_name": "start of the hour, UTC"}
-    if "wind_speed" in weather:
-        weather["wind_speed"].attrs["wind_height"] = wind_height
-    if "air_pressure" in weather:
-        level = pressure_level(str(units.get("pressure_hpa", "hPa")))[1]
-        weather["air_pressure"].attrs["level"] = level or "not said"
-    return weather
+    level = pressure_level(str(units.get("pressure_hpa", "hPa")))[1]
+    return make_weather(axis, values, wind_height=wind_height, pressure_level=level or "not said")
 
 
 def _observed(weather, where):
