@@ -2,6 +2,7 @@
 
 import pytest
 
+from lakekit.errors import ClubError
 from lakekit.tactics.book import (
     LURES,
     MOTIONS,
@@ -60,7 +61,23 @@ def test_species_spawn_ranges():
         assert other.spawn_source
 
 
-def test_species_found_by_alias_or_not_at_all():
+def test_every_species_says_its_oxygen_and_its_winter():
+    for fish in read_species().values():
+        low, middle, enough = fish.oxygen
+        assert 0.0 < low < middle < enough < 8.0
+        assert 0.0 < fish.winter <= fish.spawn[0]
+        assert fish.oxygen_source
+        assert fish.winter_source
+    # Garth 1951, M.S. thesis, Auburn (abstract): bluegill, 45 degF
+    assert read_species()["bluegill"].winter == pytest.approx((45 - 32) / 1.8, abs=0.05)
+
+
+def test_a_species_is_found_by_its_names():
     species = read_species()
     assert find_species("Crappie", species).key == "white_crappie"
-    assert find_species("tench", species) is None
+    assert find_species("yellow_perch", species).key == "yellow_perch"
+
+
+def test_an_unknown_species_is_refused_with_the_list():
+    with pytest.raises(ClubError, match=r"'tench' is not in the table.*white crappie.*perch"):
+        find_species("tench", read_species())

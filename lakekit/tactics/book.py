@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
+from lakekit.errors import ClubError
 from lakekit.units import parse_quantity
 
 PHASES = ("winter", "pre_spawn", "spawn", "post_spawn", "summer", "turnover", "fall")
@@ -49,7 +50,7 @@ class Tactic:
 
 @dataclass(frozen=True)
 class Species:
-    """A fish's temperatures [degC] and nest depths [m], each with its source."""
+    """A fish's temperatures [degC], oxygen [mg/L] and nest depths [m], each with its source."""
 
     key: str
     name: str
@@ -60,7 +61,12 @@ class Species:
     nest_source: str
     warm: float
     warm_source: str
+    winter: float
+    winter_source: str
+    oxygen: tuple  # too little, middle, enough
+    oxygen_source: str
     aliases: tuple
+    band_source: str | None = None
 
 
 def _depth_rule(table):
@@ -118,6 +124,7 @@ def read_species(path=FOLDER / "species.toml"):
         key: Species(
             key=key,
             nest_depth=tuple(table.pop("nest_depth_m")),
+            oxygen=tuple(table.pop("oxygen_mgl")),
             aliases=tuple(table.pop("aliases")),
             **{name: tuple(v) if isinstance(v, list) else v for name, v in table.items()},
         )
@@ -135,9 +142,19 @@ def tactic_words(book):
 
 
 def find_species(word, species):
-    """The species a club names, by key, name or alias; None when the table has none such."""
+    """The species a club names, by key, name or alias.
+
+    Raises
+    ------
+    ClubError
+        When the table has none such, with those it has.
+    """
     wanted = str(word).strip().lower().replace("_", " ")
     for fish in species.values():
         if wanted in (fish.key.replace("_", " "), fish.name.lower(), *fish.aliases):
             return fish
-    return None
+    raise ClubError(
+        f"species {word!r} is not in the table",
+        where="club.toml",
+        mend=f"Write one of {', '.join(fish.name for fish in species.values())}.",
+    )
