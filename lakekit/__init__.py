@@ -22,10 +22,10 @@ _NAMES = {
     "lakekit.trips": ("read_trips", "join_water", "totals"),
     "lakekit.trips.rates": ("catch_rates",),
     "lakekit.tactics.book": ("read_book", "read_species"),
-    "lakekit.report.knowledge": ("gather",),
-    "lakekit.report.guide": ("season_guide",),
-    "lakekit.report.front": ("front_note",),
-    "lakekit.report.saved": ("write_season", "write_front", "write_briefing"),
+    "lakekit.waters.knowledge": ("gather",),
+    "lakekit.guide.season": ("season_guide",),
+    "lakekit.guide.front.note": ("front_note",),
+    "lakekit.pages.reports": ("write_season", "write_front", "write_briefing"),
 }
 _HOME = {name: module for module, names in _NAMES.items() for name in names}
 

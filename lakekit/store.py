@@ -1,4 +1,4 @@
-"""What is kept on disk: pulled weather years, saved states, and outputs replaced whole.
+"""Files read and written whole: the cache folder, arrays and Datasets with checksums, outputs.
 
 Everything is written to a temporary file in the same folder and then moved over the old one, so a
 reader never sees half a file and an interruption leaves the old one as it was.
@@ -7,7 +7,6 @@ reader never sees half a file and an interruption leaves the old one as it was.
 import errno
 import json
 import os
-import sys
 import tempfile
 import zipfile
 import zlib
@@ -15,6 +14,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 import numpy as np
+import platformdirs
 import xarray as xr
 
 from lakekit.errors import StoreError
@@ -44,15 +44,8 @@ def cache_folder():
 
     ``$LAKEKIT_CACHE`` where set, else the user's cache folder for the system; not created here.
     """
-    if os.environ.get("LAKEKIT_CACHE"):
-        return Path(os.environ["LAKEKIT_CACHE"])
-    if sys.platform == "win32":
-        base = os.environ.get("LOCALAPPDATA") or Path.home() / "AppData" / "Local"
-    elif sys.platform == "darwin":
-        base = Path.home() / "Library" / "Caches"
-    else:
-        base = os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache"
-    return Path(base) / "lakekit"
+    chosen = os.environ.get("LAKEKIT_CACHE")
+    return Path(chosen) if chosen else platformdirs.user_cache_path("lakekit", appauthor=False)
 
 
 @contextmanager
@@ -109,6 +102,7 @@ def save_dataset(dataset, path):
     }
     with replace_atomically(path) as temporary:
         dataset.to_netcdf(temporary, engine="h5netcdf", encoding=encoding)
+    return Path(path)
 
 
 def load_dataset(path):
@@ -131,32 +125,6 @@ def load_dataset(path):
             where=str(path),
             mend="Delete it; it is computed again.",
         ) from problem
-
-
-def save_state(state, path, *, key=""):
-    """Keep a column's end state.
-
-    Parameters
-    ----------
-    state : xarray.Dataset
-        From ``end_state``.
-    path : path of a .nc file
-    key : str, optional
-        What the state depends on (lake, parameters, weather); a state kept under another key is
-        not given back.
-    """
-    save_dataset(state.assign_attrs(lakekit_state_key=key), path)
-
-
-def load_state(path, *, key=""):
-    """A column's end state kept under this key, or None where there is none that can be used."""
-    try:
-        state = load_dataset(path)
-    except StoreError:
-        return None
-    if state.attrs.pop("lakekit_state_key", None) != key:
-        return None
-    return state
 
 
 def keep_arrays(path, arrays, about):
@@ -191,3 +159,58 @@ def kept_arrays(path):
             path.unlink()
         return None
     return arrays, about
+
+
+def check_folder(folder):
+    """Refuse, before any long work, a folder that reports could not be written to.
+
+    Parameters
+    ----------
+    folder : str or Path
+        It need not exist yet.
+
+    Returns
+    -------
+    Path
+        Absolute.
+
+    Raises
+    ------
+    StoreError
+    """
+    folder = Path(folder).resolve()
+    there = next(place for place in (folder, *folder.parents) if place.exists())
+    if not there.is_dir():
+        raise StoreError(
+            "reports cannot go here: it is a file",
+            where=str(there),
+            mend="Name a folder: --out DIR.",
+        )
+    if not os.access(there, os.W_OK):
+        raise StoreError(
+            "reports may not be written here", where=str(there), mend="Name another: --out DIR."
+        )
+    return folder
+
+
+def write_whole(path, content):
+    """Write bytes or text beside the target, then put it in place in one step.
+
+    Parameters
+    ----------
+    path : str or Path
+    content : bytes or str
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    StoreError
+        Where the file cannot be written.
+    """
+    path = Path(path)
+    with replace_atomically(path) as draft:
+        draft.write_bytes(content.encode() if isinstance(content, str) else content)
+    return path

@@ -177,3 +177,15 @@ def speed_text(metres_per_second, units):
     if units == "us":
         return f"{express(metres_per_second, 'mph', 'speed'):.1f} mph"
     return f"{metres_per_second:.2f} m/s"
+
+
+def wind_text(speed, units):
+    """A wind, such as ``25 mph`` or ``11 m/s``."""
+    return f"{speed / (MILE / 3600):.0f} mph" if units == "us" else f"{speed:.0f} m/s"
+
+
+def rain_text(millimetres, units):
+    """Rain, such as ``1.2 in`` or ``30 mm``."""
+    if units == "us":
+        return f"{millimetres / (1000 * INCH):.1f} in"
+    return f"{millimetres:.0f} mm"

@@ -256,8 +256,8 @@ def guides(request):
     from functools import partial
 
     from lakekit.club import read_club
-    from lakekit.report import knowledge
-    from lakekit.report.guide import season_guide
+    from lakekit.guide.season import season_guide
+    from lakekit.waters import knowledge
     from lakekit.weather import lake_weather
 
     knowledge.lake_weather = partial(lake_weather, now=request["now"])

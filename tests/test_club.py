@@ -478,9 +478,9 @@ def test_boat_and_tackle_are_si(tmp_path):
 
 
 def test_line_and_lure_materials_are_those_of_the_tackle_tables():
-    from lakekit.tackle.materials import WEIGHT_MATERIALS, density
+    from lakekit.tackle.materials import WEIGHT_MATERIALS, material_density
 
-    assert {name: density(name) for name in LINE_DENSITY} == LINE_DENSITY
+    assert {name: material_density(name) for name in LINE_DENSITY} == LINE_DENSITY
     assert set(WEIGHT_MATERIALS) <= set(LURE_MATERIALS)
 
 

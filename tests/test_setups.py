@@ -8,10 +8,10 @@ import pytest
 from lakekit.errors import TackleError
 from lakekit.records import Boat, Line, Lure, Rod
 from lakekit.tackle.line import Weight, line_shape
-from lakekit.tackle.materials import LINE_MATERIALS, density
+from lakekit.tackle.materials import LINE_MATERIALS, material_density
 from lakekit.tackle.running import RunningPoint, running_card
 from lakekit.tackle.setups import MOTIONS, setup_for
-from lakekit.tackle.wording import angle_text, length_text, mass_text, tolerance_text
+from lakekit.tackle.words import angle_text, length_text, mass_text, tolerance_text
 from lakekit.units import FOOT, MILE, OUNCE
 
 MPH = MILE / 3600
@@ -55,7 +55,7 @@ def test_troll_is_what_the_line_model_says(boat):
         "troll", 2.7, 3.7, boat, speed=(0.7 * MPH, 1.4 * MPH), tactic="troll_jigs", gear=("jig",)
     )
     assert setup.lure.name == "1/8 oz jig" and setup.lures_on_line == 2
-    rig = [Weight(setup.lure.mass, density("lead"), i * 3 * FOOT) for i in (0, 1)]
+    rig = [Weight(setup.lure.mass, material_density("lead"), i * 3 * FOOT) for i in (0, 1)]
     shape = line_shape(rig, setup.line, speed=setup.speed, line_out=setup.line_out, tip_height=0.3)
     assert shape.depth == pytest.approx(setup.depth, abs=1e-4)
     assert shape.weight_depths[1] == pytest.approx(setup.upper_depth, abs=1e-4)
@@ -182,4 +182,4 @@ def test_line_densities_agree_with_the_club_reader():
 
     assert {name: LINE_MATERIALS[name][0] for name in LINE_MATERIALS} == club.LINE_DENSITY
     for material in club.LURE_MATERIALS:
-        assert density(material) > 0
+        assert material_density(material) > 0

@@ -13,10 +13,8 @@ from lakekit.store import (
     keep_arrays,
     kept_arrays,
     load_dataset,
-    load_state,
     replace_atomically,
     save_dataset,
-    save_state,
 )
 
 
@@ -119,15 +117,6 @@ def test_a_damaged_dataset_is_noticed(tmp_path, damage):
     path.write_bytes(raw)
     with pytest.raises(StoreError, match="damaged"):
         load_dataset(path)
-    assert load_state(path) is None
-
-
-def test_a_state_is_given_back_under_its_key_only(tmp_path):
-    path = tmp_path / "s.nc"
-    assert load_state(path, key="a") is None
-    save_state(state(), path, key="a")
-    xr.testing.assert_identical(load_state(path, key="a"), state())
-    assert load_state(path, key="b") is None
 
 
 def test_arrays_come_back_with_their_facts(tmp_path):

@@ -9,8 +9,8 @@ import time
 from pathlib import Path
 from shutil import copytree
 
-from lakekit.report.briefing import write_briefing_pdf
-from lakekit.report.guide import season_guides
+from lakekit.guide.season import season_guides
+from lakekit.pages.pdf import write_briefing_pdf
 from lakekit.resources import demo_folder
 
 ARMS = 5  # copies of each of the demo's two lakes beside the lakes themselves

@@ -7,11 +7,11 @@ folder named by a hash of all its sources, in the user's cache, else in a tempor
 
 import hashlib
 import os
-import sys
 import tempfile
 from pathlib import Path
 
 import numba
+import platformdirs
 from numba import njit
 
 
@@ -26,16 +26,11 @@ def source_hash(folder=None):
 
 
 def _user_cache():
-    if os.environ.get("NUMBA_CACHE_DIR"):
-        return Path(os.environ["NUMBA_CACHE_DIR"])
-    if sys.platform == "win32":
-        return Path(os.environ.get("LOCALAPPDATA", Path.home())) / "lakekit" / "Cache"
-    if sys.platform == "darwin":
-        return Path.home() / "Library" / "Caches" / "lakekit"
-    return Path(os.environ.get("XDG_CACHE_HOME", Path.home() / ".cache")) / "lakekit"
+    chosen = os.environ.get("NUMBA_CACHE_DIR")
+    return Path(chosen) if chosen else platformdirs.user_cache_path("lakekit", appauthor=False)
 
 
-def cache_folder():
+def compiled_folder():
     """The first folder that can be written: the user's cache, else a temporary one."""
     name = f"column-{source_hash()}"
     try:
@@ -55,7 +50,7 @@ def cache_folder():
     return folder
 
 
-CACHE_FOLDER = cache_folder()
+CACHE_FOLDER = compiled_folder()
 
 
 def compiled(function):

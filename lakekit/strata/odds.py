@@ -7,8 +7,7 @@ import xarray as xr
 from lakekit.column.parameters import draw_parameters
 from lakekit.column.run import end_state
 from lakekit.errors import LakekitError
-from lakekit.strata.events import events, front_effects, layered
-from lakekit.strata.events import threshold as event_threshold
+from lakekit.strata.events import event_threshold, events, front_effects, layered
 from lakekit.strata.indices import oxygen_floor_depth, stratification
 from lakekit.strata.spells import fronts
 from lakekit.strata.tilt import thermocline_tilt

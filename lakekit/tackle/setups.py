@@ -5,7 +5,7 @@ import math
 import numpy as np
 
 from lakekit.errors import TackleError
-from lakekit.tackle import wording
+from lakekit.tackle import words
 from lakekit.tackle.plan import Ask, Setup
 from lakekit.tackle.solvers import SOLVERS
 from lakekit.units import MILE
@@ -159,9 +159,9 @@ def _speeds(motion, speed, boat):
         return (
             (),
             lambda u: (
-                f"{boat.name} holds {wording.speed_text(slowest, u)} to "
-                f"{wording.speed_text(fastest, u)}; this needs {wording.speed_text(least, u)} to "
-                f"{wording.speed_text(most, u)}."
+                f"{boat.name} holds {words.speed_text(slowest, u)} to "
+                f"{words.speed_text(fastest, u)}; this needs {words.speed_text(least, u)} to "
+                f"{words.speed_text(most, u)}."
             ),
         )
     low, high = max(low, slowest), min(high, fastest)

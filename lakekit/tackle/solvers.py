@@ -7,14 +7,14 @@ from functools import lru_cache
 import numpy as np
 
 from lakekit.errors import TackleError
-from lakekit.tackle import wording
+from lakekit.tackle import words
 from lakekit.tackle.drag import WATER_DENSITY
 from lakekit.tackle.line import Weight, longest_carried, trace_line
-from lakekit.tackle.materials import density
+from lakekit.tackle.materials import material_density
 from lakekit.tackle.measured import LEAST_TOLERANCE, depth_tolerance
 from lakekit.tackle.reach import line_for_depth, weight_for_depth
-from lakekit.tackle.setup_words import TANDEM_GAP
 from lakekit.tackle.sink import SHAPE_ERROR, seconds_to_depth, sink_interval, terminal_speed
+from lakekit.tackle.words import TANDEM_GAP
 from lakekit.units import FOOT
 
 # Common practice, no source, all of them.
@@ -28,7 +28,7 @@ SHAPE = {"jig": "jig", "sinker": "drop", "spoon": "spoon", "bait": "jig"}
 
 
 def _rig(lure, count):
-    mass_density = density(lure.material)
+    mass_density = material_density(lure.material)
     return tuple(
         Weight(lure.mass, mass_density, i * TANDEM_GAP, lure.drag_area, lure.name)
         for i in range(count)
@@ -92,7 +92,7 @@ def _troll(ask, speeds, lures, lines):
             alternatives.append(
                 lambda u: (
                     f"The same line out on {thinner.name} runs about "
-                    f"{wording.depth_text(deeper, u)} deep."
+                    f"{words.depth_text(deeper, u)} deep."
                 )
             )
     return ask.can(
@@ -124,17 +124,16 @@ def _troll_too_deep(ask, deepest):
     if lure is None or ask.target < reach:
         return ask.cannot(
             lambda u: (
-                f"{wording.depth_text(ask.target, u)} is shallower than two "
-                "trolled jigs can be held."
+                f"{words.depth_text(ask.target, u)} is shallower than two trolled jigs can be held."
             ),
             (lambda u: "Use one lighter jig, go faster, or cast.",),
         )
     shown = [
         lambda u: (
-            f"Nearest: {wording.named(lure, u)} on {line.name} at "
-            f"{wording.speed_text(speed, u)} with "
-            f"{wording.length_text(LONGEST_OUT, u)} of line runs at "
-            f"{wording.depth_text(reach, u)}."
+            f"Nearest: {words.named(lure, u)} on {line.name} at "
+            f"{words.speed_text(speed, u)} with "
+            f"{words.length_text(LONGEST_OUT, u)} of line runs at "
+            f"{words.depth_text(reach, u)}."
         )
     ]
     for factor in (1.5, 2.0, 3.0, 4.0, 6.0):
@@ -142,13 +141,12 @@ def _troll_too_deep(ask, deepest):
         trace = _trace(_rig(heavier, 2 if lure.kind == "jig" else 1), line, speed, ask.conditions)
         if trace is not None and trace.height.max() > ask.target:
             shown.append(
-                lambda u, m=heavier.mass: f"A {wording.mass_text(m, u)} {lure.kind} would reach it."
+                lambda u, m=heavier.mass: f"A {words.mass_text(m, u)} {lure.kind} would reach it."
             )
             break
     return ask.cannot(
         lambda u: (
-            f"{wording.depth_text(ask.target, u)} is out of reach of what the "
-            "boat has for trolling."
+            f"{words.depth_text(ask.target, u)} is out of reach of what the boat has for trolling."
         ),
         shown,
     )
@@ -194,7 +192,7 @@ def _troll_lipped(ask, speeds, lures, lines):
         )
     lure, _, _, error = reached[0]
     return ask.cannot(
-        lambda u: f"{lure.name} was not measured at {wording.depth_text(target, u)}.",
+        lambda u: f"{lure.name} was not measured at {words.depth_text(target, u)}.",
         (lambda u: f"{error.mend}.",),
     )
 
@@ -206,7 +204,7 @@ def _hold(ask, speeds, lures, lines):
     best = None
     for speed in speeds:
         for lure in lures:
-            if density(lure.material) <= WATER_DENSITY:
+            if material_density(lure.material) <= WATER_DENSITY:
                 continue
             for line in lines:
                 rig = _rig(lure, 1)
@@ -224,8 +222,8 @@ def _hold(ask, speeds, lures, lines):
         heaviest = lures[-1]
         return ask.cannot(
             lambda u: (
-                f"{wording.named(heaviest, u)} does not get down to "
-                f"{wording.depth_text(ask.target, u)} at that speed."
+                f"{words.named(heaviest, u)} does not get down to "
+                f"{words.depth_text(ask.target, u)} at that speed."
             ),
             (_needed(ask, lines[0], speeds, steep, conditions),),
         )
@@ -270,8 +268,8 @@ def _needed(ask, line, speeds, steep, conditions):
     except TackleError:
         return lambda u: "No weight up to a pound holds it there: slow down."
     return lambda u: (
-        f"A {wording.mass_text(mass, u)} lead would hold the line within "
-        f"{90 - steep:.0f}° of straight down at {wording.speed_text(speed, u)}."
+        f"A {words.mass_text(mass, u)} lead would hold the line within "
+        f"{90 - steep:.0f}° of straight down at {words.speed_text(speed, u)}."
     )
 
 
@@ -281,7 +279,7 @@ def _cast(ask, speeds, lures, lines):
     shape = SHAPE[lure.kind]
     middle = seconds_to_depth(
         lure.mass,
-        density(lure.material),
+        material_density(lure.material),
         depth=ask.target,
         shape=shape,
         line=line,
@@ -305,7 +303,7 @@ def _cast(ask, speeds, lures, lines):
 def _descent(lure):
     """Sink speed [m/s]; infinite for what does not sink, so that it is never chosen."""
     try:
-        return terminal_speed(lure.mass, density(lure.material), shape=SHAPE[lure.kind])
+        return terminal_speed(lure.mass, material_density(lure.material), shape=SHAPE[lure.kind])
     except TackleError:
         return math.inf
 
@@ -333,13 +331,13 @@ def _dip(ask, speeds, lures, lines):
     if longest < LONG_POLE:
         return ask.cannot(
             lambda u: "There is no long pole among the club's rods.",
-            (lambda u: f"It takes one of {wording.length_text(LONG_POLE, u)} or more.",),
+            (lambda u: f"It takes one of {words.length_text(LONG_POLE, u)} or more.",),
         )
     if ask.target > longest:
         return ask.cannot(
             lambda u: (
-                f"{wording.depth_text(ask.target, u)} is deeper than a "
-                f"{wording.length_text(longest, u)} pole dips."
+                f"{words.depth_text(ask.target, u)} is deeper than a "
+                f"{words.length_text(longest, u)} pole dips."
             ),
             (lambda u: "Jig straight down instead.",),
         )

@@ -27,7 +27,7 @@ class Band:
     top: float | None
     bottom: float | None
     good: bool
-    reason: str  # a key of lakekit.report.wording.BAND_REASONS
+    reason: str  # a key of lakekit.guide.words.BAND_REASONS
 
 
 def fish_band(
