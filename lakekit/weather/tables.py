@@ -336,7 +336,13 @@ def _dataset(axis, data, wind_height, units, origin):
         if name in values:
             values[name] = np.clip(values[name], low, high)
     level = pressure_level(str(units.get("pressure_hpa", "hPa")))[1]
-    return make_weather(axis, values, wind_height=wind_height, pressure_level=level or "not said")
+    return make_weather(
+        axis,
+        values,
+        wind_height=wind_height,
+        pressure_level=level or "not said",
+        origin=origin,
+    )
 
 
 def _observed(weather, where):
