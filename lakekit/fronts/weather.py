@@ -34,7 +34,7 @@ def get_forecast(lake, *, now=None, fetch=None):
     -------
     (xarray.Dataset or None, str or None)
     """
-    if lake.weather.file is not None:
+    if lake.weather.station is None:
         return None, "none with a weather file; the days ahead are past years' weather"
     try:
         if fetch is None:
