@@ -4,9 +4,9 @@ import numpy as np
 import pandas as pd
 
 from lakekit.errors import WeatherError
-from lakekit.weather.pulled import Years
 from lakekit.weather.schema import FORCING, INTERPOLATED, MEASURED, make_weather
-from lakekit.weather.service import PARAMETERS, REPORTED_AFTER, SERVICE_NAME
+from lakekit.weather.stations.pulled import Years
+from lakekit.weather.stations.service import PARAMETERS, REPORTED_AFTER, SERVICE_NAME
 
 
 def fetch_forecast(lake, *, now=None, days=9, years=None, progress=None):

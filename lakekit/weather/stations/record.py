@@ -12,7 +12,6 @@ import pandas as pd
 
 from lakekit.constants import LAPSE_RATE
 from lakekit.errors import WeatherError
-from lakekit.weather.pulled import Years, join_years
 from lakekit.weather.schema import (
     FORCING,
     MEASURED,
@@ -20,7 +19,8 @@ from lakekit.weather.schema import (
     VARIABLES,
     make_weather,
 )
-from lakekit.weather.service import (
+from lakekit.weather.stations.pulled import Years, join_years
+from lakekit.weather.stations.service import (
     REPORTED_AFTER,
     SERVICE_LICENCE,
     SERVICE_NAME,
