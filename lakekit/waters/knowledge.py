@@ -52,7 +52,7 @@ class LakeKnowledge(LakeWater):
     invented: bool
 
 
-def gather(club, key, *, progress=None):
+def gather(club, key, *, as_of=None, progress=None):
     """Read, fill and simulate what a club folder holds on one lake.
 
     Parameters
@@ -60,6 +60,8 @@ def gather(club, key, *, progress=None):
     club : lakekit.club.Club
     key : str
         A lake's key or name.
+    as_of : datetime64, optional
+        Label of the last hour [UTC] that may be known: no later weather, reading or trip enters.
     progress : callable, optional
         Called with one line of text as the work goes on.
 
@@ -72,16 +74,17 @@ def gather(club, key, *, progress=None):
     LakekitError
         When a file of the club cannot be read or the weather has holes past the stated limits.
     """
-    return gather_all(club, [key], progress=progress)[0]
+    return gather_all(club, [key], as_of=as_of, progress=progress)[0]
 
 
-def gather_all(club, keys, *, progress=None):
+def gather_all(club, keys, *, as_of=None, progress=None):
     """What a club folder holds on several lakes, as :func:`gather`, its log read once.
 
     Parameters
     ----------
     club : lakekit.club.Club
     keys : sequence of str
+    as_of : datetime64, optional
     progress : callable, optional
 
     Returns
@@ -90,8 +93,8 @@ def gather_all(club, keys, *, progress=None):
     """
     say = progress or (lambda line: None)
     keys = [find_lake(club, key) for key in keys]
-    waters = {key: lake_water(club, key, progress=say) for key in keys}
-    trips, rates = _log(club, waters, say)
+    waters = {key: lake_water(club, key, as_of=as_of, progress=say) for key in keys}
+    trips, rates = _log(club, waters, as_of, say)
     cards = running_cards(club)
     return [
         LakeKnowledge(
@@ -106,7 +109,15 @@ def gather_all(club, keys, *, progress=None):
     ]
 
 
-def lake_water(club, key, *, progress=None):
+def lake_forcing(club, lake, *, as_of=None, progress=None):
+    """A lake's weather, filled, up to ``as_of`` where it is given."""
+    weather = lake_weather(club, lake, progress=progress)
+    if as_of is not None:
+        weather = weather.sel(time=slice(None, as_of))
+    return prepare_forcing(weather, lake)
+
+
+def lake_water(club, key, *, as_of=None, progress=None):
     """One lake's weather, filled, and its water simulated over the whole record.
 
     Parameters
@@ -114,6 +125,8 @@ def lake_water(club, key, *, progress=None):
     club : lakekit.club.Club
     key : str
         A lake's key.
+    as_of : datetime64, optional
+        As for :func:`gather`.
     progress : callable, optional
 
     Returns
@@ -123,7 +136,7 @@ def lake_water(club, key, *, progress=None):
     say = progress or (lambda line: None)
     lake = club.lakes[key]
     say(f"{lake.name}: reading the weather")
-    forcing = prepare_forcing(lake_weather(club, lake, progress=say), lake)
+    forcing = lake_forcing(club, lake, as_of=as_of, progress=say)
     parameters, readings = _fitted(club, lake, forcing, say)
     central = None if parameters is None else parameters.isel(member=slice(0, 1))
 
@@ -189,7 +202,8 @@ def _fitted(club, lake, forcing, say):
     if not path.exists():
         return None, 0
     readings = read_probe(path, club)
-    readings = readings[readings["lake"] == lake.key]
+    known = readings["time"] <= pd.Timestamp(forcing["time"].values[-1]) + pd.Timedelta(hours=1)
+    readings = readings[(readings["lake"] == lake.key) & known]
     casts = readings["time"].nunique()
     if not casts:
         return None, 0
@@ -212,18 +226,19 @@ def _phases(layers, species):
     return pd.Series(daily_phases(days, surface.to_numpy(), stratified.to_numpy(), species), days)
 
 
-def _log(club, waters, say):
+def _log(club, waters, as_of, say):
     path = log_path(club)
     if path is None:
         return None, catch_rates(None, book=read_book(), club=club)
     say(f"{club.name}: reading the log")
     # trips after the weather's end are the user's own, and stay; only a demo stops with its record
-    as_of = max(water.as_of for water in waters.values()) if club.invented else None
-    trips = read_trips(path, club, tactics=tactic_words(read_book()), as_of=as_of)
+    ends = club.invented or as_of is not None
+    end = max(water.as_of for water in waters.values()) if ends else None
+    trips = read_trips(path, club, tactics=tactic_words(read_book()), as_of=end)
     others = [key for key in trips.get("lake", pd.Series(dtype=str)).unique() if key not in waters]
     for key in others:
         try:
-            waters = waters | {key: lake_water(club, key, progress=say)}
+            waters = waters | {key: lake_water(club, key, as_of=as_of, progress=say)}
         except WeatherError as problem:
             say(f"{key}: its trips count without their water ({problem})")
     if len(trips):
