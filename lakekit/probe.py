@@ -1,7 +1,5 @@
 """Reads probe readings: temperature, and oxygen where read, by lake, local time and depth."""
 
-import csv
-import io
 import re
 from datetime import date, datetime, timedelta
 from pathlib import Path
@@ -13,6 +11,7 @@ import pandas as pd
 from lakekit.club import find_lake
 from lakekit.errors import ClubError, ProbeError
 from lakekit.fields import nearest
+from lakekit.inputs import table_rows
 from lakekit.units import convert
 
 DEPTH = {"depth_m": "m", "depth_ft": "ft"}
@@ -89,19 +88,7 @@ def read_probe(path, club):
 
 
 def _read_rows(path):
-    try:
-        data = path.read_bytes()
-    except OSError as error:
-        raise ProbeError(f"the file cannot be read ({error.strerror})", where=str(path)) from None
-    try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        text = data.decode("cp1252", errors="replace")
-    first = text.lstrip().partition("\n")[0]
-    delimiter = max(",;\t", key=first.count)
-    lines = [(number, [cell.strip() for cell in row]) for number, row
-             in enumerate(csv.reader(io.StringIO(text), delimiter=delimiter), 1)]
-    lines = [(number, row) for number, row in lines if any(row)]
+    lines, separator = table_rows(path, error=ProbeError, where=path.name)
     if not lines:
         raise ProbeError("the file is empty", where=path.name,
                          mend=f"Its first line names the columns: {', '.join(SHOWN)}")
@@ -118,7 +105,7 @@ def _read_rows(path):
     rows = []
     for number, row in lines[1:]:
         cells = dict(zip(header, row, strict=False))
-        if delimiter == ";":
+        if separator == ";":
             for name in (*DEPTH, *TEMPERATURE, OXYGEN):
                 if name in cells:
                     cells[name] = cells[name].replace(",", ".")

@@ -230,7 +230,7 @@ def test_a_date_that_is_none_in_the_clubs_order(refuse):
 
 
 def test_a_missing_file_is_named(club, tmp_path):
-    with pytest.raises(ProbeError, match=r"none\.csv: the file cannot be read"):
+    with pytest.raises(ProbeError, match=r"none\.csv: there is no such file"):
         read_probe(tmp_path / "none.csv", club)
 
 

@@ -201,7 +201,7 @@ def test_faults_of_the_map_are_named(tmp_path):
 def test_a_truncated_gzip_is_one_error(tmp_path):
     path = tmp_path / "w.csv.gz"
     path.write_bytes(gzip.compress((HEADER + rows(500)).encode())[:300])
-    with pytest.raises(WeatherError, match="cannot be read"):
+    with pytest.raises(WeatherError, match="cut short"):
         read_weather(path)
 
 

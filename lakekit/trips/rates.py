@@ -6,7 +6,6 @@ import numpy as np
 import pandas as pd
 
 from lakekit.trips.blanks import suspect_blanks
-from lakekit.trips.check import plain_word
 from lakekit.trips.design import (
     BLOCKS,
     CONDITIONS,
@@ -17,6 +16,7 @@ from lakekit.trips.design import (
 )
 from lakekit.trips.join import join_water
 from lakekit.trips.pooling import NODES, draw_coefficients, integrate, settle
+from lakekit.units import plain_word
 
 DRAWS = 2000
 MANY_ROWS = 3000  # from here the pooling is so well known that fewer settings stand for it

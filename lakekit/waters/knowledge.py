@@ -232,7 +232,8 @@ def _log(club, waters, as_of, say):
         return None, catch_rates(None, book=read_book(), club=club)
     say(f"{club.name}: reading the log")
     # trips after the weather's end are the user's own, and stay; only a demo stops with its record
-    end = max(water.as_of for water in waters.values()) if club.invented or as_of is not None else None
+    ends = club.invented or as_of is not None
+    end = max(water.as_of for water in waters.values()) if ends else None
     trips = read_trips(path, club, tactics=tactic_words(read_book()), as_of=end)
     others = [key for key in trips.get("lake", pd.Series(dtype=str)).unique() if key not in waters]
     for key in others:

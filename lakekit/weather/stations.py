@@ -139,7 +139,7 @@ def _no_weather(lake, years, why):
         f"no weather for {lake.name}: {why}",
         where="weather stations",
         mend="Nothing that was pulled before can stand in. Try again with a network, or name a "
-        'file under [weather] in the lake file: file = "weather/name.csv".',
+        'file under [weather] in the lake file: file = "weather/name.csv" in place of station.',
     )
 
 
@@ -164,7 +164,7 @@ def _candidates(lake, years, start, end):
         raise WeatherError(
             f"there is no weather station within 100 km of {lake.name}",
             where="weather stations",
-            mend='Name a file under [weather]: file = "weather/name.csv".',
+            mend='Name a file under [weather]: file = "weather/name.csv" in place of station.',
         )
     return ranked
 
@@ -266,7 +266,7 @@ def _merge(lake, main, pieces, neighbours, start, end):
         raise WeatherError(
             f"no station near {lake.name} has both temperature and wind",
             where="weather stations",
-            mend='Name a file under [weather]: file = "weather/name.csv".',
+            mend='Name a file under [weather]: file = "weather/name.csv" in place of station.',
         )
     part = slice(known[0], known[-1] + 1)
     weather = xr.Dataset(

@@ -5,10 +5,9 @@ scaled up where some are missing); an hour with fewer than half its expected rea
 Readings 2 to 6 hours apart are brought to whole hours and flagged (see ``coarse.py``).
 """
 
-import gzip
 import io
+import os
 import re
-from difflib import get_close_matches
 from pathlib import Path
 
 import numpy as np
@@ -16,11 +15,13 @@ import pandas as pd
 import xarray as xr
 
 from lakekit.errors import WeatherError
+from lakekit.fields import nearest
+from lakekit.inputs import MOST_WEATHER, check_width, cut_rows, decoded, file_bytes, separator_of
 from lakekit.units import UNITS
 from lakekit.weather.air import humidity_from_dew_point, wind_to_height
 from lakekit.weather.clock import read_zone, to_utc
 from lakekit.weather.coarse import hourly_from_steps
-from lakekit.weather.columns import COLUMNS, check_names, pressure_level, to_si
+from lakekit.weather.columns import COLUMNS, check_names, check_unit, pressure_level, to_si
 from lakekit.weather.schema import VARIABLES, flag_attrs, pack_flags, variable_attrs
 
 MISSING = ["", "NA", "NaN", "nan", "N/A", "null", "None", "M", "-", "--", "///", "missing"]
@@ -82,6 +83,7 @@ def read_weather(path, columns=None, *, units=None, lake=None):
     for default, header in names.items():
         if default != "time":
             values = _numbers(table[header], header, row=row, where=where)
+            check_unit(values, default, units.get(default), header=header, where=where)
             data[default] = to_si(values, default, units.get(default))
     if "wind_ms" in names and _GUST.search(names["wind_ms"]):
         raise WeatherError(
@@ -132,27 +134,22 @@ def read_weather(path, columns=None, *, units=None, lake=None):
 
 
 def _read_table(path):
-    try:
-        raw = path.read_bytes()
-        if path.suffix == ".gz" or raw[:2] == b"\x1f\x8b":
-            raw = gzip.decompress(raw)
-    except FileNotFoundError:
+    if not os.path.lexists(path):
         raise WeatherError(
             "no such weather file",
             where=str(path),
             mend="Check `file` under [weather] in the lake file.",
-        ) from None
-    except (OSError, EOFError) as problem:
-        raise WeatherError(f"cannot be read: {problem}", where=str(path)) from problem
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        text = raw.decode("cp1252", errors="replace")
-    text = text.replace("\x00", "")
-    header = text.split("\n", 1)[0]
+        )
+    raw = file_bytes(path, error=WeatherError, most=MOST_WEATHER, packed=True)
+    text, _ = decoded(raw, error=WeatherError, where=str(path))
+    header, _, rest = text.partition("\n")
     if not header.strip():
         raise WeatherError("the file is empty, or its first line is not a header", where=str(path))
-    separator = max(";\t,", key=header.count)
+    separator = separator_of(header)
+    if '"' in text:
+        # every row through the strict reader: an open quote would swallow the rows after it
+        cut_rows(text, separator, error=WeatherError, where=str(path))
+    _check_widths(header, rest, separator, str(path))
     sample = text[:20_000].split("\n", 1)[-1]
     comma = separator != "," and re.search(r"\d,\d", sample) and not re.search(r"\d\.\d", sample)
     try:
@@ -167,10 +164,23 @@ def _read_table(path):
             low_memory=False,
             index_col=False,
         )
+    except OverflowError:
+        raise WeatherError("a number has too many digits", where=str(path)) from None
     except (pd.errors.ParserError, pd.errors.EmptyDataError) as problem:
         raise WeatherError(f"is not a table: {str(problem).strip()}", where=str(path)) from problem
     table.columns = [str(name).strip() for name in table.columns]
     return table
+
+
+def _check_widths(header, rest, separator, where):
+    """Refuse rows with more cells than the header: the reader would drop what is beyond it."""
+    width = header.count(separator) + 1
+    for number, line in enumerate(rest.split("\n"), start=2):
+        if line.count(separator) >= width and '"' not in line:
+            check_width(
+                line.split(separator), width, separator, error=WeatherError,
+                where=f"{where}, row {number}",
+            )  # fmt: skip
 
 
 def _match_columns(table, columns, where):
@@ -178,21 +188,28 @@ def _match_columns(table, columns, where):
     for default in COLUMNS:
         wanted = columns.get(default)
         if wanted is not None and wanted not in table.columns:
-            near = get_close_matches(str(wanted), list(table.columns), n=1)
-            hint = f" Did you mean {near[0]!r}?" if near else ""
+            near = nearest(wanted, list(table.columns))
+            hint = f" Did you mean {near!r}?" if near else ""
             raise WeatherError(
                 f"there is no column {wanted!r} (for {default})",
                 where=where,
                 mend=f"It has {', '.join(table.columns)}.{hint}",
             )
         header = wanted or default
+        if header not in table.columns:  # capitals aside
+            header = next((name for name in table.columns if name.lower() == default), header)
         if header in table.columns:
+            if list(table.columns).count(header) > 1:
+                raise WeatherError(f"two columns are named {header!r}", where=where,
+                                   mend="Keep one of them.")
             names[default] = header
     if "time" not in names:
+        near = nearest("time", list(table.columns))
+        hint = f"Did you mean {near!r}? " if near else ""
         raise WeatherError(
             "there is no column `time`",
             where=where,
-            mend=f"It has {', '.join(table.columns)}. Name the right one under "
+            mend=f"{hint}It has {', '.join(table.columns)}. Name the right one under "
             f'[weather.columns]: time = "..."; UTC, start of the hour.',
         )
     if not set(names) - {"time", "wind_height_m"}:
