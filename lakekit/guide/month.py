@@ -256,7 +256,7 @@ def _headline(month, band, layered, phase, units, years):
 def _phase_text(phases, species):
     names = [PHASE_NAMES[phase] for phase in phases]
     text = names[0] if len(names) == 1 else f"from {names[0]} to {names[-1]}"
-    if "spawn" in phases:
+    if "spawn" in phases and species.nest_depth:
         low, high = species.nest_depth
         text += (
             f"; {species.name} nests lie {100 * low:.0f}-{100 * high:.0f} cm deep, coves warm first"

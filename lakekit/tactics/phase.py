@@ -41,7 +41,7 @@ def daily_phases(days, surface_temperature, stratified, species):
     stratified : (n,) float or bool
         Chance that the lake is layered, 0 to 1.
     species : lakekit.tactics.book.Species
-        Whose spawning range and winter are used.
+        Whose spawning range is used (Siefert 1968 for white crappie).
 
     Returns
     -------
@@ -115,7 +115,7 @@ def _one_year(smooth, layered, species):
         late = falling & (index >= gone)
         phases[late & (index < gone + TURNOVER_DAYS)] = "turnover"
         phases[late & (index >= gone + TURNOVER_DAYS)] = "fall"
-    phases[(smooth < species.winter) & (phases != "spawn")] = "winter"
+    phases[(smooth < species.cold) & (phases != "spawn")] = "winter"
     return phases
 
 

@@ -157,7 +157,7 @@ def fill_method(forcing, variable):
     Returns
     -------
     (n,) int array
-        0 measured, 1 interpolated, 2 neighbour station, 3 nearby days, 4 estimated.
+        0 measured, 1 interpolated, 2 neighbour station, 3 nearby days, 4 estimated, 5 grid.
     """
     return unpack_flag(forcing["fill_flag"].values, variable)
 

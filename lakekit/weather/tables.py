@@ -12,7 +12,6 @@ from pathlib import Path
 
 import numpy as np
 import pandas as pd
-import xarray as xr
 
 from lakekit.errors import WeatherError
 from lakekit.fields import nearest
@@ -22,7 +21,7 @@ from lakekit.weather.air import humidity_from_dew_point, wind_to_height
 from lakekit.weather.clock import read_zone, to_utc
 from lakekit.weather.coarse import hourly_from_steps
 from lakekit.weather.columns import COLUMNS, check_names, check_unit, pressure_level, to_si
-from lakekit.weather.schema import VARIABLES, flag_attrs, pack_flags, variable_attrs
+from lakekit.weather.schema import FORCING, VARIABLES, make_weather
 
 MISSING = ["", "NA", "NaN", "nan", "N/A", "null", "None", "M", "-", "--", "///", "missing"]
 MISSING_CODES = (-999.0, -9999.0, -99999.0, -6999.0)  # loggers' codes, common practice, no source
@@ -113,13 +112,11 @@ def read_weather(path, columns=None, *, units=None, lake=None):
             notes.append(f"readings every {step.total_seconds() / 60:g} min turned into hours")
     if ignored:
         notes.append("columns not used: " + ", ".join(ignored))
-    weather = _dataset(axis, hourly, wind_height, units)
-    if origin:
-        methods = {COLUMNS[name].variable: method for name, method in origin.items()}
-        if "dew_point" in methods:
-            methods.setdefault("relative_humidity", methods["dew_point"])
-        weather["origin_flag"] = ("time", pack_flags(methods), flag_attrs())
-    weather = _observed(weather, where)
+    methods = {COLUMNS[name].variable: method for name, method in origin.items()}
+    if "dew_point" in methods:
+        methods.setdefault("relative_humidity", methods["dew_point"])
+    methods = {name: method for name, method in methods.items() if name in FORCING}
+    weather = _observed(_dataset(axis, hourly, wind_height, units, methods or None), where)
     weather.attrs = {
         "source": f"file {path.name}",
         "attribution": "",
@@ -341,7 +338,7 @@ def _hourly(time, data, step):
     return axis, result
 
 
-def _dataset(axis, data, wind_height, units):
+def _dataset(axis, data, wind_height, units, origin):
     values = {COLUMNS[name].variable: array for name, array in data.items()}
     dew_point = values.pop("dew_point", None)
     if dew_point is not None and "air_temperature" in values:
@@ -355,21 +352,14 @@ def _dataset(axis, data, wind_height, units):
     ):
         if name in values:
             values[name] = np.clip(values[name], low, high)
-    weather = xr.Dataset(
-        {
-            name: ("time", values[name], variable_attrs(name))
-            for name in VARIABLES
-            if name in values
-        },
-        coords={"time": axis},
+    level = pressure_level(str(units.get("pressure_hpa", "hPa")))[1]
+    return make_weather(
+        axis,
+        values,
+        wind_height=wind_height,
+        pressure_level=level or "not said",
+        origin=origin,
     )
-    weather["time"].attrs = {"standard_name": "time", "long_name": "start of the hour, UTC"}
-    if "wind_speed" in weather:
-        weather["wind_speed"].attrs["wind_height"] = wind_height
-    if "air_pressure" in weather:
-        level = pressure_level(str(units.get("pressure_hpa", "hPa")))[1]
-        weather["air_pressure"].attrs["level"] = level or "not said"
-    return weather
 
 
 def _observed(weather, where):
