@@ -26,7 +26,7 @@ LOG_KEYS = ("date_order", "columns")
 BOAT_KEYS = ("name", "beam", "anglers", "rods_per_angler", "speeds")
 ROD_KEYS = ("name", "length", "count")
 LINE_KEYS = ("name", "diameter", "material", "density", "strength")
-LURE_KEYS = ("name", "weight", "kind", "material", "drag_area", "tactics")
+LURE_KEYS = ("name", "weight", "kind", "material", "drag_area", "dress", "tactics")
 LURE_KINDS = ("jig", "sinker", "spoon", "bait", "lipped", "float")
 
 # kg/m3; the same figures, with their sources, as in lakekit.tackle.materials (a test compares)
@@ -131,7 +131,8 @@ def _boat(table):
                                 hint='Write the unit: weight = "1/16 oz"'),
              kind=lure.text("kind", choices=LURE_KINDS, required=True),
              material=lure.text("material", "lead", choices=LURE_MATERIALS),
-             drag_area=_drag_area(lure), tactics=lure.texts("tactics"))
+             drag_area=_drag_area(lure), tactics=lure.texts("tactics"),
+             dress=lure.text("dress", "plastic", choices=("plastic", "hair", "none")))
         for lure in table.tables("lures", LURE_KEYS))
     for key, entries in (("rods", rods), ("lines", lines), ("lures", lures)):
         seen = set()

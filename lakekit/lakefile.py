@@ -19,7 +19,7 @@ LAKE_KEYS = (
     "weather", "flow", "rules",
 )
 REQUIRED = LAKE_KEYS[:6]
-WEATHER_KEYS = ("station", "file", "columns", "units", "attribution", "licence")
+WEATHER_KEYS = ("station", "file", "grid", "cell", "columns", "units", "attribution", "licence")
 WEATHER_COLUMNS = (
     "time", "air_temp_c", "rel_hum_pct", "dew_point_c", "wind_ms", "wind_height_m",
     "pressure_hpa", "cloud_pct", "sunshine_min", "shortwave_wm2", "longwave_wm2", "precip_mm",
@@ -379,13 +379,30 @@ def _weather(table, club_folder):
                 else "Put it there, in the folder weather/, or mend its name",
             )
         station = None
-    elif station is None:
+    grid = _grid(source, club_folder)
+    if file is None and station is None and "grid" not in source:
         station = "auto"
         if "station" not in source:
             _note(table, "weather", "no weather source is given: the nearest station is asked for")
     return WeatherSource(station=station, file=path, columns=dict(columns.data),
                          units=dict(units.data), attribution=source.text("attribution"),
-                         licence=source.text("licence"))
+                         licence=source.text("licence"), grid=grid,
+                         cell=source.text("cell", "bilinear", choices=("bilinear", "nearest")))
+
+
+def _grid(source, club_folder):
+    """The grid's files in name order: one, a list of them, or all NetCDF files of a folder."""
+    found = []
+    for name in source.texts("grid"):
+        path = (club_folder / name).absolute()
+        inside = sorted(path.glob("*.nc*")) if path.is_dir() else []
+        if not path.exists() or not (inside or path.is_file()):
+            near = None if path.exists() else _near_file(club_folder, path)
+            what = "holds no .nc file" if path.exists() else f"does not exist in {club_folder}"
+            source.error("grid", f"grid {name} {what}", f"Did you mean {near}?" if near
+                         else "Put its NetCDF files there, or mend its name")
+        found += inside or [path]
+    return tuple(found)
 
 
 def _near_file(club_folder, path):
@@ -480,14 +497,23 @@ def describe_lake(lake, units):
         ("Secchi depth", f"{_span(lake.secchi, units)} ({lake.secchi_source})"),
         ("Fertility", lake.fertility),
         ("Surroundings", lake.surroundings),
-        ("Weather", f"file {lake.weather.file.name}" if lake.weather.file
-         else f"station {lake.weather.station}"),
+        ("Weather", _weather_text(lake.weather)),
         ("Through-flow", "not given" if lake.flow is None or lake.flow.inflow is None
          else f"{lake.flow.inflow.mean():.2f} m3/s on average"),
         ("Rods allowed", f"{rules.max_rods} an angler" if rules.max_rods else "not written down"),
         ("Rules checked", rules.checked or "not written down"),
     ]
     return rows
+
+
+def _weather_text(source):
+    first = (f"file {source.file.name}" if source.file
+             else f"station {source.station}" if source.station else None)
+    grid = source.grid and (f"grid {source.grid[0].name}" if len(source.grid) == 1
+                            else f"grid of {len(source.grid)} files")
+    if first and grid:
+        return f"{first}, its holes from {grid}"
+    return first or grid
 
 
 def _span(values, units):

@@ -19,7 +19,7 @@ from lakekit.trips import (
     read_trips,
     try_next,
 )
-from lakekit.trips.counts import free_effort_exponents
+from lakekit.trips.patterns import fit_counts
 
 CLUB = make_club()
 FIGURES = ["rate", "low", "high", "relied", "rods", "rate_per_rod", "own_share", "best_chance",
@@ -100,8 +100,9 @@ def test_rods_exponent_follows_the_log_and_shrinks_toward_one():
     fish = random.poisson(2.0 * rods**0.4 * random.gamma(2, 0.5, 300))
     many = catch_rates(make_log(tactic="t", fish=fish, rods=rods), club=CLUB)
     few = catch_rates(make_log(tactic="t", fish=fish[:12], rods=rods[:12]), club=CLUB)
-    plain, error = free_effort_exponents(
-        pd.DataFrame({"fish": fish, "rods": rods, "hours": 2.0}))["rods"]
+    design = np.column_stack([np.ones(300), np.log(rods)])
+    fit, _ = fit_counts(fish, np.full(300, np.log(2.0)), design)
+    plain, error = fit.params[1], fit.bse[1]
     assert plain == pytest.approx(0.4, abs=3 * error)
     assert plain < many.rods_exponent[0] < plain + error  # a little nearer to one
     assert abs(few.rods_exponent[0] - 1) < abs(many.rods_exponent[0] - 1)

@@ -75,7 +75,7 @@ def month_page(club, knowledge, month, phases):
         oxygen_floor=floor[1] if has_floor else np.nan,
     )
     band = narrowed(band, own and own[0])
-    light = month_light(lake, first)
+    light = month_light(lake, first, parameters=knowledge.parameters)
     surface = month["surface_temperature"].values
     tactics = advise(
         read_book(),
@@ -256,7 +256,7 @@ def _headline(month, band, layered, phase, units, years):
 def _phase_text(phases, species):
     names = [PHASE_NAMES[phase] for phase in phases]
     text = names[0] if len(names) == 1 else f"from {names[0]} to {names[-1]}"
-    if "spawn" in phases:
+    if "spawn" in phases and species.nest_depth:
         low, high = species.nest_depth
         text += (
             f"; {species.name} nests lie {100 * low:.0f}-{100 * high:.0f} cm deep, coves warm first"

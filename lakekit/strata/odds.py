@@ -156,7 +156,7 @@ def monthly_odds(
     odds = _statistics(every, water, firsts, zone, hindcast, as_of + HOUR)
     odds = odds.merge(_front_statistics(effects, counts, every, odds, zone, hindcast))
     seasons = _season_statistics(every, first - zone, until)
-    odds = odds.merge(seasons)
+    odds = odds.merge(seasons).merge(_half_months(every, water, firsts, zone, hindcast))
     odds["basis"] = ("month", np.where(hindcast, "hindcast", "odds"))
     odds["years"] = ("month", np.where(hindcast, 1, max(len(labels), 1)))
     odds["tilt_upwind"], odds["tilt_downwind"] = _tilt(odds, lake)
@@ -172,6 +172,58 @@ def monthly_odds(
         **seasons.attrs,
     }
     return odds
+
+
+HALF_DEPTHS = ("thermocline_depth", "mixed_layer_depth", "oxygen_floor_depth")
+
+
+def _half_months(every, water, firsts, zone, hindcast):
+    """Medians of each half of a month (1st to 15th, 16th on), on ``half``, and ice by day."""
+    local = every["time"].to_index() + zone
+    inside = np.asarray((local >= firsts[0]) & (local < firsts[-1] + pd.offsets.MonthBegin()))
+    every, water, local = every.isel(time=inside), water.isel(time=inside), local[inside]
+    number = 2 * ((local.year - firsts[0].year) * 12 + local.month - firsts[0].month)
+    number = np.asarray(number + (local.day > 15))
+    order = ("trace", "member", "time")
+    warm = layered(every).transpose(*order).to_numpy()
+    ice = every["ice"].transpose(*order).to_numpy()
+    values = {name: every[name].transpose(*order).to_numpy() for name in HALF_DEPTHS}
+    values["thermocline_depth"] = np.where(warm, values["thermocline_depth"], np.nan)
+    values["surface_temperature"] = every["surface_temperature"].transpose(*order).to_numpy()
+    columns = {
+        name: water[name_in].transpose(*order, "depth").to_numpy()
+        for name, name_in in (("temperature", "water_temperature"), ("oxygen", "dissolved_oxygen"))
+    }
+    halves = 2 * len(firsts)
+    single = {f"half_{name}": np.full(halves, np.nan) for name in values}
+    single |= {
+        name: np.full(halves, np.nan)
+        for name in ("half_layered_chance", "half_ice_chance", "half_oxygen_floor_depth_chance")
+    }
+    profiles = {f"half_{name}": np.full((halves, water.sizes["depth"]), np.nan) for name in columns}
+    for half in range(halves):
+        here = np.asarray(number == half)
+        few = slice(0, 1) if hindcast[half // 2] else slice(None)
+        if not here.any():
+            continue
+        for name, array in values.items():
+            flat = array[few][..., here].reshape(-1)
+            single[f"half_{name}"][half] = quantiles_of(flat, levels=(0.5,))[0]
+        single["half_layered_chance"][half] = warm[few][..., here].mean()
+        single["half_ice_chance"][half] = ice[few][..., here].mean()
+        floors = values["oxygen_floor_depth"][few][..., here]
+        single["half_oxygen_floor_depth_chance"][half] = np.isfinite(floors).mean()
+        for name, array in columns.items():
+            flat = array[few][:, :, here].reshape(-1, array.shape[-1])
+            profiles[f"half_{name}"][half] = quantiles_of(flat, levels=(0.5,))[0]
+    data = {name: ("half", array) for name, array in single.items()}
+    data |= {name: (("half", "depth"), array) for name, array in profiles.items()}
+    data["ice_daily"] = ("day", ice.mean(axis=(0, 1)))
+    starts = [first + pd.Timedelta(days=14 * part + part) for first in firsts for part in (0, 1)]
+    return xr.Dataset(data, coords={
+        "half": pd.DatetimeIndex(starts).to_numpy(), "depth": water["depth"].to_numpy(),
+        "day": local.floor("D").to_numpy(),
+    })  # fmt: skip
 
 
 def quantiles_of(values, *, levels=QUANTILES):

@@ -10,8 +10,9 @@ import xarray as xr
 
 from lakekit.column.run import simulate
 from lakekit.errors import WeatherError
-from lakekit.weather.forcing import prepare_forcing
+from lakekit.weather.forcing import fill_method, prepare_forcing
 from lakekit.weather.gaps import LIMITS, holes
+from lakekit.weather.schema import ESTIMATED
 
 HOUR = pd.Timedelta(hours=1)
 KEPT = ("water_temperature", "dissolved_oxygen", "ice_thickness", "wind_stress")  # of each trace
@@ -48,7 +49,7 @@ def prepare_parts(weather, lake):
         When no part of 30 days or more can be prepared.
     """
     if "fill_flag" in weather:
-        return weather
+        return prepare_forcing(weather, lake)
     try:
         return prepare_forcing(weather, lake)
     except WeatherError as error:
@@ -165,7 +166,8 @@ def trace_weather(forcing, as_of, index, *, forecast=None):
     index : (n,) int array
         From :func:`trace_years`.
     forecast : xarray.Dataset, optional
-        Prepared; takes the place of past weather in the hours that it covers.
+        Prepared; takes the place of past weather in the hours that it covers, but for rain that
+        it does not give.
 
     Returns
     -------
@@ -179,9 +181,11 @@ def trace_weather(forcing, as_of, index, *, forecast=None):
         return trace
     at = ahead.get_indexer(forecast["time"].to_index())
     inside = np.flatnonzero(at >= 0)
+    given = inside[fill_method(forecast, "precipitation")[inside] != ESTIMATED]
     for name in trace.data_vars:
         values = trace[name].to_numpy().copy()
-        values[at[inside]] = forecast[name].to_numpy()[inside]
+        taken = given if name == "precipitation" else inside
+        values[at[taken]] = forecast[name].to_numpy()[taken]
         trace[name] = ("time", values, trace[name].attrs)
     return trace
 

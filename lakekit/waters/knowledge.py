@@ -147,7 +147,7 @@ def lake_water(club, key, *, as_of=None, progress=None):
         return stratification(simulate(lake, forcing, parameters=central)).isel(member=0)
 
     layers = kept("layers", lake, content_key(lake, forcing, central), simulated, progress=say)
-    species = find_species(club.species, read_species()) or read_species()["white_crappie"]
+    species = find_species(club.species, read_species())
     return LakeWater(
         lake=lake,
         forcing=forcing,

@@ -2,7 +2,7 @@
 
 Sub-hourly rows are averaged over the hour that holds them (precipitation and sunshine summed, or
 scaled up where some are missing); an hour with fewer than half its expected readings stays open.
-Readings further apart than an hour leave the hours between them open for the gap filling.
+Readings 2 to 6 hours apart are brought to whole hours and flagged (see ``coarse.py``).
 """
 
 import io
@@ -12,7 +12,6 @@ from pathlib import Path
 
 import numpy as np
 import pandas as pd
-import xarray as xr
 
 from lakekit.errors import WeatherError
 from lakekit.fields import nearest
@@ -20,8 +19,9 @@ from lakekit.inputs import MOST_WEATHER, check_width, cut_rows, decoded, file_by
 from lakekit.units import UNITS
 from lakekit.weather.air import humidity_from_dew_point, wind_to_height
 from lakekit.weather.clock import read_zone, to_utc
+from lakekit.weather.coarse import hourly_from_steps
 from lakekit.weather.columns import COLUMNS, check_names, check_unit, pressure_level, to_si
-from lakekit.weather.schema import VARIABLES, variable_attrs
+from lakekit.weather.schema import FORCING, VARIABLES, make_weather
 
 MISSING = ["", "NA", "NaN", "nan", "N/A", "null", "None", "M", "-", "--", "///", "missing"]
 MISSING_CODES = (-999.0, -9999.0, -99999.0, -6999.0)  # loggers' codes, common practice, no source
@@ -46,7 +46,8 @@ def read_weather(path, columns=None, *, units=None, lake=None):
         "time": "America/Chicago"}``.
     lake : Lake, optional
         The lake it is for: measured sunshine must then peak near its noon, which catches a file
-        in local time; its weather source's attribution and licence are carried.
+        in local time; its weather source's attribution and licence are carried. Needed to share
+        out the sun of a file with readings hours apart.
 
     Returns
     -------
@@ -89,20 +90,33 @@ def read_weather(path, columns=None, *, units=None, lake=None):
             where=where,
             mend="Map wind_ms to the mean wind.",
         )
+    step = _step(time.sort_values().unique(), where=where)
+    hours = max(step / _HOUR, 1.0)
     for default, values in data.items():
-        _check_range(values, default, names[default], row=row, time=time, where=where)
+        each = values / hours if COLUMNS[default].total else values
+        _check_range(each, default, names[default], row=row, time=time, where=where)
 
     time, data = _sort(time, data, row=row, where=where, notes=notes)
-    step = _step(time, where=where)
     if ends:
         time = time - min(step, _HOUR)
     wind_height = _wind_height(data, notes)
-    axis, hourly = _hourly(time, data, step)
-    if step != _HOUR:
-        notes.append(f"readings every {step.total_seconds() / 60:g} min turned into hours")
+    origin = {}
+    if step > _HOUR:
+        axis, hourly, origin = hourly_from_steps(
+            time, data, step, ends=ends, lake=lake, where=where
+        )
+        notes.append(f"readings every {step / _HOUR:g} hours brought to whole hours")
+    else:
+        axis, hourly = _hourly(time, data, step)
+        if step != _HOUR:
+            notes.append(f"readings every {step.total_seconds() / 60:g} min turned into hours")
     if ignored:
         notes.append("columns not used: " + ", ".join(ignored))
-    weather = _observed(_dataset(axis, hourly, wind_height, units), where)
+    methods = {COLUMNS[name].variable: method for name, method in origin.items()}
+    if "dew_point" in methods:
+        methods.setdefault("relative_humidity", methods["dew_point"])
+    methods = {name: method for name, method in methods.items() if name in FORCING}
+    weather = _observed(_dataset(axis, hourly, wind_height, units, methods or None), where)
     weather.attrs = {
         "source": f"file {path.name}",
         "attribution": "",
@@ -324,7 +338,7 @@ def _hourly(time, data, step):
     return axis, result
 
 
-def _dataset(axis, data, wind_height, units):
+def _dataset(axis, data, wind_height, units, origin):
     values = {COLUMNS[name].variable: array for name, array in data.items()}
     dew_point = values.pop("dew_point", None)
     if dew_point is not None and "air_temperature" in values:
@@ -338,27 +352,20 @@ def _dataset(axis, data, wind_height, units):
     ):
         if name in values:
             values[name] = np.clip(values[name], low, high)
-    weather = xr.Dataset(
-        {
-            name: ("time", values[name], variable_attrs(name))
-            for name in VARIABLES
-            if name in values
-        },
-        coords={"time": axis},
+    level = pressure_level(str(units.get("pressure_hpa", "hPa")))[1]
+    return make_weather(
+        axis,
+        values,
+        wind_height=wind_height,
+        pressure_level=level or "not said",
+        origin=origin,
     )
-    weather["time"].attrs = {"standard_name": "time", "long_name": "start of the hour, UTC"}
-    if "wind_speed" in weather:
-        weather["wind_speed"].attrs["wind_height"] = wind_height
-    if "air_pressure" in weather:
-        level = pressure_level(str(units.get("pressure_hpa", "hPa")))[1]
-        weather["air_pressure"].attrs["level"] = level or "not said"
-    return weather
 
 
 def _observed(weather, where):
     """Cut the hours before the first and after the last value of any variable."""
     known = np.flatnonzero(
-        np.any([~np.isnan(array.values) for array in weather.data_vars.values()], axis=0)
+        np.any([~np.isnan(weather[name].values) for name in weather if name in VARIABLES], axis=0)
     )
     if not known.size:
         raise WeatherError("there is no value in any weather column", where=where)

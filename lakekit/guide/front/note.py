@@ -103,7 +103,7 @@ def front_note(
     knowledge = knowledge or gather(club, key, progress=say)
     no_forecast = None
     if forecast is None and as_of == record_end:
-        if lake.weather.file is None:
+        if lake.weather.station is not None:
             say(f"{lake.name}: asking for a forecast")
         forecast, no_forecast = get_forecast(lake, now=now)
     elif as_of != record_end:
