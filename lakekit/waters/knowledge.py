@@ -15,7 +15,9 @@ from lakekit.errors import ProbeError, TackleError, TripsError, WeatherError
 from lakekit.inputs import file_bytes
 from lakekit.probe import read_probe
 from lakekit.strata import fronts, layered, stratification
+from lakekit.tackle.drops import read_drops, sinking
 from lakekit.tackle.running import read_running, running_card
+from lakekit.tackle.solvers import sink_shape
 from lakekit.tactics.book import find_species, read_book, read_species, tactic_words
 from lakekit.tactics.phase import daily_phases
 from lakekit.trips import join_water, read_trips
@@ -50,6 +52,7 @@ class LakeKnowledge(LakeWater):
     trips: pd.DataFrame | None  # the club's whole log joined to the water; None without a log
     rates: object  # lakekit.trips.Rates of the whole log
     cards: dict  # running-depth cards by lure
+    sinking: dict  # what the club's own timed drops say, by lure
     units: str  # the club's, for sentences
     invented: bool
 
@@ -97,13 +100,14 @@ def gather_all(club, keys, *, as_of=None, progress=None):
     keys = [find_lake(club, key) for key in keys]
     waters = {key: lake_water(club, key, as_of=as_of, progress=say) for key in keys}
     trips, rates = _log(club, waters, as_of, say)
-    cards = running_cards(club)
+    cards, own = running_cards(club), own_sinking(club)
     return [
         LakeKnowledge(
             **vars(waters[key]),
             trips=trips,
             rates=rates,
             cards=cards,
+            sinking=own,
             units=club.units,
             invented=club.invented,
         )
@@ -182,6 +186,19 @@ def log_path(club):
             )
         return paths[1]
     return paths[0] if paths else None
+
+
+def own_sinking(club):
+    """What the club's own timed drops say of the lures in its boat, by lure; empty without any."""
+    path = club.folder / "drops.csv"
+    if not path.exists():
+        return {}
+    drops = read_drops(path)
+    return {
+        lure.name: sinking(drops[lure.name], lure, shape=sink_shape(lure), lines=club.boat.lines)
+        for lure in club.boat.lures
+        if lure.name in drops and lure.kind in ("jig", "spoon", "sinker", "bait")
+    }
 
 
 def running_cards(club):

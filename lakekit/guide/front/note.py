@@ -294,13 +294,15 @@ def _cards(club, knowledge, state, phase):
         read_book(),
         club,
         knowledge.lake,
-        phase=phase,
+        phases=(phase,),
         band=state.band,
+        start=state.holding.start,
         bottom=state.bottom,
         ice_chance=state.ice_chance,
         surface_temperature=float(state.surface[2]),
         answers=log_answers(knowledge, phase),
         cards=knowledge.cards,
+        sinking=knowledge.sinking,
     )
 
 
