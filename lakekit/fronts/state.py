@@ -53,7 +53,8 @@ class State:
     deep: np.ndarray  # degC
     mixed_layer: np.ndarray  # m
     thermocline: np.ndarray  # m; NaN where the state is not layered
-    floors: dict  # 2, 3, 4 mg/L -> (3,) m, NaN where most samples have none
+    oxygen_zone: tuple  # mg/L: enough, limit, least
+    floors: dict  # top, middle, bottom of that zone -> (3,) m, NaN where most samples have none
     top_oxygen: float  # mg/L, median of the upper 2 m
     band: Band
     band_top: np.ndarray  # m
@@ -97,9 +98,9 @@ def read_state(columns, lake, species, phase):
         plain = np.where(flags, columns["thermocline_depth"].to_numpy(), np.nan)
         thermocline = quantiles_of(seasonal if np.isfinite(seasonal).mean() >= LAYERED else plain)
     floors = {
-        2: _mostly(columns["oxygen_2_depth"].to_numpy()),
-        3: _mostly(columns["oxygen_floor_depth"].to_numpy()),
-        4: _mostly(columns["oxygen_4_depth"].to_numpy()),
+        "top": _mostly(columns["oxygen_zone_top"].to_numpy()),
+        "middle": _mostly(columns["oxygen_floor_depth"].to_numpy()),
+        "bottom": _mostly(columns["oxygen_zone_bottom"].to_numpy()),
     }
     names = ("mixed_layer_depth", "metalimnion_bottom", "oxygen_floor_depth")
     rows = np.column_stack([columns[name].to_numpy() for name in names])
@@ -123,7 +124,7 @@ def read_state(columns, lake, species, phase):
     foot = columns["metalimnion_bottom"].to_numpy()
     shown = band(
         middle[1], quantiles_of(mixed)[1],
-        quantiles_of(foot)[1] if is_layered else np.nan, floors[3][1], is_layered,
+        quantiles_of(foot)[1] if is_layered else np.nan, floors["middle"][1], is_layered,
     )  # fmt: skip
     upper = depth <= 2.0
     return State(
@@ -137,7 +138,8 @@ def read_state(columns, lake, species, phase):
         deep=widened(quantiles_of(columns["bottom_temperature"].to_numpy()), warmth, low=0.0),
         mixed_layer=depths(np.minimum(quantiles_of(mixed), bottom)),
         thermocline=depths(thermocline),
-        floors={limit: depths(floor) for limit, floor in floors.items()},
+        oxygen_zone=species.oxygen_zone,
+        floors={part: depths(floor) for part, floor in floors.items()},
         top_oxygen=float(np.median(oxygen[:, upper].mean(axis=1))),
         band=shown,
         band_top=depths(quantiles_of([_known(one.top) for one in each])),
@@ -175,13 +177,13 @@ def state_data(state, label, texts):
         ("thermocline", "Thermocline", state.thermocline),
         ("mixed_layer", "Warm mixed layer, down to",
          state.mixed_layer if state.layered else np.full(3, np.nan)),
-        ("oxygen_floor", "Oxygen", state.floors[3]),
+        ("oxygen_floor", "Oxygen", state.floors["middle"]),
     )  # fmt: skip
     words = {"oxygen_floor": "oxygen"}
-    zone = {name: number(state.floors[limit][1]) for name, limit in
-            (("top", 4), ("middle", 3), ("bottom", 2))}  # fmt: skip
+    zone = {part: number(floor[1]) for part, floor in state.floors.items()}
     if zone["middle"] is None:
         zone = dict.fromkeys(zone)
+    zone["limits"] = list(state.oxygen_zone)
     return {
         "label": label,
         "time": str(np.datetime64(state.time, "h")),

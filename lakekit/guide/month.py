@@ -125,9 +125,10 @@ def month_page(club, knowledge, month, phases):
             "text": light_text(light, units),
         },
         "oxygen_zone": {
-            "top": _number(month["oxygen_4_depth"].values[1]) if has_floor else None,
+            "limits": list(species.oxygen_zone),
+            "top": _number(month["oxygen_zone_top"].values[1]) if has_floor else None,
             "middle": _number(floor[1]) if has_floor else None,
-            "bottom": _number(month["oxygen_2_depth"].values[1]) if has_floor else None,
+            "bottom": _number(month["oxygen_zone_bottom"].values[1]) if has_floor else None,
         },
         "band": {
             "top": _number(band.top),
@@ -161,8 +162,8 @@ def month_page(club, knowledge, month, phases):
 def _oxygen_words(month, units, years):
     return oxygen_text(
         float(month["oxygen_floor_depth"].values[1]),
-        float(month["oxygen_4_depth"].values[1]),
-        float(month["oxygen_2_depth"].values[1]),
+        float(month["oxygen_zone_top"].values[1]),
+        float(month["oxygen_zone_bottom"].values[1]),
         float(month["oxygen_floor_depth_chance"]),
         units,
         years=years,

@@ -23,7 +23,7 @@ from lakekit.guide.front.message import message
 from lakekit.guide.front.weather import weather_rows
 from lakekit.guide.head import report_head
 from lakekit.guide.logbook import log_answers
-from lakekit.guide.sources import METHOD
+from lakekit.guide.sources import method_of
 from lakekit.guide.words import NOT_KNOWN, date_text, weather_text
 from lakekit.hazards import hazards_for_forecast, hazards_for_month, wave_text
 from lakekit.probe import read_probe
@@ -113,7 +113,10 @@ def front_note(
         parameters = draw_parameters(lake, MEMBERS, SEED)
     say(f"{lake.name}: {words.span_text(front, lake)}, {parameters.sizes['member']} members")
     readings = _readings(club, lake)
-    water = water_through(lake, forcing, front, as_of, parameters, readings=readings, say=say)
+    water = water_through(
+        lake, forcing, front, as_of, parameters, readings=readings,
+        oxygen_zone=knowledge.species.oxygen_zone, say=say,
+    )  # fmt: skip
     change = None if storm is None else (lambda weather: with_storm(weather, front, storm))
     say(f"{lake.name}: the days ahead")
     ahead = carry_on(lake, forcing, water, parameters, forecast=forecast, change=change)
@@ -261,7 +264,7 @@ def _note(club, knowledge, water, ahead, found, *, storm, forecast, rows):
             *words.rain_rows(front, lake, units),
             *[list(row) for row in NOT_KNOWN[:1]],
         ],
-        "method": [*FRONT_METHOD, *METHOD],
+        "method": [*FRONT_METHOD, *method_of(knowledge.species)],
     }
     note["changes"].insert(-1 if before.layered else len(note["changes"]), ["For fish", oxygen])
     note["message"] = message(note)
