@@ -192,6 +192,14 @@ def depth_range_text(top, bottom, units):
     return low if low == high else f"{low.split()[0]}–{high}"
 
 
+def area_text(square_metres, units):
+    """An area, such as ``140 acres`` or ``5.7 ha``."""
+    value, unit = square_metres / ACRE, "acres"
+    if units != "us":
+        value, unit = square_metres / 1e4, "ha"
+    return f"{value:,.0f} {unit}" if value >= 10 else f"{value:.2g} {unit}"
+
+
 def temperature_text(celsius, units, *, digits=0):
     """A temperature in the club's units, such as ``78 F`` or ``25.4 C``."""
     if units == "us":

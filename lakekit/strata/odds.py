@@ -37,6 +37,7 @@ _LONG = {
     "ice_chance": "share of days, traces and members with ice",
     "surface_trend": "median rise of the surface temperature",
     "front_chance": "chance of a front that breaks or deepens the layers",
+    "front_broke_chance": "chance of a front that breaks the layers",
     "front_count": "mean number of fronts",
     "front_deepening": "how much deeper the thermocline is after a front that deepened it",
     "recovery_days": "days from the front's end until the thermocline is back",
@@ -414,7 +415,7 @@ def _front_statistics(effects, counts, seen, every, odds, zone, hindcast):
     spread = {name: np.full((len(months), len(QUANTILES)), np.nan) for name in names}
     single = {
         name: np.full(len(months), np.nan)
-        for name in ("front_chance", "front_count", "recovery_chance")
+        for name in ("front_chance", "front_broke_chance", "front_count", "recovery_chance")
     }
     for number, month in enumerate(months):
         mine = table[begun == month]
@@ -429,6 +430,8 @@ def _front_statistics(effects, counts, seen, every, odds, zone, hindcast):
             continue
         hit = mine[(mine["broke"] | mine["deepened"]).astype(bool)]
         single["front_chance"][number] = len(hit.groupby(["trace", "member"])) / pairs
+        broken = mine[mine["broke"].astype(bool)]
+        single["front_broke_chance"][number] = len(broken.groupby(["trace", "member"])) / pairs
         back = hit["thermocline_days"].to_numpy(float)
         if len(back):
             single["recovery_chance"][number] = np.isfinite(back).mean()

@@ -15,6 +15,7 @@ LEAST_SHALLOW, DEEPEST_QUARTER = 0.25, 0.75  # of cold water: its top counts a q
 PRESSED = 2.0  # m above the oxygen floor that pressed fish prefer (common practice, no source)
 LEAST_PRESSED = 0.6
 LEAST_ELSEWHERE = 0.1  # what is left of a depth where the season's fish are not known to hold
+SHRINK = 1.5  # times as deep as they reach: in shallower water held depths shrink
 FADE = 1.5  # m beyond those depths over which the rest loses most of its worth
 OWN_HALF = 5.0  # outings of one's own at which the log counts half (common practice, no source)
 OWN_LEAST = 0.5  # m: no log tells a depth more sharply than this
@@ -90,12 +91,12 @@ def light_factor(depth, attenuation):
 def season_factor(depth, holds, floor):
     """1 within the depths where the season's fish are known to hold, fading to either side.
 
-    The figures come from lakes of ordinary depth: in water less than twice as deep as they reach,
-    they shrink in proportion (common practice, no source).
+    The figures come from lakes of ordinary depth: in water less than half again as deep as they
+    reach, they shrink in proportion (common practice, no source).
     """
     if not holds:
         return np.ones_like(depth)
-    top, bottom = np.asarray(holds) * min(floor / (2 * holds[1]), 1.0)
+    top, bottom = np.asarray(holds) * min(floor / (SHRINK * holds[1]), 1.0)
     away = np.maximum(np.maximum(top - depth, depth - bottom), 0.0)
     fade = max((bottom - top) / 2, min(FADE, bottom))
     return LEAST_ELSEWHERE + (1 - LEAST_ELSEWHERE) * np.exp(-0.5 * (away / fade) ** 2)

@@ -195,14 +195,15 @@ def _note(club, knowledge, water, ahead, found, *, storm, forecast, rows):
     lake, units, front = knowledge.lake, club.units, water.front
     phase_before = _phase(knowledge, water.before["time"].values)
     phase = _phase(knowledge, water.as_of)
-    before = read_state(water.before, lake, knowledge.species, phase_before)
+    told_for = {"lake": lake, "species": knowledge.species, "parameters": knowledge.parameters}
+    before = read_state(water.before, phase=phase_before, **told_for)
     told = ahead.after if water.after is None else water.after
-    after = read_state(told, lake, knowledge.species, phase)
+    after = read_state(told, phase=phase, **told_for)
     now = None
     if storm is None and water.after is not None:
         latest = pd.Timestamp(water.now["time"].values)
         if latest - after.time >= pd.Timedelta(days=1):
-            now = read_state(water.now, lake, knowledge.species, phase)
+            now = read_state(water.now, phase=phase, **told_for)
     current = now or after
     recovery, years = ahead.recovery, len(ahead.years)
     word = words.verdict(before, after, recovery)
@@ -297,13 +298,15 @@ def _cards(club, knowledge, state, phase):
         read_book(),
         club,
         knowledge.lake,
-        phase=phase,
+        phases=(phase,),
         band=state.band,
+        start=state.holding.start,
         bottom=state.bottom,
         ice_chance=state.ice_chance,
         surface_temperature=float(state.surface[2]),
         answers=log_answers(knowledge, phase),
         cards=knowledge.cards,
+        sinking=knowledge.sinking,
     )
 
 
