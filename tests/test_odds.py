@@ -196,3 +196,17 @@ def test_refuses_what_it_cannot_answer(lake, forcing):
         monthly_odds(lake, forcing, "2021-07", 25)
     with pytest.raises(LakekitError, match="before the weather record"):
         monthly_odds(lake, forcing, "2015-07", 2)
+
+
+def test_a_front_ahead_is_strong_by_the_places_usual_wind(lake):
+    """Autumn is windy here: its blows are fronts beside the year's wind, not beside their own."""
+    weather = invented_years("2019-01-01", "2021-09-01")
+    day = weather["time"].dt.dayofyear
+    weather["air_temperature"] = 12.0 + 13.0 * np.cos(2 * np.pi * (day - 200) / 365.25)
+    weather["precipitation"] = weather["precipitation"] * 0.0
+    windy = weather["time"].dt.month.isin([8, 9, 10])
+    wind = xr.where(windy, 2.0, 1.2)
+    weather["wind_speed"] = xr.where(windy & (day % 7 == 0), 3.0, wind)
+    weather["wind_speed"].attrs["wind_height"] = 10.0
+    odds = monthly_odds(lake, weather, "2021-09", 1, members=1)
+    assert 3.5 < float(odds["front_count"][0]) < 5.0  # one a week
