@@ -91,9 +91,9 @@ def sample_month(
         below = np.nonzero(low_oxygen < limit)[0]
         return float(depth[below[0]]) if len(below) else None
 
-    zone = {"top": where(4), "middle": where(3), "bottom": where(2)}
+    zone = {"limits": [4.0, 3.0, 2.0], "top": where(4), "middle": where(3), "bottom": where(2)}
     if not oxygen:
-        zone = {"top": None, "middle": None, "bottom": None}
+        zone |= {"top": None, "middle": None, "bottom": None}
     if layered:
         band = {
             "top": max(thermocline - 2.0, 0.3),

@@ -496,12 +496,12 @@ def test_without_a_network_the_note_says_so(known):
 
 def state(**changes):
     nan = np.full(3, np.nan)
-    base = {"floors": {2: nan, 3: nan, 4: nan}, "top_oxygen": 8.0}
+    base = {"floors": dict.fromkeys(("top", "middle", "bottom"), nan), "top_oxygen": 8.0}
     return SimpleNamespace(**base | changes)
 
 
 def floor(depth):
-    return {limit: np.full(3, depth) for limit in (2, 3, 4)}
+    return {limit: np.full(3, depth) for limit in ("top", "middle", "bottom")}
 
 
 def test_fish_may_roam_deeper_or_bad_water_came_up():

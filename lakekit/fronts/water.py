@@ -14,6 +14,7 @@ import xarray as xr
 from lakekit.column.cast import corrected, last_cast
 from lakekit.column.run import end_state, simulate
 from lakekit.errors import WeatherError
+from lakekit.strata.indices import OXYGEN_ZONE
 from lakekit.strata.odds import run_layers
 from lakekit.strata.recovery import recovery_odds, trade_rule_days
 from lakekit.strata.traces import HOUR, trace_weather, trace_years
@@ -30,6 +31,7 @@ class Water:
     """A lake through a front. ``before``, ``after`` and ``now`` hold the column and its layers."""
 
     front: dict  # a row of ``lakekit.strata.spells.fronts``
+    oxygen_zone: tuple  # mg/L of which its layers tell
     as_of: pd.Timestamp  # label of the last hour of history
     before: xr.Dataset  # on (member, depth)
     after: xr.Dataset | None  # first noon after the front's end, or the last hour
@@ -151,7 +153,10 @@ def told_as_of(front, record_end, longitude):
     return next_noon(front["end"], longitude) - HOUR
 
 
-def water_through(lake, forcing, front, as_of, parameters, *, readings=None, folder=None, say=None):
+def water_through(
+    lake, forcing, front, as_of, parameters, *, readings=None, oxygen_zone=OXYGEN_ZONE, folder=None,
+    say=None,
+):  # fmt: skip
     """The lake from before a front to ``as_of``, all members.
 
     Parameters
@@ -167,6 +172,8 @@ def water_through(lake, forcing, front, as_of, parameters, *, readings=None, fol
         On ``member``.
     readings : pandas.DataFrame, optional
         The lake's probe readings; the last cast before the front corrects every member.
+    oxygen_zone : (float, float, float)
+        Enough, limit and least [mg/L] of the fish that it is told for.
     folder, say
         As for :func:`state_at`.
 
@@ -199,7 +206,7 @@ def water_through(lake, forcing, front, as_of, parameters, *, readings=None, fol
     state_before = end_state(runs[0])
     if rest.sizes["time"]:
         runs.append(simulate(lake, rest, parameters=parameters, state=state_before, every="1h"))
-    columns = _columns(runs, lake)
+    columns = _columns(runs, lake, oxygen_zone)
     stamps = columns["time"].to_index()
     noons = is_noon(stamps, lake.longitude)
     last = len(stamps) - 1
@@ -213,6 +220,7 @@ def water_through(lake, forcing, front, as_of, parameters, *, readings=None, fol
         now = before if front["start"] > as_of else last
     return Water(
         front=front,
+        oxygen_zone=oxygen_zone,
         as_of=as_of,
         before=columns.isel(time=before),
         after=None if after is None else columns.isel(time=after),
@@ -224,13 +232,13 @@ def water_through(lake, forcing, front, as_of, parameters, *, readings=None, fol
     )
 
 
-def _columns(runs, lake):
+def _columns(runs, lake, oxygen_zone):
     names = ["water_temperature", "dissolved_oxygen", "ice_thickness", "wind_stress", "area"]
     merged = xr.concat(
         [run[names] for run in runs], "time", data_vars="minimal", coords="minimal",
         compat="override", join="exact", combine_attrs="override",
     )  # fmt: skip
-    return merged.merge(run_layers(merged, lake), combine_attrs="override")
+    return merged.merge(run_layers(merged, lake, oxygen_zone=oxygen_zone), combine_attrs="override")
 
 
 def _layers_only(columns):
@@ -281,7 +289,7 @@ def carry_on(lake, forcing, water, parameters, *, forecast=None, change=None, da
         if change is not None:
             weather = change(weather)
         run = simulate(lake, weather, parameters=parameters, state=water.state)
-        columns = _columns([run], lake)
+        columns = _columns([run], lake, water.oxygen_zone)
         layers.append(_layers_only(columns))
         parts = [recent, weather] if recent.sizes["time"] else [weather]
         felt = xr.concat(parts, "time", join="exact", combine_attrs="override")

@@ -94,8 +94,9 @@ class Light(TypedDict):
 
 
 class OxygenZone(TypedDict):
-    """Depths [m] of 4, 3 and 2 mg/L."""
+    """Depths [m] of the oxygen that is enough, the limit and the least; ``limits`` in mg/L."""
 
+    limits: list[float]
     top: Number
     middle: Number
     bottom: Number

@@ -140,7 +140,7 @@ def lake_water(club, key, *, as_of=None, progress=None):
     LakeWater
     """
     say = progress or (lambda line: None)
-    lake = club.lakes[key]
+    lake, species = club.lakes[key], find_species(club.species, read_species())
     say(f"{lake.name}: reading the weather")
     forcing = lake_forcing(club, lake, as_of=as_of, progress=say)
     parameters, readings = _fitted(club, lake, forcing, say)
@@ -148,10 +148,11 @@ def lake_water(club, key, *, as_of=None, progress=None):
 
     def simulated():
         say(f"{lake.name}: simulating {forcing.sizes['time'] / 8766:.0f} years of water")
-        return stratification(simulate(lake, forcing, parameters=central)).isel(member=0)
+        run = simulate(lake, forcing, parameters=central)
+        return stratification(run, oxygen_limit=species.oxygen_limit).isel(member=0)
 
-    layers = kept("layers", lake, content_key(lake, forcing, central), simulated, progress=say)
-    species = find_species(club.species, read_species())
+    key = content_key(lake, forcing, central, species.oxygen_limit)
+    layers = kept("layers", lake, key, simulated, progress=say)
     return LakeWater(
         lake=lake,
         forcing=forcing,

@@ -23,7 +23,7 @@ from lakekit.guide.front.message import message
 from lakekit.guide.front.weather import weather_rows
 from lakekit.guide.head import report_head
 from lakekit.guide.logbook import log_answers
-from lakekit.guide.sources import METHOD
+from lakekit.guide.sources import method_of
 from lakekit.guide.words import NOT_KNOWN, date_text, weather_text
 from lakekit.hazards import hazards_for_forecast, hazards_for_month, wave_text
 from lakekit.probe import read_probe
@@ -113,7 +113,10 @@ def front_note(
         parameters = draw_parameters(lake, MEMBERS, SEED)
     say(f"{lake.name}: {words.span_text(front, lake)}, {parameters.sizes['member']} members")
     readings = _readings(club, lake)
-    water = water_through(lake, forcing, front, as_of, parameters, readings=readings, say=say)
+    water = water_through(
+        lake, forcing, front, as_of, parameters, readings=readings,
+        oxygen_zone=knowledge.species.oxygen_zone, say=say,
+    )  # fmt: skip
     change = None if storm is None else (lambda weather: with_storm(weather, front, storm))
     say(f"{lake.name}: the days ahead")
     ahead = carry_on(lake, forcing, water, parameters, forecast=forecast, change=change)
@@ -192,14 +195,15 @@ def _note(club, knowledge, water, ahead, found, *, storm, forecast, rows):
     lake, units, front = knowledge.lake, club.units, water.front
     phase_before = _phase(knowledge, water.before["time"].values)
     phase = _phase(knowledge, water.as_of)
-    before = read_state(water.before, lake, knowledge.species, phase_before)
+    told_for = {"lake": lake, "species": knowledge.species, "parameters": knowledge.parameters}
+    before = read_state(water.before, phase=phase_before, **told_for)
     told = ahead.after if water.after is None else water.after
-    after = read_state(told, lake, knowledge.species, phase)
+    after = read_state(told, phase=phase, **told_for)
     now = None
     if storm is None and water.after is not None:
         latest = pd.Timestamp(water.now["time"].values)
         if latest - after.time >= pd.Timedelta(days=1):
-            now = read_state(water.now, lake, knowledge.species, phase)
+            now = read_state(water.now, phase=phase, **told_for)
     current = now or after
     recovery, years = ahead.recovery, len(ahead.years)
     word = words.verdict(before, after, recovery)
@@ -261,7 +265,7 @@ def _note(club, knowledge, water, ahead, found, *, storm, forecast, rows):
             *words.rain_rows(front, lake, units),
             *[list(row) for row in NOT_KNOWN[:1]],
         ],
-        "method": [*FRONT_METHOD, *METHOD],
+        "method": [*FRONT_METHOD, *method_of(knowledge.species)],
     }
     note["changes"].insert(-1 if before.layered else len(note["changes"]), ["For fish", oxygen])
     note["message"] = message(note)

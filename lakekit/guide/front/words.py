@@ -108,10 +108,12 @@ def ranged(quantiles, units, *, kind="depth"):
 
 
 def oxygen_zone_text(state, units):
-    """Where oxygen runs short: from 4 to 2 mg/L."""
-    if not np.isfinite(state.floors[3][1]):
+    """Where oxygen runs short: from what is enough to the least."""
+    if not np.isfinite(state.floors["middle"][1]):
         return "none"
-    edges = [state.floors[limit][1] for limit in (4, 2) if np.isfinite(state.floors[limit][1])]
+    edges = [
+        state.floors[part][1] for part in ("top", "bottom") if np.isfinite(state.floors[part][1])
+    ]
     return f"from {depth_range_text(min(edges), max(edges), units)} down"
 
 
@@ -220,7 +222,7 @@ def headline(word, before, after, now, recovery, years, units, *, what_if=False)
 
 def oxygen_verdict(before, after, units):
     """Whether fish may roam deeper, or low-oxygen water was mixed up: one says which."""
-    old, new = before.floors[3][1], after.floors[3][1]
+    old, new = before.floors["middle"][1], after.floors["middle"][1]
     fallen = before.top_oxygen - after.top_oxygen
     if fallen >= MIXED_UP and np.isfinite(old):
         tail = "; fish may be off the feed" if after.top_oxygen < 5.0 else ""
