@@ -2,6 +2,7 @@
 
 import pytest
 
+from lakekit.errors import ClubError
 from lakekit.tactics.book import (
     LURES,
     MOTIONS,
@@ -77,7 +78,17 @@ def test_every_species_is_whole_and_in_order(fish):
     assert all(sources)
 
 
-def test_species_found_by_alias_or_not_at_all():
+def test_winter_ends_before_a_fish_spawns():
+    for fish in read_species().values():
+        assert 0.0 < fish.cold < fish.spawn_mostly[0]
+
+
+def test_a_species_is_found_by_its_names():
     species = read_species()
     assert find_species("Crappie", species).key == "white_crappie"
-    assert find_species("tench", species) is None
+    assert find_species("yellow_perch", species).key == "yellow_perch"
+
+
+def test_an_unknown_species_is_refused_with_the_list():
+    with pytest.raises(ClubError, match=r"'tench' is not in the table.*white crappie.*perch"):
+        find_species("tench", read_species())

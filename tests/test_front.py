@@ -1,6 +1,7 @@
 """The front note: on the demo cut short, on broken weather, and on a measured storm."""
 
 import json
+import shutil
 from dataclasses import replace
 from types import SimpleNamespace
 
@@ -9,10 +10,12 @@ import pandas as pd
 import pytest
 import xarray as xr
 from front_helpers import LAKE, ending, short_club
+from guide_helpers import short_demo
 from meteostat_server import WeatherServer, pull
 
 from lakekit.bench.front import string_profiles
 from lakekit.bench.observed import falling_creek
+from lakekit.club import read_club
 from lakekit.column.basin import make_basin, monthly_to_hourly
 from lakekit.column.cast import FITTED_ERROR, PROBE_ERROR, corrected, last_cast
 from lakekit.column.parameters import default_parameters, draw_parameters
@@ -36,6 +39,7 @@ from lakekit.guide.front.weather import weather_rows
 from lakekit.hazards import DEFER
 from lakekit.pages.reports import write_front
 from lakekit.records import WeatherSource
+from lakekit.resources import demo_folder
 from lakekit.store import cache_folder
 from lakekit.strata import fronts, stratification
 from lakekit.weather import prepare_forcing
@@ -114,6 +118,29 @@ def test_the_same_front_gives_the_same_note_from_what_is_kept(known, note):
     again = front_note(club, LAKE, JUNE, knowledge=knowledge, progress=said.append)
     assert again == note
     assert not any("computing" in line for line in said)
+
+
+def test_a_note_of_the_past_knows_nothing_of_what_came_after(known, note, tmp_path):
+    """The same note from a club whose record, casts and trips end at the front, or lie after it."""
+    folder = short_demo(tmp_path / "club", probe=True)
+    shutil.copy(demo_folder() / "trips.csv", folder / "trips.csv")
+    club = read_club(folder)
+    first = front_note(club, LAKE, JUNE)
+    for path in (folder / "weather").glob("*.csv.gz"):
+        table = pd.read_csv(path)
+        late = table.iloc[:, 0].astype(str) > "2025-08-15"
+        wind = next(name for name in table.columns if "wind" in name.lower())
+        table.loc[late, wind] = 0.3
+        table[table.iloc[:, 0].astype(str) < "2025-11-01"].to_csv(path, index=False)
+    probe = pd.read_csv(folder / "probe.csv")
+    probe[probe["date"] < "2025-06-26"].to_csv(folder / "probe.csv", index=False)
+    trips = pd.read_csv(folder / "trips.csv")
+    trips[trips["date"] < "2025-06-26"].to_csv(folder / "trips.csv", index=False)
+    second = front_note(read_club(folder), LAKE, JUNE)
+    told = {"weather_rows", "not_known"}  # these say how much later weather there is
+    assert {k: v for k, v in first.items() if k not in told} == {
+        k: v for k, v in second.items() if k not in told
+    }
 
 
 def test_files_have_fixed_names_and_are_whole(note, tmp_path):

@@ -10,100 +10,107 @@ def add_tackle_commands(commands, shared):
         "tackle", help="line, running depth, sink rate, spread, cast", allow_abbrev=False
     )
     questions = tackle.add_subparsers(title="questions", metavar="QUESTION", required=True)
-
-    def question(name, run, text):
-        sub = questions.add_parser(
+    for name, (run, options, text) in QUESTIONS.items():
+        question = questions.add_parser(
             name, parents=[shared], help=text, description=text, allow_abbrev=False
         )
-        sub.set_defaults(run=run)
-        return sub
+        question.set_defaults(run=run)
+        options(question)
 
-    line = question("line", run_line, "how deep weights run on a line, or what it takes")
-    line.add_argument(
+
+def _line_options(question):
+    question.add_argument(
         "--weight",
         action="append",
         default=[],
         metavar='"1/4 oz"',
         help="from the lower end up, once a weight; left out: find the weight",
     )
-    line.add_argument("--spacing", default="3 ft", help="between weights (default 3 ft)")
-    line.add_argument("--material", default="lead", help="of the weights (default lead)")
-    line.add_argument("--line", required=True, metavar='"0.25 mm"', help="its diameter")
-    line.add_argument("--line-material", default="nylon", help="default nylon")
-    line.add_argument("--speed", required=True, metavar='"1.2 mph"', help="over the ground")
-    line.add_argument("--current", default="0 mph", help="along the track (default none)")
-    line.add_argument("--line-out", metavar='"60 ft"')
-    line.add_argument("--depth", metavar='"9 ft"', help="find the line out for it")
-    line.add_argument(
+    question.add_argument("--spacing", default="3 ft", help="between weights (default 3 ft)")
+    question.add_argument("--material", default="lead", help="of the weights (default lead)")
+    question.add_argument("--line", required=True, metavar='"0.25 mm"', help="its diameter")
+    question.add_argument("--line-material", default="nylon", help="default nylon")
+    question.add_argument("--speed", required=True, metavar='"1.2 mph"', help="over the ground")
+    question.add_argument("--current", default="0 mph", help="along the track (default none)")
+    question.add_argument("--line-out", metavar='"60 ft"')
+    question.add_argument("--depth", metavar='"9 ft"', help="find the line out for it")
+    question.add_argument(
         "--angle",
         type=float,
         metavar="DEGREES",
         help="of the line above level; with --depth, finds the weight",
     )
-    line.add_argument("--tip", default="1 ft", help="rod tip above the water (default 1 ft)")
-    line.add_argument(
+    question.add_argument("--tip", default="1 ft", help="rod tip above the water (default 1 ft)")
+    question.add_argument(
         "--measured",
         action="append",
         default=[],
         metavar='"60 ft, 1.3 mph, 8 ft"',
         help="line out, speed and depth you measured: corrects the drag",
     )
-    line.add_argument("--drag-factor", type=float, default=1.0, help="from an earlier correction")
+    question.add_argument(
+        "--drag-factor", type=float, default=1.0, help="from an earlier correction"
+    )
 
-    chart = question("chart", run_chart, "depth by line out and speed, to tape to the boat")
-    chart.add_argument(
+
+def _chart_options(question):
+    question.add_argument(
         "--weight",
         action="append",
         required=True,
         metavar='"1/8 oz"',
         help="from the lower end up, once a weight",
     )
-    chart.add_argument("--spacing", default="3 ft", help="between weights (default 3 ft)")
-    chart.add_argument("--line", required=True, metavar='"0.25 mm"', help="its diameter")
-    chart.add_argument("--line-material", default="nylon", help="default nylon")
-    chart.add_argument("--speed", action="append", required=True, metavar='"1.2 mph"')
-    chart.add_argument("--line-out", action="append", required=True, metavar='"60 ft"')
-    chart.add_argument("--tip", default="1 ft", help="rod tip above the water (default 1 ft)")
+    question.add_argument("--spacing", default="3 ft", help="between weights (default 3 ft)")
+    question.add_argument("--line", required=True, metavar='"0.25 mm"', help="its diameter")
+    question.add_argument("--line-material", default="nylon", help="default nylon")
+    question.add_argument("--speed", action="append", required=True, metavar='"1.2 mph"')
+    question.add_argument("--line-out", action="append", required=True, metavar='"60 ft"')
+    question.add_argument("--tip", default="1 ft", help="rod tip above the water (default 1 ft)")
 
-    running = question("running", run_running, "a lipped lure's depth from your own points")
-    running.add_argument("--file", metavar="FILE", help="default: the club's running.csv")
-    running.add_argument("--lure", help="default: the only one in the file")
-    running.add_argument("--line", default="0.30 mm", help="they were measured on (0.30 mm)")
-    running.add_argument("--line-out", metavar='"60 ft"')
-    running.add_argument("--depth", metavar='"9 ft"')
-    running.add_argument("--speed", metavar='"1.8 mph"')
-    running.add_argument("--other-line", metavar='"0.23 mm"', help="if another line is used")
-    running.add_argument("--extrapolate", action="store_true", help="answer beyond the points")
 
-    sink = question("sink", run_sink, "seconds to a depth, or the weight that gets there in time")
-    sink.add_argument("--weight", metavar='"1/16 oz"')
-    sink.add_argument("--material", default="lead")
-    sink.add_argument("--shape", default="jig", help="jig, drop, spoon or ball (default jig)")
-    sink.add_argument("--depth", required=True, metavar='"9 ft"')
-    sink.add_argument("--seconds", type=float, help="without a weight: the time allowed")
-    sink.add_argument("--line", metavar='"0.2 mm"', help="paid out as it sinks")
+def _running_options(question):
+    question.add_argument("--file", metavar="FILE", help="default: the club's running.csv")
+    question.add_argument("--lure", help="default: the only one in the file")
+    question.add_argument("--line", default="0.30 mm", help="they were measured on (0.30 mm)")
+    question.add_argument("--line-out", metavar='"60 ft"')
+    question.add_argument("--depth", metavar='"9 ft"')
+    question.add_argument("--speed", metavar='"1.8 mph"')
+    question.add_argument("--other-line", metavar='"0.23 mm"', help="if another line is used")
+    question.add_argument("--extrapolate", action="store_true", help="answer beyond the points")
 
-    spread = question("spread", run_spread, "what a set of rods covers, and what a turn does")
-    spread.add_argument(
+
+def _sink_options(question):
+    question.add_argument("--weight", metavar='"1/16 oz"')
+    question.add_argument("--material", default="lead")
+    question.add_argument("--shape", default="jig", help="jig, drop, spoon or ball (default jig)")
+    question.add_argument("--depth", required=True, metavar='"9 ft"')
+    question.add_argument("--seconds", type=float, help="without a weight: the time allowed")
+    question.add_argument("--line", metavar='"0.2 mm"', help="paid out as it sinks")
+
+
+def _spread_options(question):
+    question.add_argument(
         "--rods",
         action="append",
         required=True,
         metavar='"8 ft"',
         help="length of each rod of one side, once a rod",
     )
-    spread.add_argument("--beam", metavar='"6 ft"', help="default: the club's boat")
-    spread.add_argument("--lake", help="whose rules cap the rods")
-    spread.add_argument("--speed", metavar='"1.2 mph"')
-    spread.add_argument("--radius", metavar='"60 ft"', help="of a turn")
-    spread.add_argument("--trail", default="0 ft", help="how far the lures run behind")
-    spread.add_argument("--swing", type=float, metavar="DEGREES", help="of a weave, to each side")
-    spread.add_argument("--period", type=float, metavar="SECONDS", help="of the weave")
+    question.add_argument("--beam", metavar='"6 ft"', help="default: the club's boat")
+    question.add_argument("--lake", help="whose rules cap the rods")
+    question.add_argument("--speed", metavar='"1.2 mph"')
+    question.add_argument("--radius", metavar='"60 ft"', help="of a turn")
+    question.add_argument("--trail", default="0 ft", help="how far the lures run behind")
+    question.add_argument("--swing", type=float, metavar="DEGREES", help="of a weave, to each side")
+    question.add_argument("--period", type=float, metavar="SECONDS", help="of the weave")
 
-    cast = question("cast", run_cast, "where to land a bait beyond a marked fish")
-    cast.add_argument("--distance", required=True, metavar='"40 ft"')
-    cast.add_argument("--depth", required=True, metavar='"12 ft"', help="of the fish")
-    cast.add_argument("--weight", required=True, metavar='"1/16 oz"')
-    cast.add_argument("--retrieve", metavar='"1 mph"')
+
+def _cast_options(question):
+    question.add_argument("--distance", required=True, metavar='"40 ft"')
+    question.add_argument("--depth", required=True, metavar='"12 ft"', help="of the fish")
+    question.add_argument("--weight", required=True, metavar='"1/16 oz"')
+    question.add_argument("--retrieve", metavar='"1 mph"')
 
 
 def _answer(options, answer):
@@ -214,3 +221,13 @@ def run_cast(options):
         units=club_of(options, quiet=True).units,
         **how,
     ))  # fmt: skip
+
+
+QUESTIONS = {
+    "line": (run_line, _line_options, "how deep weights run on a line, or what it takes"),
+    "chart": (run_chart, _chart_options, "depth by line out and speed, to tape to the boat"),
+    "running": (run_running, _running_options, "a lipped lure's depth from your own points"),
+    "sink": (run_sink, _sink_options, "seconds to a depth, or the weight that gets there in time"),
+    "spread": (run_spread, _spread_options, "what a set of rods covers, and what a turn does"),
+    "cast": (run_cast, _cast_options, "where to land a bait beyond a marked fish"),
+}

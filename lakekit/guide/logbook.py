@@ -11,8 +11,8 @@ from lakekit.tactics.book import read_book, tactic_words
 from lakekit.tactics.phase import PHASE_NAMES
 from lakekit.trips import fish_depths, read_trips, totals
 from lakekit.trips.answers import guide_answers, headline, predict_outing, rate_table, try_next
-from lakekit.trips.depths import EIGHT_IN_TEN, FEWEST_OUTINGS
 from lakekit.trips.rates import catch_rates
+from lakekit.trips.totals import EIGHT_IN_TEN, FEWEST_OUTINGS
 from lakekit.waters.knowledge import join_log, lake_water, log_path
 from lakekit.weather import lake_weather
 

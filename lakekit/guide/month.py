@@ -47,7 +47,7 @@ def month_page(club, knowledge, month, phases):
     years, hindcast = int(month["years"]), str(month["basis"].values) == "hindcast"
     part, halves = where.month_parts(knowledge, month, phases)
     tactics, in_log = _tactics(club, knowledge, month, part)
-    light = month_light(lake, first)
+    light = month_light(lake, first, parameters=knowledge.parameters)
     ice_chance = float(month["ice_chance"])
     return {
         "month": f"{first:%Y-%m}",

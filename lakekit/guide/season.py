@@ -9,15 +9,13 @@ import re
 import numpy as np
 import pandas as pd
 
-import lakekit
 from lakekit.club import find_lake
 from lakekit.errors import ClubError
 from lakekit.guide.confidence import confidence
 from lakekit.guide.evidence import evidence_rows
+from lakekit.guide.head import report_head
 from lakekit.guide.month import month_page
-from lakekit.guide.sources import CAUTIONS, METHOD, SOURCES
 from lakekit.guide.words import date_spread_text, date_text, weather_text
-from lakekit.lakefile import describe_lake
 from lakekit.strata.odds import monthly_odds
 from lakekit.tactics.phase import daily_phases, spawn_window
 from lakekit.waters.kept import content_key, kept
@@ -77,8 +75,7 @@ def season_guide(club, key, start=None, months=12, *, knowledge=None, progress=N
 
     Returns
     -------
-    dict
-        See DEVELOPERS.md, "The guide as data".
+    lakekit.guide.schema.SeasonGuide
 
     Raises
     ------
@@ -111,31 +108,24 @@ def season_guide(club, key, start=None, months=12, *, knowledge=None, progress=N
     )
     days = odds["day"].values
     surface = odds["surface_daily"].transpose("quantile", "day").values
+    # told with the year before, so that a month's phase is the same in whatever guide it stands
     phases = daily_phases(days, surface[1], odds["layered_daily"].values, knowledge.species)
+    within = (days >= firsts[0]) & (days < firsts[-1] + pd.offsets.MonthBegin())
     say(f"{lake.name}: tactics and set-ups")
     pages = [
         month_page(club, knowledge, odds.isel(month=number), _in_month(days, first, phases))
         for number, first in enumerate(firsts)
     ]
     return {
-        "kind": "season",
-        "units": club.units,
-        "paper": club.paper,
-        "club": club.name,
-        "demo": knowledge.invented,
-        "lake": _lake_facts(club, lake),
+        **report_head(club, knowledge, kind="season"),
         "title": f"{lake.name}: {firsts[0]:%B %Y} to {firsts[-1]:%B %Y}",
         "as_of": str(np.datetime64(knowledge.as_of, "h")),
         "as_of_text": f"{date_text(knowledge.as_of)} {pd.Timestamp(knowledge.as_of).year}",
-        "made_with": f"lakekit {lakekit.__version__}",
         "weather": {"text": weather_text(knowledge.forcing)},
         "confidence": confidence(lake, knowledge, odds),
         "evidence": evidence_rows(),
-        "dates": _season_dates(odds, days, surface, knowledge.species),
+        "dates": _season_dates(odds, days[within], surface[:, within], knowledge.species),
         "months": pages,
-        "method": list(METHOD),
-        "sources": list(SOURCES),
-        "cautions": list(CAUTIONS),
         "rules": _rules(lake),
     }
 
@@ -170,17 +160,6 @@ def _season_dates(odds, days, surface, species):
             ]
         )
     return rows
-
-
-def _lake_facts(club, lake):
-    return {
-        "key": lake.key,
-        "name": lake.name,
-        "place": f"{abs(lake.latitude):.2f}° {'N' if lake.latitude >= 0 else 'S'}, "
-        f"{abs(lake.longitude):.2f}° {'E' if lake.longitude >= 0 else 'W'}",
-        "facts": [list(row) for row in describe_lake(lake, club.units)],
-        "max_depth": float(lake.max_depth),
-    }
 
 
 def _rules(lake):

@@ -205,18 +205,12 @@ def closing_sections(guide):
     pairs = (
         (
             "Take care",
-            unique(
-                [
-                    *guide["cautions"],
-                    *guide.get("hazards", []),
-                    *shared_cautions(guide["months"]),
-                ]
-            ),
+            unique([*guide["cautions"], *shared_cautions(guide["months"])]),
         ),
         ("Rules of this water", guide["rules"]),
         ("Not known", unique(row for month in guide["months"] for row in month["not_known"])),
         ("How it was made", guide["method"]),
-        ("How good it has been", guide.get("evidence", [])),
+        ("How good it has been", guide["evidence"]),
         ("The lake", guide["lake"]["facts"]),
         ("Sources", [guide["weather"]["text"], *guide["sources"]]),
     )
@@ -287,7 +281,7 @@ def lake_sections(guides, month):
     for guide in guides:
         shown = find_month(guide, month) if month else None
         hazards += shown["cautions"] if shown else []
-        hazards += [*guide.get("hazards", []), *guide["cautions"]]
+        hazards += guide["cautions"]
     rules = [(f"Rules: {guide['lake']['name']}", guide["rules"]) for guide in guides]
     return sections([("Hazards to check", unique(hazards)), *rules])
 
@@ -331,7 +325,7 @@ def method_sections(guides, month=None):
         ("Method", unique(row for guide in guides for row in guide["method"])),
         (
             "How good it has been",
-            unique(row for guide in guides for row in guide.get("evidence", [])),
+            unique(row for guide in guides for row in guide["evidence"]),
         ),
         ("Not known", not_known),
     )

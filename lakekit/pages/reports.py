@@ -13,6 +13,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+from lakekit.guide.schema import SCHEMA, Briefing, FrontNote, SeasonGuide, json_schema
 from lakekit.pages.canvas import svg_text
 from lakekit.pages.coverage import coverage_figure
 from lakekit.pages.documents import (
@@ -32,6 +33,7 @@ from lakekit.trips import log_sheet
 class Report:
     """One kind of report."""
 
+    content: type  # its shape, of lakekit.guide.schema
     stem: Callable  # content -> the files' name without its suffix
     document: Callable  # content -> lakekit.pages.documents.Document
     text: Callable | None = None  # content -> a text for a message
@@ -55,14 +57,14 @@ def _front_stem(note):
 
 
 REPORTS = {
-    "season": Report(_season_stem, season_document),
-    "briefing": Report(_briefing_stem, briefing_document),
-    "front": Report(_front_stem, front_document, text=lambda note: note["message"] + "\n"),
+    "season": Report(SeasonGuide, _season_stem, season_document),
+    "briefing": Report(Briefing, _briefing_stem, briefing_document),
+    "front": Report(FrontNote, _front_stem, front_document, lambda note: note["message"] + "\n"),
 }
 
 
 def write_report(name, content, out, *, dataset=None):
-    """Write a report as PDF, HTML and JSON, and what else belongs to it.
+    """Write a report as PDF, HTML and JSON with its JSON Schema, and what else belongs to it.
 
     All are made beside the old ones and take their place together at the end, so that an
     interruption leaves the old report whole.
@@ -94,7 +96,9 @@ def write_report(name, content, out, *, dataset=None):
         if dataset is not None:
             yield save_dataset(dataset, folder / f"{stem}.nc")
 
-    return _together(out, stem, write)
+    made = _together(out, stem, write)
+    _write_json(out / f"{name}.schema.json", json_schema(report.content))
+    return made
 
 
 def _together(out, stem, write):
@@ -143,7 +147,8 @@ def write_briefing(guides, out, month=None):
     list of pathlib.Path
         ``club-briefing-<month>`` or ``club-season-<first month>`` as .pdf, .html and .json.
     """
-    return write_report("briefing", {"month": month, "guides": guides}, out)
+    content = {"schema": SCHEMA, "kind": "briefing", "month": month, "guides": guides}
+    return write_report("briefing", content, out)
 
 
 def write_front(note, out):

@@ -126,7 +126,12 @@ def line_question(
         line_in_water=shape.line_in_water,
         **conditions,
     )
-    figures |= {
+    figures |= _line_figures(shape, doubt, drag_factor)
+    return figures, [*lines, *_line_text(shape, doubt, weights, speed, current, units), ONE_FOOT]
+
+
+def _line_figures(shape, doubt, drag_factor):
+    figures = {
         "depth_m": shape.depth,
         "depth_low_m": doubt.low,
         "depth_high_m": doubt.high,
@@ -142,8 +147,11 @@ def line_question(
         "depth_error_from_speed_m": doubt.from_speed,
         "depth_error_from_drag_m": doubt.from_drag,
     }
-    figures |= {f"weight_{i + 1}_depth_m": d for i, d in enumerate(shape.weight_depths)}
-    lines += [
+    return figures | {f"weight_{i + 1}_depth_m": d for i, d in enumerate(shape.weight_depths)}
+
+
+def _line_text(shape, doubt, weights, speed, current, units):
+    lines = [
         f"Runs at {depth_text(shape.depth, units)}, give or take "
         f"{words.tolerance_text(doubt.half_width, units)}, at {speed_text(speed, units)}"
         + (
@@ -165,7 +173,7 @@ def line_question(
             f"{words.length_text(shape.line_on_surface, units)} of this line floats on "
             "top and adds no depth."
         )
-    return figures, [*lines, ONE_FOOT]
+    return lines
 
 
 def chart_question(

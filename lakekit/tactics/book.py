@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
+from lakekit.errors import ClubError
 from lakekit.units import parse_quantity
 
 PHASES = ("winter", "pre_spawn", "spawn", "post_spawn", "summer", "turnover", "fall")
@@ -199,9 +200,20 @@ def tactic_words(book):
 
 
 def find_species(word, species):
-    """The species a club names, by key, name or alias; None when the table has none such."""
+    """The species a club names, by key, name or alias.
+
+    Raises
+    ------
+    ClubError
+        When the table has none such, with those it has.
+    """
     wanted = str(word).strip().lower().replace("_", " ")
     for fish in species.values():
-        if wanted in (fish.key.replace("_", " "), fish.name.lower(), *fish.aliases):
+        names = (fish.key.replace("_", " "), fish.name.lower(), fish.plural.lower(), *fish.aliases)
+        if wanted in names:
             return fish
-    return None
+    raise ClubError(
+        f"species {word!r} is not in the table",
+        where="club.toml",
+        mend=f"Write one of {', '.join(fish.name for fish in species.values())}.",
+    )

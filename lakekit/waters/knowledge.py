@@ -1,5 +1,6 @@
 """What is known before a report is made: each lake's weather and water, and the club's log."""
 
+import os
 from contextlib import suppress
 from dataclasses import dataclass
 
@@ -10,7 +11,8 @@ import xarray as xr
 from lakekit.club import find_lake
 from lakekit.column.fit import fit_lake, needed_weather
 from lakekit.column.run import simulate
-from lakekit.errors import TackleError, TripsError, WeatherError
+from lakekit.errors import ProbeError, TackleError, TripsError, WeatherError
+from lakekit.inputs import file_bytes
 from lakekit.probe import read_probe
 from lakekit.strata import fronts, layered, stratification
 from lakekit.tackle.drops import read_drops, sinking
@@ -55,7 +57,7 @@ class LakeKnowledge(LakeWater):
     invented: bool
 
 
-def gather(club, key, *, progress=None):
+def gather(club, key, *, as_of=None, progress=None):
     """Read, fill and simulate what a club folder holds on one lake.
 
     Parameters
@@ -63,6 +65,8 @@ def gather(club, key, *, progress=None):
     club : lakekit.club.Club
     key : str
         A lake's key or name.
+    as_of : datetime64, optional
+        Label of the last hour [UTC] that may be known: no later weather, reading or trip enters.
     progress : callable, optional
         Called with one line of text as the work goes on.
 
@@ -75,16 +79,17 @@ def gather(club, key, *, progress=None):
     LakekitError
         When a file of the club cannot be read or the weather has holes past the stated limits.
     """
-    return gather_all(club, [key], progress=progress)[0]
+    return gather_all(club, [key], as_of=as_of, progress=progress)[0]
 
 
-def gather_all(club, keys, *, progress=None):
+def gather_all(club, keys, *, as_of=None, progress=None):
     """What a club folder holds on several lakes, as :func:`gather`, its log read once.
 
     Parameters
     ----------
     club : lakekit.club.Club
     keys : sequence of str
+    as_of : datetime64, optional
     progress : callable, optional
 
     Returns
@@ -93,8 +98,8 @@ def gather_all(club, keys, *, progress=None):
     """
     say = progress or (lambda line: None)
     keys = [find_lake(club, key) for key in keys]
-    waters = {key: lake_water(club, key, progress=say) for key in keys}
-    trips, rates = _log(club, waters, say)
+    waters = {key: lake_water(club, key, as_of=as_of, progress=say) for key in keys}
+    trips, rates = _log(club, waters, as_of, say)
     cards, own = running_cards(club), own_sinking(club)
     return [
         LakeKnowledge(
@@ -110,7 +115,15 @@ def gather_all(club, keys, *, progress=None):
     ]
 
 
-def lake_water(club, key, *, progress=None):
+def lake_forcing(club, lake, *, as_of=None, progress=None):
+    """A lake's weather, filled, up to ``as_of`` where it is given."""
+    weather = lake_weather(club, lake, progress=progress)
+    if as_of is not None:
+        weather = weather.sel(time=slice(None, as_of))
+    return prepare_forcing(weather, lake)
+
+
+def lake_water(club, key, *, as_of=None, progress=None):
     """One lake's weather, filled, and its water simulated over the whole record.
 
     Parameters
@@ -118,6 +131,8 @@ def lake_water(club, key, *, progress=None):
     club : lakekit.club.Club
     key : str
         A lake's key.
+    as_of : datetime64, optional
+        As for :func:`gather`.
     progress : callable, optional
 
     Returns
@@ -127,7 +142,7 @@ def lake_water(club, key, *, progress=None):
     say = progress or (lambda line: None)
     lake = club.lakes[key]
     say(f"{lake.name}: reading the weather")
-    forcing = prepare_forcing(lake_weather(club, lake, progress=say), lake)
+    forcing = lake_forcing(club, lake, as_of=as_of, progress=say)
     parameters, readings = _fitted(club, lake, forcing, say)
     central = None if parameters is None else parameters.isel(member=slice(0, 1))
 
@@ -136,7 +151,7 @@ def lake_water(club, key, *, progress=None):
         return stratification(simulate(lake, forcing, parameters=central)).isel(member=0)
 
     layers = kept("layers", lake, content_key(lake, forcing, central), simulated, progress=say)
-    species = find_species(club.species, read_species()) or read_species()["white_crappie"]
+    species = find_species(club.species, read_species())
     return LakeWater(
         lake=lake,
         forcing=forcing,
@@ -160,9 +175,9 @@ def log_path(club):
     TripsError
         When there are two logs with rows.
     """
-    paths = [club.folder / name for name in LOG_NAMES if (club.folder / name).exists()]
+    paths = [club.folder / name for name in LOG_NAMES if os.path.lexists(club.folder / name)]
     if len(paths) > 1:
-        lines = paths[0].read_bytes().splitlines()
+        lines = file_bytes(paths[0], error=TripsError).splitlines()
         if sum(bool(line.strip(b",; \t")) for line in lines) > 1:
             raise TripsError(
                 f"there are two logs, {' and '.join(LOG_NAMES)}",
@@ -192,7 +207,7 @@ def running_cards(club):
     The file does not say on which line a point was measured: the club's first line is taken.
     """
     path = club.folder / "running.csv"
-    if not path.exists() or not club.boat.lines:
+    if not os.path.lexists(path) or not club.boat.lines:
         return {}
     cards = {}
     for lure, points in read_running(path).items():
@@ -203,10 +218,21 @@ def running_cards(club):
 
 def _fitted(club, lake, forcing, say):
     path = club.folder / "probe.csv"
-    if not path.exists():
+    if not os.path.lexists(path):
         return None, 0
-    readings = read_probe(path, club)
+    findings = []
+    readings = read_probe(path, club, findings=findings)
+    for finding in findings:
+        say(finding)
     readings = readings[readings["lake"] == lake.key]
+    first, last = pd.to_datetime(forcing["time"].values[[0, -1]])
+    known = readings["time"].between(first, last + pd.Timedelta(hours=1))
+    if not known.all():
+        rows = readings.loc[~known, "row"]
+        say(f"{path.name}: {readings.loc[~known, 'time'].nunique()} casts of {lake.name} lie "
+            f"outside its weather record ({first:%Y-%m-%d} to {last:%Y-%m-%d}) and are not "
+            f"used, the first in row {rows.min()}")
+    readings = readings[known]
     casts = readings["time"].nunique()
     if not casts:
         return None, 0
@@ -219,7 +245,11 @@ def _fitted(club, lake, forcing, say):
         say(f"{lake.name}: fitting the water to {casts} probe casts, kept for next time")
         return fit_lake(lake, needed, readings, members=FIT_MEMBERS, seed=FIT_SEED)
 
-    return kept("fits", lake, key, fit, progress=say), casts
+    try:
+        return kept("fits", lake, key, fit, progress=say), casts
+    except ProbeError as problem:  # readings that no such lake explains: the rest goes on
+        say(f"{path.name}: {problem}. The readings of {lake.name} are not used")
+        return None, 0
 
 
 def _phases(layers, species):
@@ -229,18 +259,19 @@ def _phases(layers, species):
     return pd.Series(daily_phases(days, surface.to_numpy(), stratified.to_numpy(), species), days)
 
 
-def _log(club, waters, say):
+def _log(club, waters, as_of, say):
     path = log_path(club)
     if path is None:
         return None, catch_rates(None, book=read_book(), club=club)
     say(f"{club.name}: reading the log")
     # trips after the weather's end are the user's own, and stay; only a demo stops with its record
-    as_of = max(water.as_of for water in waters.values()) if club.invented else None
-    trips = read_trips(path, club, tactics=tactic_words(read_book()), as_of=as_of)
+    ends = club.invented or as_of is not None
+    end = max(water.as_of for water in waters.values()) if ends else None
+    trips = read_trips(path, club, tactics=tactic_words(read_book()), as_of=end)
     others = [key for key in trips.get("lake", pd.Series(dtype=str)).unique() if key not in waters]
     for key in others:
         try:
-            waters = waters | {key: lake_water(club, key, progress=say)}
+            waters = waters | {key: lake_water(club, key, as_of=as_of, progress=say)}
         except WeatherError as problem:
             say(f"{key}: its trips count without their water ({problem})")
     if len(trips):

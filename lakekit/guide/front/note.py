@@ -3,7 +3,6 @@
 import numpy as np
 import pandas as pd
 
-import lakekit
 from lakekit.club import find_lake
 from lakekit.column.parameters import draw_parameters
 from lakekit.errors import ClubError
@@ -22,17 +21,17 @@ from lakekit.guide.front import words
 from lakekit.guide.front.ahead import ahead_rows
 from lakekit.guide.front.message import message
 from lakekit.guide.front.weather import weather_rows
+from lakekit.guide.head import report_head
 from lakekit.guide.logbook import log_answers
-from lakekit.guide.sources import CAUTIONS, METHOD, SOURCES
+from lakekit.guide.sources import METHOD
 from lakekit.guide.words import NOT_KNOWN, date_text, weather_text
 from lakekit.hazards import hazards_for_forecast, hazards_for_month, wave_text
-from lakekit.lakefile import describe_lake
 from lakekit.probe import read_probe
 from lakekit.strata.spells import fronts
 from lakekit.strata.traces import HOUR, trace_years
 from lakekit.tactics.advise import advise
 from lakekit.tactics.book import read_book
-from lakekit.waters.knowledge import gather
+from lakekit.waters.knowledge import gather, lake_forcing
 
 __all__ = ["front_note", "what_if_storm"]
 
@@ -76,8 +75,7 @@ def front_note(
 
     Returns
     -------
-    dict
-        See DEVELOPERS.md, "The front note as data".
+    lakekit.guide.schema.FrontNote
 
     Raises
     ------
@@ -88,9 +86,9 @@ def front_note(
     lake = club.lakes[find_lake(club, key)]
     storm = checked_storm(storm)
     first = _since(since, lake)
-    knowledge = knowledge or gather(club, key, progress=say)
-    forcing, record_end = knowledge.forcing, pd.Timestamp(knowledge.as_of)
-    if now is None and not knowledge.invented:
+    forcing = knowledge.forcing if knowledge else lake_forcing(club, lake, progress=say)
+    record_end = pd.Timestamp(forcing["time"].values[-1])
+    if now is None and not club.invented:
         now = pd.Timestamp.now("UTC").tz_localize(None)
     if storm is not None:
         front, as_of = storm_front(storm, record_end), record_end
@@ -98,9 +96,14 @@ def front_note(
         front = pick_front(fronts(forcing), record_end, since=first)
         _refuse_none(front, since, record_end, lake)
         as_of = told_as_of(front, record_end, lake.longitude)
+    if as_of < record_end:  # a note on the past knows nothing of what came after
+        knowledge = gather(club, key, as_of=as_of, progress=say)
+        forcing = knowledge.forcing
+        front = pick_front(fronts(forcing), as_of, since=first) or front
+    knowledge = knowledge or gather(club, key, progress=say)
     no_forecast = None
     if forecast is None and as_of == record_end:
-        if lake.weather.file is None:
+        if lake.weather.station is not None:
             say(f"{lake.name}: asking for a forecast")
         forecast, no_forecast = get_forecast(lake, now=now)
     elif as_of != record_end:
@@ -207,23 +210,12 @@ def _note(club, knowledge, water, ahead, found, *, storm, forecast, rows):
     as_of = words.local(water.as_of + HOUR, lake)
     labels = _labels(before, after, current, lake, storm, water)
     note = {
-        "kind": "front",
-        "units": units,
-        "paper": club.paper,
-        "club": club.name,
-        "demo": knowledge.invented,
-        "lake": {
-            "key": lake.key,
-            "name": lake.name,
-            "facts": [list(row) for row in describe_lake(lake, units)],
-            "max_depth": float(lake.max_depth),
-        },
+        **report_head(club, knowledge, kind="front"),
         "title": _title(front, lake, storm, units),
         "what_if": None if storm is None else dict(storm),
         "as_of": str(np.datetime64(water.as_of, "h")),
         "as_of_text": f"{date_text(as_of)} {as_of.year} {as_of:%H:%M}",
         "date": f"{as_of:%Y-%m-%d}",
-        "made_with": f"lakekit {lakekit.__version__}",
         "weather": {"text": _weather_text(knowledge, forecast)},
         "headline": words.headline(
             word, before, after, now, recovery, years, units, what_if=storm is not None
@@ -270,8 +262,6 @@ def _note(club, knowledge, water, ahead, found, *, storm, forecast, rows):
             *[list(row) for row in NOT_KNOWN[:1]],
         ],
         "method": [*FRONT_METHOD, *METHOD],
-        "sources": list(SOURCES),
-        "cautions": list(CAUTIONS),
     }
     note["changes"].insert(-1 if before.layered else len(note["changes"]), ["For fish", oxygen])
     note["message"] = message(note)
