@@ -246,3 +246,18 @@ def draw_parameters(lake, members, seed):
     scores = random.standard_normal((members, len(TABLE)))
     scores[0] = 0.0
     return as_dataset(from_standard(np.clip(scores, -2.5, 2.5), lake))
+
+
+def light_attenuation(lake, month, parameters=None):
+    """Attenuation of light [1/m] in a lake in one month (1 to 12), as its simulated water has it.
+
+    Parameters
+    ----------
+    lake : Lake
+    month : int
+    parameters : xarray.Dataset, optional
+        The lake's own, the first member central; default: those of an unfitted lake.
+    """
+    table = default_parameters(lake) if parameters is None else parameters
+    factor = float(table["light_attenuation_factor"].values[0])
+    return float(attenuation(lake.secchi[month - 1], factor=factor))

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from lakekit.column.cast import DEPTH_ERROR, FITTED_ERROR
-from lakekit.column.light import attenuation
+from lakekit.column.parameters import light_attenuation
 from lakekit.strata.events import layered
 from lakekit.strata.odds import quantiles_of
 from lakekit.tactics.start import Holding, hold
@@ -109,7 +109,7 @@ def read_state(columns, lake, species, phase):
     names = ("mixed_layer_depth", "oxygen_floor_depth")
     rows = np.column_stack([columns[name].to_numpy() for name in names])
     ice_chance = float(columns["ice"].mean())
-    light = float(attenuation(lake.secchi[time.month - 1]))
+    light = light_attenuation(lake, time.month)
 
     def held(profile, air, mixed_layer, floor, warm_over_cold):
         return hold(

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
-from lakekit.column.light import attenuation
+from lakekit.column.parameters import light_attenuation
 from lakekit.guide.logbook import own_fish_depth, season_in_log
 from lakekit.guide.words import sentence
 from lakekit.tactics.phase import PHASE_NAMES, month_phase
@@ -147,7 +147,7 @@ def _part(knowledge, first, label, phase, phases, water):
     holding = hold(
         water["depth"], water["temperature"], water["oxygen"], species=knowledge.species,
         phase=phase, oxygen_floor=water["floor"], mixed_layer=water["mixed"], layered=layered,
-        iced=water["ice"] >= ICED, attenuation=float(attenuation(lake.secchi[first.month - 1])),
+        iced=water["ice"] >= ICED, attenuation=light_attenuation(lake, first.month, knowledge.parameters),
         bottom=lake.max_depth - lake.below_full_pond[first.month - 1], own=own and own[0],
     )  # fmt: skip
     return Part(label, phase, phases, water["ice"], layered, holding, own and own[1])
