@@ -108,9 +108,49 @@ class Band(TypedDict):
     top: Number
     bottom: Number
     good: bool
+    start: Number  # the depth to fish first
     text: str
     top_range: NotRequired[list[Number]]
     bottom_range: NotRequired[list[Number]]
+
+
+class Rung(TypedDict):
+    """A depth [m] of the ladder, and why to try it."""
+
+    depth: float
+    text: str
+    why: str
+
+
+class Part(TypedDict):
+    """A month or one half of it: its phase, and where [m] its fish are looked for."""
+
+    label: str
+    phase: str
+    phase_name: str
+    ice_chance: float
+    start: Number
+    night: Number
+    start_text: str
+    ladder: list[Rung]
+    top: Number
+    bottom: Number
+    good: bool
+    text: str
+
+
+class Curve(TypedDict):
+    """How well each depth [m] suits the fish, 0 to 1."""
+
+    depth: list[float]
+    suits: list[float]
+
+
+class Ice(TypedDict):
+    """Chance of ice, 0 to 1."""
+
+    chance: float
+    text: str | None
 
 
 class Tilt(TypedDict):
@@ -168,10 +208,15 @@ class Tactic(TypedDict):
     key: str
     name: str
     short: str
+    water: Literal["boat", "ice"]
     rank: int | None
     value: Number
+    best_chance: Number
+    outings: int
+    sure: bool  # whether the log is enough to call the first the first
     top: Number
     bottom: Number
+    start: Number
     depth_text: str
     place: str
     setup: str
@@ -192,6 +237,7 @@ class Month(TypedDict):
     basis_text: str
     years: int
     headline: str
+    halves_text: str | None
     phase: Phase
     layered: Layered
     depths: list[Depth]
@@ -200,11 +246,19 @@ class Month(TypedDict):
     light: Light
     oxygen_zone: OxygenZone
     band: Band
+    where: Part
+    halves: list[Part]
+    halves_differ: bool
+    curve: Curve
+    bottom_text: str | None
+    bait_text: str
+    ice: Ice
     tilt: Tilt | None
     profile: Profile
     tactics: list[Tactic]
     log_text: str
     front_text: str | None
+    closures: str | None
     not_known: Rows
     cautions: list[str]
 

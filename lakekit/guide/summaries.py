@@ -78,6 +78,7 @@ def first_choice(tactics):
 
 
 WATER_WORDS = {"boat": "open water", "ice": "on ice"}
+WATER_HEADS = {"boat": "In open water, by boat", "ice": "On ice, where it has been measured"}
 
 
 def _choice(cards):
