@@ -22,6 +22,8 @@ from lakekit.waters.kept import content_key, kept
 LEAD = pd.Timedelta(days=3)  # between the state before and the front
 AHEAD = 35  # days carried on: the recovery's horizon and a few more
 SPIN_UP = 2  # whole years before the front's own
+EVENING = 21  # local standard time
+LATE = pd.Timedelta(hours=18)  # an evening further off is tomorrow's: it is night now
 RECENT = pd.Timedelta(days=30)  # a front longer ago is told as of the noon after it
 
 
@@ -37,6 +39,7 @@ class Water:
     noons: xr.Dataset  # layers at every noon of history, on (member, time)
     state: xr.Dataset  # at the end of history
     state_before: xr.Dataset  # at the time of ``before``
+    blow: xr.DataArray  # wind stress [N/m2] on (member, time), by the front's hours so far
     cast: pd.Timestamp | None  # time of the probe cast that corrected it
 
 
@@ -48,6 +51,8 @@ class Ahead:
     recovery: xr.Dataset  # of ``recovery_odds``
     trade_days: np.ndarray  # (traces, 2) days until two, three hot calm days have passed
     after: xr.Dataset  # column and layers at the first noon after the front, on (sample, depth)
+    days: dict  # time [UTC] -> column and layers on (sample, depth): tonight, then three noons
+    noons: xr.Dataset  # layers and temperature at noon, on (trace, member, time, depth)
     surface_trend: float  # degC, median change of the surface over the next 30 days
     forecast_hours: int  # hours that come from a forecast
 
@@ -61,6 +66,25 @@ def next_noon(time, longitude):
     """The first noon of local standard time at or after a time [UTC]."""
     time = pd.Timestamp(time).ceil("h")
     return time + pd.Timedelta(hours=((12 - round(longitude / 15.0)) - time.hour) % 24)
+
+
+def told_times(as_of, longitude):
+    """The four times told ahead [UTC]: the first evening, 21:00 local standard time, three noons.
+
+    Parameters
+    ----------
+    as_of : datetime64
+        Label of the last hour of history.
+    longitude : float
+        [degrees east]
+    """
+    first = pd.Timestamp(as_of) + 2 * HOUR  # the first state that can be computed ahead
+    evening = (EVENING - round(longitude / 15.0)) % 24
+    night = first + pd.Timedelta(hours=(evening - first.hour) % 24)
+    if night - first > LATE:
+        night = first
+    noon = next_noon(night, longitude)
+    return [night, *(noon + pd.Timedelta(days=number) for number in range(3))]
 
 
 def state_at(lake, forcing, parameters, until, *, folder=None, say=None):
@@ -220,6 +244,9 @@ def water_through(lake, forcing, front, as_of, parameters, *, readings=None, fol
         noons=_layers_only(columns.isel(time=noons)),
         state=end_state(runs[-1]),
         state_before=state_before,
+        blow=columns["wind_stress"]
+        .assign_coords(time=stamps - HOUR)
+        .sel(time=slice(front["start"], front["end"] - HOUR)),
         cast=None if cast is None else pd.Timestamp(cast["time"].iloc[0]),
     )
 
@@ -275,14 +302,20 @@ def carry_on(lake, forcing, water, parameters, *, forecast=None, change=None, da
     since = slice(known.searchsorted(water.front["end"]), known.searchsorted(water.as_of) + 1)
     recent = forcing.isel(time=since)
     noon = next_noon(water.front["end"], lake.longitude)
-    layers, trade, afters = [], [], []
+    days_told = told_times(water.as_of, lake.longitude)
+    layers, trade, afters, told = [], [], [], {time: [] for time in days_told}
     for index in years.values():
         weather = trace_weather(forcing, water.as_of, index, forecast=forecast)
         if change is not None:
             weather = change(weather)
-        run = simulate(lake, weather, parameters=parameters, state=water.state)
-        columns = _columns([run], lake)
-        layers.append(_layers_only(columns))
+        run = simulate(lake, weather, parameters=parameters, state=water.state, every="1h")
+        stamps = run["time"].to_index()
+        wanted = is_noon(stamps, lake.longitude) | np.asarray(stamps == days_told[0])
+        columns = _columns([run.isel(time=wanted)], lake)
+        for time, states in told.items():
+            states.append(columns.sel(time=time))
+        columns = columns.isel(time=is_noon(columns["time"].to_index(), lake.longitude))
+        layers.append(columns[[*_layers_only(columns).data_vars, "water_temperature"]])
         parts = [recent, weather] if recent.sizes["time"] else [weather]
         felt = xr.concat(parts, "time", join="exact", combine_attrs="override")
         zone = float(round(lake.longitude / 15.0))
@@ -290,11 +323,6 @@ def carry_on(lake, forcing, water, parameters, *, forecast=None, change=None, da
         if noon in columns["time"].to_index():
             afters.append(columns.sel(time=noon))
     ahead = xr.concat(layers, "trace", join="exact", combine_attrs="override")
-    afters = afters or [water.after]
-    after = xr.concat(
-        [part.rename(member="sample") for part in afters], "sample", data_vars="minimal",
-        coords="minimal", compat="override", join="override", combine_attrs="override",
-    )  # fmt: skip
     covered = 0
     if forecast is not None:
         hours = pd.date_range(water.as_of + HOUR, periods=24 * days, freq="h")
@@ -302,9 +330,19 @@ def carry_on(lake, forcing, water, parameters, *, forecast=None, change=None, da
     surface = ahead["surface_temperature"].transpose("time", ...).to_numpy()
     return Ahead(
         years=tuple(years),
-        recovery=recovery_odds(water.front, water.noons, ahead),
+        recovery=recovery_odds(water.front, water.noons, _layers_only(ahead)),
         trade_days=np.array(trade),
-        after=after,
+        after=_samples(afters or [water.after]),
+        days={time: _samples(states) for time, states in told.items()},
+        noons=ahead,
         surface_trend=float(np.median(surface[28:].mean(axis=0) - surface[0])),
         forecast_hours=covered,
     )
+
+
+def _samples(states):
+    """States on (member, depth) of several years as one on (sample, depth)."""
+    return xr.concat(
+        [state.rename(member="sample") for state in states], "sample", data_vars="minimal",
+        coords="minimal", compat="override", join="override", combine_attrs="override",
+    )  # fmt: skip

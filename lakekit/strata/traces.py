@@ -181,7 +181,7 @@ def trace_weather(forcing, as_of, index, *, forecast=None):
     inside = np.flatnonzero(at >= 0)
     for name in trace.data_vars:
         values = trace[name].to_numpy().copy()
-        values[at[inside]] = forecast[name].to_numpy()[inside]
+        values[at[inside]] = forecast[name].to_numpy()[inside] if name in forecast else np.nan
         trace[name] = ("time", values, trace[name].attrs)
     return trace
 

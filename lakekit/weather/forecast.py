@@ -6,7 +6,14 @@ import xarray as xr
 
 from lakekit.errors import WeatherError
 from lakekit.weather.pulled import Years
-from lakekit.weather.schema import FORCING, INTERPOLATED, MEASURED, pack_flags, variable_attrs
+from lakekit.weather.schema import (
+    FORCING,
+    INTERPOLATED,
+    MEASURED,
+    OPTIONAL,
+    pack_flags,
+    variable_attrs,
+)
 from lakekit.weather.service import PARAMETERS, REPORTED_AFTER, SERVICE_NAME
 
 
@@ -53,7 +60,9 @@ def fetch_forecast(lake, *, now=None, days=9, years=None, progress=None):
         known = np.flatnonzero(~np.isnan(values))
         if not known.size:
             continue
-        if variable in REPORTED_AFTER:
+        if variable in OPTIONAL:
+            pass  # a direction between two others is not known
+        elif variable in REPORTED_AFTER:
             values = np.append(values[1:], np.nan)
         else:
             hole = np.isnan(values)
