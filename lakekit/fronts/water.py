@@ -14,6 +14,7 @@ import xarray as xr
 from lakekit.column.cast import corrected, last_cast
 from lakekit.column.run import end_state, simulate
 from lakekit.errors import WeatherError
+from lakekit.strata.events import layered
 from lakekit.strata.odds import run_layers
 from lakekit.strata.recovery import recovery_odds, trade_rule_days
 from lakekit.strata.traces import HOUR, trace_weather, trace_years
@@ -24,6 +25,7 @@ AHEAD = 35  # days carried on: the recovery's horizon and a few more
 SPIN_UP = 2  # whole years before the front's own
 EVENING = 21  # local standard time
 LATE = pd.Timedelta(hours=18)  # an evening further off is tomorrow's: it is night now
+DEEP_REACH = 1.0  # m below a cast's deepest reading for which it still speaks
 RECENT = pd.Timedelta(days=30)  # a front longer ago is told as of the noon after it
 
 
@@ -39,6 +41,7 @@ class Water:
     noons: xr.Dataset  # layers at every noon of history, on (member, time)
     state: xr.Dataset  # at the end of history
     state_before: xr.Dataset  # at the time of ``before``
+    deep: np.ndarray  # degC by depth, told of the water under the layers through all of it
     blow: xr.DataArray  # wind stress [N/m2] on (member, time), by the front's hours so far
     cast: pd.Timestamp | None  # time of the probe cast that corrected it
 
@@ -232,22 +235,90 @@ def water_through(lake, forcing, front, as_of, parameters, *, readings=None, fol
     if front["end"] <= stamps[-1]:
         after = int(since[0]) if since.size else last
         now = int(since[-1]) if since.size else last
-    before = int(stamps.get_loc(noon))
+    at = int(stamps.get_loc(noon))
     if now is None:
-        now = before if front["start"] > as_of else last
+        now = at if front["start"] > as_of else last
+    deep = deep_told(columns.isel(time=at), cast)
+    before = held(columns.isel(time=at), deep)
     return Water(
         front=front,
         as_of=as_of,
-        before=columns.isel(time=before),
-        after=None if after is None else columns.isel(time=after),
-        now=columns.isel(time=now),
+        before=before,
+        after=None if after is None else held(columns.isel(time=after), deep, before),
+        now=held(columns.isel(time=now), deep, before),
         noons=_layers_only(columns.isel(time=noons)),
         state=end_state(runs[-1]),
         state_before=state_before,
+        deep=deep,
         blow=columns["wind_stress"]
         .assign_coords(time=stamps - HOUR)
         .sel(time=slice(front["start"], front["end"] - HOUR)),
         cast=None if cast is None else pd.Timestamp(cast["time"].iloc[0]),
+    )
+
+
+def deep_told(before, cast):
+    """The temperature told of the deep water: the last cast's, else that computed before.
+
+    On the measured string of Falling Creek the computed change of the deep water through a front
+    was no better than none, and the last cast better than the column (``bench front``); so no
+    change is told where layers stand over it.
+
+    Parameters
+    ----------
+    before : xarray.Dataset
+        On (member, depth).
+    cast : pandas.DataFrame or None
+        ``depth`` [m] and ``temperature`` [degC].
+
+    Returns
+    -------
+    (depth,) float64
+        [degC]; NaN where a cast did not reach, and the state's own stands.
+    """
+    depth = before["depth"].to_numpy()
+    if cast is None:
+        return before["water_temperature"].median("member", skipna=False).to_numpy()
+    read = cast.dropna(subset=["temperature"]).groupby("depth")["temperature"].mean()
+    at = read.index.to_numpy(float)
+    near = depth <= at[-1] + DEEP_REACH
+    return np.where(near, np.interp(depth, at, read.to_numpy(float), left=np.nan), np.nan)
+
+
+def held(state, deep, before=None):
+    """A state whose water under the layers has the temperature that is told of it.
+
+    Parameters
+    ----------
+    state : xarray.Dataset
+        Column and layers on (member or sample, depth).
+    deep : (depth,) float64
+        From :func:`deep_told`.
+    before : xarray.Dataset, optional
+        The state before the front: deep is what lay under the layers of both.
+
+    Returns
+    -------
+    xarray.Dataset
+        Changed below the foot of the metalimnion, over 1 m, in members with warm over cold.
+    """
+    column = state["water_temperature"].transpose(..., "depth")
+    values, depth = column.to_numpy(), state["depth"].to_numpy()
+    foot = state["metalimnion_bottom"].to_numpy()
+    if before is not None:
+        old = before["metalimnion_bottom"].to_numpy()
+        foot = np.maximum(foot, np.tile(old, len(foot) // len(old)))
+    foot = np.where(layered(state).to_numpy(), foot, np.nan)
+    share = np.clip(depth - foot[:, None], 0.0, 1.0)
+    share = np.where(np.isfinite(share) & np.isfinite(deep) & np.isfinite(values), share, 0.0)
+    values = values + share * (np.where(np.isfinite(deep), deep, 0.0) - values) * (share > 0)
+    last = np.isfinite(values).sum(axis=1) - 1
+    bottom = np.take_along_axis(values, last[:, None], axis=1)[:, 0]
+    changed = np.take_along_axis(share, last[:, None], axis=1)[:, 0] > 0
+    lowest = state["bottom_temperature"]
+    return state.assign(
+        water_temperature=(column.dims, values, column.attrs),
+        bottom_temperature=lowest.copy(data=np.where(changed, bottom, lowest.to_numpy())),
     )
 
 
@@ -313,7 +384,7 @@ def carry_on(lake, forcing, water, parameters, *, forecast=None, change=None, da
         wanted = is_noon(stamps, lake.longitude) | np.asarray(stamps == days_told[0])
         columns = _columns([run.isel(time=wanted)], lake)
         for time, states in told.items():
-            states.append(columns.sel(time=time))
+            states.append(held(columns.sel(time=time), water.deep, water.before))
         columns = columns.isel(time=is_noon(columns["time"].to_index(), lake.longitude))
         layers.append(columns[[*_layers_only(columns).data_vars, "water_temperature"]])
         parts = [recent, weather] if recent.sizes["time"] else [weather]
@@ -321,7 +392,7 @@ def carry_on(lake, forcing, water, parameters, *, forecast=None, change=None, da
         zone = float(round(lake.longitude / 15.0))
         trade.append(trade_rule_days(water.front["end"], felt, utc_offset=zone))
         if noon in columns["time"].to_index():
-            afters.append(columns.sel(time=noon))
+            afters.append(held(columns.sel(time=noon), water.deep, water.before))
     ahead = xr.concat(layers, "trace", join="exact", combine_attrs="override")
     covered = 0
     if forecast is not None:
