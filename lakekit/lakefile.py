@@ -151,8 +151,8 @@ def _parse_lake(path, club_folder):
     return Lake(
         key=path.stem, name=name, latitude=float(latitude), longitude=float(longitude),
         time_zone=zone, area=float(areas[0]), max_depth=float(depths[-1]),
-        elevation=float(elevation), mean_depth=float(mean_depth), longest_fetch=float(fetch), axis=axis,
-        depths=depths, areas=areas, depth_area_source=source, secchi=secchi,
+        elevation=float(elevation), mean_depth=float(mean_depth), longest_fetch=float(fetch),
+        axis=axis, depths=depths, areas=areas, depth_area_source=source, secchi=secchi,
         secchi_source=secchi_source, below_full_pond=below, fertility=fertility,
         surroundings=surroundings or "mixed", weather=weather, flow=flow, rules=rules,
         notes=tuple(row["finding"] for row in problems.rows),

@@ -84,6 +84,8 @@ def _best(values, there, tried):
     if not there.any() or there.all():
         return None
     gain = [(values >= x)[there].mean() - (values >= x)[~there].mean() for x in tried]
+    if max(gain) < LEAST_SEEN:
+        return None
     value = float(tried[int(np.argmax(gain))])
     shown = values >= value
     if not shown.any():

@@ -34,7 +34,7 @@ class Lean:
     level_after: tuple  # hours after the wind drops: (a quarter of the period, a whole one)
 
 
-def lean_of(lake, forcing, front, stress, states):
+def lean_of(lake, forcing, stress, states):
     """How a front's wind leaned the thermocline along a lake's long axis.
 
     Parameters
@@ -43,8 +43,6 @@ def lean_of(lake, forcing, front, stress, states):
         With its ``axis``, else nothing is told.
     forcing : xarray.Dataset
         Hourly ``wind_direction`` [degrees] and ``wind_speed`` [m/s].
-    front : dict
-        ``start`` and ``end`` [UTC].
     stress : xarray.DataArray
         Wind stress on the water [N/m2] on (member, time), over the front's hours.
     states : sequence of xarray.Dataset

@@ -298,6 +298,8 @@ def front_sections(note):
     return sections(
         [
             ("What changed", note["changes"]),
+            ("By day", note["day_rows"]),
+            ("Where the wind put it", note["wind_rows"]),
             ("How long until it is back", note["ahead"]),
             ("Why the plan moved", plan),
             ("Not known", note["not_known"]),

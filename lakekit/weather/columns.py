@@ -42,7 +42,9 @@ COLUMNS = {
         Column("rel_hum_pct", "relative_humidity", "%", PERCENT),
         Column("dew_point_c", "dew_point", "C", dimension="temperature"),
         Column("wind_ms", "wind_speed", "m/s", dimension="speed"),
-        Column("wind_from_deg", "wind_direction", "deg", {"deg": 1.0, "degrees": 1.0, "rad": 57.29578}),
+        Column(
+            "wind_from_deg", "wind_direction", "deg", {"deg": 1.0, "degrees": 1.0, "rad": 57.29578}
+        ),
         Column("wind_height_m", "wind_height", "m", dimension="length"),
         Column("pressure_hpa", "air_pressure", "hPa", PRESSURE),
         Column("cloud_pct", "cloud_cover", "%", SHARE),
