@@ -42,7 +42,7 @@ from lakekit.records import WeatherSource
 from lakekit.resources import demo_folder
 from lakekit.store import cache_folder
 from lakekit.strata import fronts, stratification
-from lakekit.tactics.band import Band
+from lakekit.tactics.start import Band
 from lakekit.weather import prepare_forcing
 from lakekit.weather.schema import FORCING, MEASURED, NEARBY_DAYS, pack_flags
 

@@ -35,7 +35,7 @@ def day_entries(states, cards, lake, units, *, forecast_end):
         known = forecast_end is not None and state.time <= forecast_end + pd.Timedelta(hours=1)
         first = tactics[0] if tactics else None
         stamp = words.local(state.time, lake)
-        start = start_depth(state)
+        start = state.holding.start if state.band.good else None
         entries.append(
             {
                 "key": key,
@@ -56,12 +56,6 @@ def day_entries(states, cards, lake, units, *, forecast_end):
             }
         )
     return entries
-
-
-def start_depth(state):
-    """The depth [m] to fish first: the middle of a good band; None where there is none."""
-    band = state.band
-    return 0.5 * (band.top + band.bottom) if band.good else None
 
 
 def _day_text(state, first, start, units):
