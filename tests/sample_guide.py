@@ -472,9 +472,17 @@ def sample_note(**options):
                 "oxygen from 24 ft down; start at 17 ft; vertical jig 15–20 ft",
             ],
             ["Weather ahead", "no forecast: the middle of 14 past years"],
-            [
-                "Sign that it is back",
-                "surface 78 °F or more at noon two days running (back up on 8 of 10 such noons)",
+        ],
+        "day_table": [
+            ["", "On top", "Mixed to", "Thermocline", "Low oxygen", "Start at", "First set-up"],
+            *[
+                [day, "74 °F", "17 ft", "20 ft", "25 ft down", "19 ft", "Vertical jigging"]
+                for day in (
+                    "Tonight, Fri 3 July",
+                    "Tomorrow, Sat 4 July",
+                    "The day after, Sun 5 July",
+                    "Day 3, Mon 6 July",
+                )
             ],
         ],
         "signs": {"surface": {"value": 25.6, "depth": None, "right": 0.8, "seen": 0.7}},
@@ -490,12 +498,8 @@ def sample_note(**options):
             "level_after": [1.2, 4.8],
         },
         "wind_rows": [
-            [
-                "The blow",
-                "at its height, Thu 21:00 to 00:00 from the NW: warm water piled at the SE end",
-            ],
-            ["Thermocline then, SE end", "23 ft (20–26)"],
-            ["Thermocline then, NW end", "13 ft (10–16)"],
+            ["The blow", "NW wind at its height Thu 21:00–00:00: warm water to the SE end"],
+            ["Thermocline then", "23 ft (20–26) at the SE end, 13 ft (10–16) at the NW end"],
             ["Level again", "1 to 5 hours after the wind drops; over by now"],
             ["Mud line", "look for one along the SE shore"],
         ],
@@ -514,6 +518,10 @@ def sample_note(**options):
         "ahead": [
             ["Warm skin by day", "1 to 2 days"],
             ["Seasonal thermocline", "5 to 11 days"],
+            [
+                "Sign that it is back",
+                "surface 78 °F or more at noon two days running (back up on 8 of 10 such noons)",
+            ],
             ["The trade's rule", "two or three hot calm days"],
         ],
         "hazards": [

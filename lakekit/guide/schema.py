@@ -386,6 +386,7 @@ class FrontNote(Report):
     recovery: Recovery
     days: list[Day]
     day_rows: Rows
+    day_table: Rows
     signs: BoatSigns
     wind: WindLean | None
     wind_rows: Rows

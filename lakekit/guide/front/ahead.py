@@ -46,7 +46,7 @@ def days_text(recovery, part, years):
 LEAST_LOST = 0.1  # chance of a loss from which its recovery is told
 
 
-def ahead_rows(recovery, years, trade_days, *, autumn_trend, skin_before):
+def ahead_rows(recovery, years, trade_days, *, autumn_trend, skin_before, signs=()):
     """How long until each part is back, kept apart, the trade's rule beside them.
 
     Broken layers are back when the lake is layered again, deeper ones when the thermocline is up
@@ -55,6 +55,7 @@ def ahead_rows(recovery, years, trade_days, *, autumn_trend, skin_before):
     rows = [["Warm skin by day", _skin_text(recovery, years, skin_before)]]
     rows += _layer_rows(recovery, years)
     rows.append(["Low oxygen", _floor_text(recovery, years)])
+    rows += signs
     rows.append(["The trade's rule", trade_text(trade_days, years)])
     turnover = turnover_text(recovery, autumn_trend)
     if turnover:

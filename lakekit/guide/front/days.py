@@ -35,7 +35,7 @@ def day_entries(states, cards, lake, units, *, forecast_end):
         known = forecast_end is not None and state.time <= forecast_end + pd.Timedelta(hours=1)
         first = tactics[0] if tactics else None
         stamp = words.local(state.time, lake)
-        start = state.holding.start if state.band.good else None
+        start = start_of(state, night=key == "tonight") if state.band.good else None
         entries.append(
             {
                 "key": key,
@@ -56,6 +56,12 @@ def day_entries(states, cards, lake, units, *, forecast_end):
             }
         )
     return entries
+
+
+def start_of(state, *, night=False):
+    """The depth [m] to fish first, by day or by night; None where there is none."""
+    by_night = state.holding.night
+    return by_night if night and by_night is not None else state.holding.start
 
 
 def _day_text(state, first, start, units):
@@ -93,6 +99,29 @@ def day_rows(entries, *, years):
 
 def _years(years):
     return f"{years} past year{'s' if years != 1 else ''}"
+
+
+HEAD = ("", "On top", "Mixed to", "Thermocline", "Low oxygen", "Start at", "First set-up")
+
+
+def day_table(entries, states, units):
+    """The entries as a table of texts; its first row is the head."""
+    rows = [list(HEAD)]
+    for entry, state in zip(entries, states, strict=True):
+        zone = words.oxygen_zone_text(state, units).removeprefix("from ").removesuffix(" down")
+        start = entry["start_depth"]
+        rows.append(
+            [
+                entry["label"].removesuffix(entry["label"][-6:]),
+                temperature_text(state.surface[1], units),
+                depth_text(state.mixed_layer[1], units) if state.layered else "the bottom",
+                depth_text(state.thermocline[1], units) if state.layered else "none",
+                zone if zone == "none" else f"{zone} down",
+                "no good band" if start is None else depth_text(start, units),
+                entry["tactic"] or "none suits",
+            ]
+        )
+    return rows
 
 
 def sign_rows(signs, kind, units):

@@ -21,7 +21,14 @@ from lakekit.fronts.what_if import checked_storm, storm_front, what_if_storm, wi
 from lakekit.fronts.wind import lean_of
 from lakekit.guide.front import words
 from lakekit.guide.front.ahead import ahead_rows
-from lakekit.guide.front.days import day_entries, day_rows, sign_data, sign_rows
+from lakekit.guide.front.days import (
+    day_entries,
+    day_rows,
+    day_table,
+    sign_data,
+    sign_rows,
+    start_of,
+)
 from lakekit.guide.front.message import message
 from lakekit.guide.front.weather import weather_rows
 from lakekit.guide.front.wind import wind_data, wind_rows
@@ -267,7 +274,11 @@ def _ahead(club, knowledge, water, ahead, word, phase, storm, forecast):
     unit = 5 / 9 if units == "us" else 0.5
     signs = {} if kind is None else boat_signs(water.before, ahead.noons, kind=kind, unit=unit)
     states = [read_state(day, lake, knowledge.species, phase) for day in ahead.days.values()]
-    cards = [_cards(club, knowledge, state, phase) for state in states]
+    starts = [start_of(state, night=number == 0) for number, state in enumerate(states)]
+    cards = [
+        _cards(club, knowledge, state, phase, start=start)
+        for state, start in zip(states, starts, strict=True)
+    ]
     end = None if forecast is None else pd.Timestamp(forecast["time"].values[-1])
     days = day_entries(states, cards, lake, units, forecast_end=end)
     lean = None
@@ -282,10 +293,12 @@ def _ahead(club, knowledge, water, ahead, word, phase, storm, forecast):
             ahead.trade_days,
             autumn_trend=ahead.surface_trend,
             skin_before=float(water.before["surface_skin"].median()),
+            signs=sign_rows(signs, kind, units),
         ),
         "recovery": _recovery_data(recovery),
         "days": days,
-        "day_rows": [*day_rows(days, years=years), *sign_rows(signs, kind, units)],
+        "day_rows": day_rows(days, years=years),
+        "day_table": day_table(days, states, units),
         "signs": sign_data(signs),
         "wind": wind_data(lean),
         "wind_rows": wind_rows(
@@ -318,14 +331,14 @@ def _labels(before, after, current, lake, storm, water):
     return f"Before: {day(before)}", f"After: {day(after)}"
 
 
-def _cards(club, knowledge, state, phase):
+def _cards(club, knowledge, state, phase, *, start=None):
     return advise(
         read_book(),
         club,
         knowledge.lake,
         phases=(phase,),
         band=state.band,
-        start=state.holding.start,
+        start=state.holding.start if start is None else start,
         bottom=state.bottom,
         ice_chance=state.ice_chance,
         surface_temperature=float(state.surface[2]),

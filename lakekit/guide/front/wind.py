@@ -25,17 +25,20 @@ def wind_rows(lean, lake, units, *, dropped, now):
     if lean is None:
         return []
     start, end = local(lean.start, lake), local(lean.end, lake)
-    when = f"at its height, {start:%a %H:%M} to {end:%H:%M}"
+    when = f"wind at its height {start:%a %H:%M}–{end:%H:%M}"
     source = compass_text(lean.wind_from)
     if not lean.along:
-        return [["The blow", f"{when} from the {source}, across the lake: no lean is told"]]
+        return [["The blow", f"{source} {when}: across the lake, no lean is told"]]
     piled, bared = compass_text(lean.toward), compass_text(lean.toward + 180.0)
     first, last = lean.level_after
     since = (pd.Timestamp(now) - dropped) / pd.Timedelta(hours=1)
     rows = [
-        ["The blow", f"{when} from the {source}: warm water piled at the {piled} end"],
-        [f"Thermocline then, {piled} end", ranged(lean.downwind, units)],
-        [f"Thermocline then, {bared} end", ranged(lean.upwind, units)],
+        ["The blow", f"{source} {when}: warm water to the {piled} end"],
+        [
+            "Thermocline then",
+            f"{ranged(lean.downwind, units)} at the {piled} end, "
+            f"{ranged(lean.upwind, units)} at the {bared} end",
+        ],
     ]
     if lean.upwelling_chance >= POSSIBLE:
         how = "likely" if lean.upwelling_chance >= LIKELY else "possible"

@@ -311,7 +311,7 @@ def plan_text(before_cards, after_cards, before, after, units, *, unreachable=()
     moved = [
         f"{card['name'].lower()} {old[key]['depth_text']} to {card['depth_text']}"
         for key, card in new.items()
-        if key in old and card["depth_text"] != old[key]["depth_text"]
+        if key in old and _aim(card) != _aim(old[key])
     ]
     if moved:
         parts.append(f"moved: {'; '.join(moved[:4])}")
@@ -332,6 +332,11 @@ def plan_text(before_cards, after_cards, before, after, units, *, unreachable=()
     else:
         parts.append("the order is the log's for this phase")
     return " ".join(sentence(part) for part in parts)
+
+
+def _aim(card):
+    """The depth a tactic is set for, without its range."""
+    return card["depth_text"].split(" (")[0]
 
 
 def band_short(state, units):
