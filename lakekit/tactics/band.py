@@ -84,7 +84,7 @@ def fish_band(
     temperature = np.asarray(temperature, dtype=float)
     wet = np.isfinite(temperature)
     floor = bottom if np.isnan(oxygen_floor) else min(float(oxygen_floor), bottom)
-    if floor <= 0:
+    if floor < THINNEST / 2:  # however cold the water is
         return Band(None, None, False, "no_oxygen")
     bearable = depth[wet & (temperature <= warm)]
     warm_top = np.inf
