@@ -5,18 +5,43 @@ Exit status: 0; 2 for the user's input (one readable message, no traceback); 1 f
 
 import argparse
 import json
+import os
 import sys
+import tempfile
 import traceback
+from contextlib import suppress
 from pathlib import Path
 
 from lakekit import __version__
-from lakekit.cli.clubs import club_of, lakes_of, say
+from lakekit.cli.clubs import club_of, lakes_of
 from lakekit.cli.tackle import add_tackle_commands
-from lakekit.errors import LakekitError
+from lakekit.cli.terminal import give_up_output, safe_streams, say
+from lakekit.errors import LakekitError, StoreError
+from lakekit.inputs import ALLOW_OUTSIDE
+
+EXIT_CODES = """exit status:
+  0  done
+  1  a fault of lakekit's own, stopped by hand, or nobody read the output
+  2  something to mend in the input, named in one message; nothing was changed
+"""
 
 
 def main(arguments=None):
     """Run one command; returns the exit status."""
+    try:
+        with safe_streams():
+            return _run(arguments)
+    except BrokenPipeError:
+        give_up_output()
+        return 1
+    except StoreError as problem:  # the output itself: a full device
+        give_up_output()
+        with suppress(OSError, ValueError):
+            print(f"lakekit: {problem}", file=sys.stderr)
+        return 2
+
+
+def _run(arguments):
     parser = build_parser()
     try:
         options = parser.parse_args(arguments)
@@ -25,14 +50,21 @@ def main(arguments=None):
     if not hasattr(options, "run"):
         parser.print_help()
         return 2
+    say.quiet, say.verbose = options.quiet, options.verbose
+    if options.allow_outside:
+        os.environ[ALLOW_OUTSIDE] = "1"  # for the notebook's own process too
     try:
         result = options.run(options)
+        if options.json:
+            print(json.dumps(result, indent=2, ensure_ascii=False, default=str))
     except LakekitError as error:
         print(f"lakekit: {error}", file=sys.stderr)
         return 1 if getattr(error, "ours", False) else 2
     except KeyboardInterrupt:
         print("lakekit: stopped; earlier reports are untouched", file=sys.stderr)
         return 1
+    except BrokenPipeError:
+        raise
     except Exception as error:
         traceback.print_exc()
         print(
@@ -41,8 +73,6 @@ def main(arguments=None):
             file=sys.stderr,
         )
         return 1
-    if options.json:
-        print(json.dumps(result, indent=2, ensure_ascii=False, default=str))
     return 0
 
 
@@ -55,18 +85,27 @@ def build_parser():
     )  # fmt: skip
     shared.add_argument("--out", metavar="DIR", default="reports", help="where reports go")
     shared.add_argument("--json", action="store_true", help="print the result as JSON")
+    told = shared.add_mutually_exclusive_group()
+    told.add_argument("-q", "--quiet", action="store_true", help="no progress, only the result")
+    told.add_argument("-v", "--verbose", action="store_true", help="progress with seconds")
+    shared.add_argument(
+        "--allow-outside", action="store_true",
+        help="let lake files name files outside the club's folder",
+    )  # fmt: skip
 
     parser = argparse.ArgumentParser(
         prog="lakekit", description="Month-by-month tactic guides for small lakes.",
-        allow_abbrev=False,
+        allow_abbrev=False, epilog=EXIT_CODES,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
     )  # fmt: skip
     parser.add_argument("--version", action="version", version=f"lakekit {__version__}")
     commands = parser.add_subparsers(title="commands", metavar="COMMAND")
 
     def command(name, run, text):
         sub = commands.add_parser(
-            name, parents=[shared], help=text, description=text, allow_abbrev=False
-        )
+            name, parents=[shared], help=text, description=text, allow_abbrev=False,
+            epilog=EXIT_CODES, formatter_class=argparse.RawDescriptionHelpFormatter,
+        )  # fmt: skip
         sub.set_defaults(run=run)
         return sub
 
@@ -135,11 +174,24 @@ def _run_notebook(options, notebook, parameters):
             told.append(heading)
             say(f"  {heading}")
 
-    shared = {"club_folder": options.club or "", "out": str(out)}
-    node = run_notebook(
-        notebook, {**shared, **parameters}, progress=step, tell=lambda line: say(f"    {line}")
-    )
+    club = str(Path(options.club).absolute()) if options.club else ""
+    shared = {"club_folder": club, "out": str(out)}
+    with tempfile.TemporaryDirectory(prefix="lakekit-work-") as neutral:
+        # nothing that lies in the club's folder, or in this one, is settings or code for us
+        node = run_notebook(
+            notebook, {**shared, **parameters}, progress=step,
+            tell=lambda line: say(f"    {line}"), working_folder=neutral,
+        )  # fmt: skip
     return [str(path) for path in written_paths(node)]
+
+
+def _pull(club, keys):
+    """Pull what a station has before a notebook is started: without a network, say so at once."""
+    from lakekit.weather import lake_weather
+
+    for key in keys:
+        if club.lakes[key].weather.station is not None:
+            lake_weather(club, key, progress=say)
 
 
 def _tell(options, paths):
@@ -151,8 +203,10 @@ def _tell(options, paths):
 def run_season(options):
     from lakekit.guide.season import season_months
 
-    lakes = lakes_of(club_of(options), options.lakes)
     season_months("2000-01-01", options.start, options.months)
+    club = club_of(options)
+    lakes = lakes_of(club, options.lakes)
+    _pull(club, lakes)
     written = {}
     for number, key in enumerate(lakes, 1):
         say(f"[{number} of {len(lakes)}] {key}")
@@ -174,6 +228,7 @@ def run_front(options):
         wind=options.wind, hours=options.hours, air=options.air, rain=options.rain
     )
     _check_day(options.since)
+    _pull(club, [key])
     written = _run_notebook(
         options, "front", {"lake": key, "since": options.since or "", "storm": storm or {}}
     )
@@ -185,20 +240,24 @@ def _check_day(text):
     import pandas as pd
 
     from lakekit.errors import ClubError
+    from lakekit.units import shown
 
     try:
-        pd.Timestamp(text or "2000-01-01")
-    except ValueError:
-        raise ClubError(
-            f"{text!r} is not a date", where="--since", mend="Write it as YYYY-MM-DD."
-        ) from None
+        year = pd.Timestamp(text or "2000-01-01").year
+    except (ValueError, OverflowError):
+        year = 0
+    if not 1900 <= year <= 2100:
+        raise ClubError(f"{shown(text)} is not a date", where="--since",
+                        mend="Write it as YYYY-MM-DD, between 1900 and 2100.")
 
 
 def run_briefing(options):
     from lakekit.guide.season import season_months
 
-    lakes = lakes_of(club_of(options), options.lakes)
-    season_months("2000-01-01", options.month, 1)
+    season_months("2000-01-01", options.month, 1, option="--month")
+    club = club_of(options)
+    lakes = lakes_of(club, options.lakes)
+    _pull(club, lakes)
     written = _run_notebook(options, "briefing", {"lakes": lakes, "month": options.month or ""})
     _tell(options, written)
     return {"briefing": written}
@@ -206,31 +265,39 @@ def run_briefing(options):
 
 def run_weather(options):
     from lakekit.pages.reports import write_coverage
+    from lakekit.store import check_folder
     from lakekit.weather import weather_coverage
 
     club = club_of(options)
-    results = {}
+    results, unwritten = {}, None
     for key in lakes_of(club, options.lakes):
         cover = weather_coverage(club, key, progress=say)
         if not options.json:
             doubts = [f"less sure: {doubt}" for doubt in cover.lowers]
-            drawing = str(write_coverage(cover.table, key, options.out))
-            print("\n".join([club.lakes[key].name, *cover.sentences, *doubts, drawing, ""]))
+            print("\n".join([club.lakes[key].name, *cover.sentences, *doubts]))
+            try:
+                print(write_coverage(cover.table, key, check_folder(options.out)), end="\n\n")
+            except StoreError as problem:
+                print()
+                unwritten = problem
         results[key] = {
             "sentences": cover.sentences,
             "doubts": cover.lowers,
             "shares": cover.table.to_dict("records"),
         }
+    if unwritten is not None:
+        raise unwritten
     return results
 
 
 def run_trips(options):
     from lakekit.guide.logbook import log_report, read_log
     from lakekit.pages.reports import write_log_sheet
+    from lakekit.store import check_folder
 
-    club = club_of(options)
+    club = club_of(options, lakes=not options.paper)
     if options.paper:
-        path = write_log_sheet(club, Path(options.out))
+        path = write_log_sheet(club, check_folder(options.out))
         _tell(options, [path])
         return {"sheet": str(path)}
     report = log_report(read_log(club, options.file, progress=say))
@@ -271,7 +338,7 @@ def _lake_files(options):
     from lakekit.errors import ClubError
 
     name = options.file
-    if name and (Path(name).is_file() or Path(name).suffix):
+    if name and (os.path.isfile(name) or Path(name).suffix):
         return [Path(name)], "us", None
     try:
         club = club_of(options)
