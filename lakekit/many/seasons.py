@@ -6,7 +6,6 @@ each lake's guide and writes its pages where the work is done. What the first co
 the store, so that the second reads it.
 """
 
-import os
 from collections import OrderedDict
 from dataclasses import dataclass
 from pathlib import Path
@@ -36,11 +35,6 @@ class Season:
     start: str | None
     months: int
     out: Path
-
-
-def cores():
-    """Cores this process may run on."""
-    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
 def write_seasons(club, keys, season, *, workers=1, scheduler=None, progress=None):

@@ -40,6 +40,11 @@ class Outcome:
     ours: bool = False  # a fault of lakekit's own, or of the machine
 
 
+def cores():
+    """Cores this process may run on."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
 @contextlib.contextmanager
 def crew(*, workers=1, scheduler=None, progress=None):
     """Those who do the work, kept from one map to the next.
