@@ -7,13 +7,19 @@ import argparse
 import json
 import os
 import sys
-import tempfile
 import traceback
 from contextlib import suppress
 from pathlib import Path
 
 from lakekit import __version__
-from lakekit.cli.clubs import club_of, lakes_of
+from lakekit.cli.clubs import (
+    add_crew,
+    asked_lakes,
+    club_of,
+    crew_of,
+    lakes_of,
+    refuse_problems,
+)
 from lakekit.cli.tackle import add_tackle_commands
 from lakekit.cli.terminal import give_up_output, safe_streams, say
 from lakekit.errors import LakekitError, StoreError
@@ -116,6 +122,7 @@ def build_parser():
     season.add_argument("lakes", metavar="LAKE", nargs="*", help="default: every lake of the club")
     season.add_argument("--start", metavar="YYYY-MM", help="default: the month after the record")
     season.add_argument("--months", metavar="N", type=int, default=12, help="1 to 24, default 12")
+    add_crew(season)
 
     front = command("front", run_front, "what a front did, and what comes next")
     front.add_argument("lake", metavar="LAKE", nargs="?", help="default: the club's first lake")
@@ -128,6 +135,7 @@ def build_parser():
     briefing = command("briefing", run_briefing, "the club's printed briefing")
     briefing.add_argument("lakes", metavar="LAKE", nargs="*", help="default: every lake")
     briefing.add_argument("--month", metavar="YYYY-MM", help="default: the month after the record")
+    add_crew(briefing)
 
     weather = command("weather", run_weather, "pull and check weather, report its coverage")
     weather.add_argument("lakes", metavar="LAKE", nargs="*", help="default: every lake")
@@ -160,33 +168,8 @@ def run_new(options):
     return {"folder": options.folder, "files": [str(path) for path in written]}
 
 
-def _run_notebook(options, notebook, parameters):
-    """Run one notebook on the options' club and output folder; what it wrote, as text paths."""
-    from lakekit.notebook.display import written_paths
-    from lakekit.notebook.runner import run_notebook
-    from lakekit.store import check_folder
-
-    out = check_folder(options.out)
-    told = []
-
-    def step(done, cells, heading):
-        if done < cells and heading not in told:
-            told.append(heading)
-            say(f"  {heading}")
-
-    club = str(Path(options.club).absolute()) if options.club else ""
-    shared = {"club_folder": club, "out": str(out)}
-    with tempfile.TemporaryDirectory(prefix="lakekit-work-") as neutral:
-        # nothing that lies in the club's folder, or in this one, is settings or code for us
-        node = run_notebook(
-            notebook, {**shared, **parameters}, progress=step,
-            tell=lambda line: say(f"    {line}"), working_folder=neutral,
-        )  # fmt: skip
-    return [str(path) for path in written_paths(node)]
-
-
 def _pull(club, keys):
-    """Pull what a station has before a notebook is started: without a network, say so at once."""
+    """Pull what a station has before any long work: without a network, say so at once."""
     from lakekit.weather import lake_weather
 
     for key in keys:
@@ -202,23 +185,37 @@ def _tell(options, paths):
 
 def run_season(options):
     from lakekit.guide.season import season_months
+    from lakekit.many.seasons import Season, write_seasons
+    from lakekit.store import check_folder
 
     season_months("2000-01-01", options.start, options.months)
     club = club_of(options)
-    lakes = lakes_of(club, options.lakes)
-    _pull(club, lakes)
-    written = {}
-    for number, key in enumerate(lakes, 1):
-        say(f"[{number} of {len(lakes)}] {key}")
-        parameters = {"lake": key, "start": options.start or "", "months": options.months}
-        written[key] = _run_notebook(options, "season", parameters)
-    _tell(options, [path for paths in written.values() for path in paths])
-    return written
+    lakes = asked_lakes(club, options)
+    _pull(club, lakes[:1])
+    season = Season(options.start, options.months, check_folder(options.out))
+    written, problems = {}, []
+    made = write_seasons(club, lakes, season, **crew_of(options, lakes), progress=_say_indented)
+    for outcome in made:
+        done = len(written) + len(problems) + 1
+        say(f"[{done} of {len(lakes)}] {outcome.item}{': not made' if outcome.problem else ''}")
+        if outcome.problem:
+            problems.append(outcome)
+        else:
+            written[outcome.item] = outcome.value
+    _tell(options, [path for key in lakes if key in written for path in written[key]])
+    refuse_problems(problems, len(lakes))
+    return {key: written[key] for key in lakes if key in written}
+
+
+def _say_indented(line):
+    say(f"    {line}")
 
 
 def run_front(options):
     from lakekit.cli.asked import needs_unit
-    from lakekit.guide.front.note import what_if_storm
+    from lakekit.guide.front.note import front_note, what_if_storm
+    from lakekit.pages.reports import write_front
+    from lakekit.store import check_folder
 
     club = club_of(options)
     key = lakes_of(club, [options.lake] if options.lake else [])[0]
@@ -228,10 +225,9 @@ def run_front(options):
         wind=options.wind, hours=options.hours, air=options.air, rain=options.rain
     )
     _check_day(options.since)
-    _pull(club, [key])
-    written = _run_notebook(
-        options, "front", {"lake": key, "since": options.since or "", "storm": storm or {}}
-    )
+    out = check_folder(options.out)
+    note = front_note(club, key, options.since, storm=storm, progress=_say_indented)
+    written = [str(path) for path in write_front(note, out)]
     _tell(options, written)
     return {key: written}
 
@@ -253,13 +249,29 @@ def _check_day(text):
 
 def run_briefing(options):
     from lakekit.guide.season import season_months
+    from lakekit.many.seasons import Season, season_guides
+    from lakekit.pages.reports import write_briefing
+    from lakekit.store import check_folder
 
     season_months("2000-01-01", options.month, 1, option="--month")
     club = club_of(options)
-    lakes = lakes_of(club, options.lakes)
-    _pull(club, lakes)
-    written = _run_notebook(options, "briefing", {"lakes": lakes, "month": options.month or ""})
+    lakes = asked_lakes(club, options)
+    _pull(club, lakes[:1])
+    season = Season(options.month, 1 if options.month else 12, check_folder(options.out))
+    guides, problems = {}, []
+    made = season_guides(club, lakes, season, **crew_of(options, lakes), progress=_say_indented)
+    for outcome in made:
+        say(f"[{len(guides) + len(problems) + 1} of {len(lakes)}] {outcome.item}")
+        if outcome.problem:
+            problems.append(outcome)
+        else:
+            guides[outcome.item] = outcome.value
+    written = []
+    if guides:
+        ordered = [guides[key] for key in lakes if key in guides]
+        written = [str(path) for path in write_briefing(ordered, options.out, options.month)]
     _tell(options, written)
+    refuse_problems(problems, len(lakes))
     return {"briefing": written}
 
 

@@ -15,7 +15,7 @@ from lakekit.trips.answers import guide_answers, headline, predict_outing, rate_
 from lakekit.trips.check import FINDING_COLUMNS
 from lakekit.trips.rates import catch_rates
 from lakekit.trips.totals import EIGHT_IN_TEN, FEWEST_OUTINGS
-from lakekit.waters.knowledge import join_log, lake_water, log_path
+from lakekit.waters.knowledge import join_log, lake_water, log_path, log_water
 from lakekit.weather import lake_weather
 
 
@@ -196,7 +196,7 @@ def read_log(club, path=None, *, progress=None):
     if len(trips):
         keys = trips["lake"].unique()
         waters = {key: lake_water(club, key, progress=progress) for key in keys}
-        trips = join_log(trips, club, waters)
+        trips = join_log(trips, club, {key: log_water(water) for key, water in waters.items()})
         outside = outside_findings(trips, waters)
         attrs["findings"] = pd.concat([attrs["findings"], outside], ignore_index=True)
         trips.attrs = attrs | trips.attrs
