@@ -34,7 +34,7 @@ from lakekit.weather import coverage as coverage
 from lakekit.weather import lake_weather as lake_weather
 from lakekit.weather import prepare_forcing as prepare_forcing
 from lakekit.weather import read_weather as read_weather
-from lakekit.weather.forecast import fetch_forecast as fetch_forecast
+from lakekit.weather.stations import fetch_forecast as fetch_forecast
 from lakekit.weather.stations import fetch_weather as fetch_weather
 
 __version__: str

@@ -208,7 +208,7 @@ def test_files_of_other_encodings(tmp_path):
     path.write_bytes(b"# a remark\n" + lake_text(name='"Étang"').encode("cp1252"))
     with pytest.raises(ClubError, match=r"line 2: a letter is not UTF-8 text.*encoding UTF-8"):
         read_lake(path, club_folder=folder)
-    with pytest.raises(ClubError, match="cannot be read"):
+    with pytest.raises(ClubError, match="there is no such file"):
         read_lake(folder / "lakes" / "none.toml", club_folder=folder)
 
 

@@ -28,7 +28,17 @@ LEVELS = [
     {"trips", "tackle", "strata", "hazards"},
     {"column"},
     {"weather"},
-    {"club", "lakefile", "depth_area", "probe", "store", "resources", "fields", "records"},
+    {
+        "club",
+        "lakefile",
+        "depth_area",
+        "probe",
+        "store",
+        "resources",
+        "fields",
+        "records",
+        "inputs",
+    },
     {"units", "constants", "errors"},
 ]
 LEVEL = {name: number for number, names in enumerate(LEVELS) for name in names}

@@ -166,8 +166,8 @@ def run_season(options):
 
 
 def run_front(options):
+    from lakekit.cli.asked import needs_unit
     from lakekit.guide.front.note import what_if_storm
-    from lakekit.tackle.asked import needs_unit
 
     club = club_of(options)
     key = lakes_of(club, [options.lake] if options.lake else [])[0]

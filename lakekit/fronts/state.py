@@ -10,9 +10,10 @@ import numpy as np
 import pandas as pd
 
 from lakekit.column.cast import DEPTH_ERROR, FITTED_ERROR
+from lakekit.column.light import attenuation
 from lakekit.strata.events import layered
 from lakekit.strata.odds import quantiles_of
-from lakekit.tactics.band import Band, fish_band
+from lakekit.tactics.start import Holding, hold
 
 TENTH = 1.2816  # standard deviations to the 10 and 90 % values of a normal distribution
 LAYERED = 0.5  # share of members from which a state is told as layered
@@ -55,7 +56,7 @@ class State:
     thermocline: np.ndarray  # m; NaN where the state is not layered
     floors: dict  # 2, 3, 4 mg/L -> (3,) m, NaN where most samples have none
     top_oxygen: float  # mg/L, median of the upper 2 m
-    band: Band
+    holding: Holding  # by the middle values
     band_top: np.ndarray  # m
     band_bottom: np.ndarray  # m
     ice_chance: float
@@ -63,6 +64,10 @@ class State:
     @property
     def layered(self):
         return self.chance >= LAYERED
+
+    @property
+    def band(self):
+        return self.holding.band
 
 
 def read_state(columns, lake, species, phase):
@@ -101,14 +106,16 @@ def read_state(columns, lake, species, phase):
         3: _mostly(columns["oxygen_floor_depth"].to_numpy()),
         4: _mostly(columns["oxygen_4_depth"].to_numpy()),
     }
-    names = ("mixed_layer_depth", "metalimnion_bottom", "oxygen_floor_depth")
+    names = ("mixed_layer_depth", "oxygen_floor_depth")
     rows = np.column_stack([columns[name].to_numpy() for name in names])
+    ice_chance = float(columns["ice"].mean())
+    light = float(attenuation(lake.secchi[time.month - 1]))
 
-    def band(profile, mixed_layer, foot, floor, warm_over_cold):
-        return fish_band(
-            depth, profile, oxygen_floor=floor, mixed_layer_depth=mixed_layer,
-            metalimnion_bottom=foot, layered=warm_over_cold, phase=phase, warm=species.warm,
-            cool=species.spawn_mostly[0], bottom=bottom,
+    def held(profile, air, mixed_layer, floor, warm_over_cold):
+        return hold(
+            depth, profile, air, species=species, phase=phase, oxygen_floor=floor,
+            mixed_layer=mixed_layer, layered=warm_over_cold, iced=ice_chance >= 0.5,
+            attenuation=light, bottom=bottom,
         )  # fmt: skip
 
     def depths(quantiles):
@@ -117,14 +124,12 @@ def read_state(columns, lake, species, phase):
     warmth = FITTED_ERROR["temperature"]
     middle = quantiles_of(temperature)
     each = [
-        band(profile, *row, bool(flag))
-        for profile, row, flag in zip(temperature, rows, flags, strict=True)
+        held(profile, air, *row, bool(flag)).band
+        for profile, air, row, flag in zip(temperature, oxygen, rows, flags, strict=True)
     ]
-    foot = columns["metalimnion_bottom"].to_numpy()
-    shown = band(
-        middle[1], quantiles_of(mixed)[1],
-        quantiles_of(foot)[1] if is_layered else np.nan, floors[3][1], is_layered,
-    )  # fmt: skip
+    shown = held(
+        middle[1], quantiles_of(oxygen)[1], quantiles_of(mixed)[1], floors[3][1], is_layered
+    )
     upper = depth <= 2.0
     return State(
         time=time,
@@ -139,10 +144,10 @@ def read_state(columns, lake, species, phase):
         thermocline=depths(thermocline),
         floors={limit: depths(floor) for limit, floor in floors.items()},
         top_oxygen=float(np.median(oxygen[:, upper].mean(axis=1))),
-        band=shown,
+        holding=shown,
         band_top=depths(quantiles_of([_known(one.top) for one in each])),
         band_bottom=depths(quantiles_of([_known(one.bottom) for one in each])),
-        ice_chance=float(columns["ice"].mean()),
+        ice_chance=ice_chance,
     )
 
 

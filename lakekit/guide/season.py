@@ -108,7 +108,9 @@ def season_guide(club, key, start=None, months=12, *, knowledge=None, progress=N
     )
     days = odds["day"].values
     surface = odds["surface_daily"].transpose("quantile", "day").values
+    # told with the year before, so that a month's phase is the same in whatever guide it stands
     phases = daily_phases(days, surface[1], odds["layered_daily"].values, knowledge.species)
+    within = (days >= firsts[0]) & (days < firsts[-1] + pd.offsets.MonthBegin())
     say(f"{lake.name}: tactics and set-ups")
     pages = [
         month_page(club, knowledge, odds.isel(month=number), _in_month(days, first, phases))
@@ -122,7 +124,7 @@ def season_guide(club, key, start=None, months=12, *, knowledge=None, progress=N
         "weather": {"text": weather_text(knowledge.forcing)},
         "confidence": confidence(lake, knowledge, odds),
         "evidence": evidence_rows(),
-        "dates": _season_dates(odds, days, surface, knowledge.species),
+        "dates": _season_dates(odds, days[within], surface[:, within], knowledge.species),
         "months": pages,
         "rules": _rules(lake),
     }

@@ -55,7 +55,8 @@ def water_facts(state, units):
         if chance < SURE:
             water = f"at times layered, {thermocline}"
     else:
-        water, thermocline = "mixed", "none"
+        iced = (state.get("ice") or {}).get("chance", 0.0) >= 0.5
+        water, thermocline = "under ice" if iced else "mixed", "none"
     oxygen = "no limit"
     if zone:
         oxygen = f"low from {depth_text(zone[0], units)}"

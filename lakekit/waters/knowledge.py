@@ -1,5 +1,6 @@
 """What is known before a report is made: each lake's weather and water, and the club's log."""
 
+import os
 from contextlib import suppress
 from dataclasses import dataclass
 
@@ -10,10 +11,13 @@ import xarray as xr
 from lakekit.club import find_lake
 from lakekit.column.fit import fit_lake, needed_weather
 from lakekit.column.run import simulate
-from lakekit.errors import TackleError, TripsError, WeatherError
+from lakekit.errors import ProbeError, TackleError, TripsError, WeatherError
+from lakekit.inputs import file_bytes
 from lakekit.probe import read_probe
 from lakekit.strata import fronts, layered, stratification
+from lakekit.tackle.drops import read_drops, sinking
 from lakekit.tackle.running import read_running, running_card
+from lakekit.tackle.solvers import sink_shape
 from lakekit.tactics.book import find_species, read_book, read_species, tactic_words
 from lakekit.tactics.phase import daily_phases
 from lakekit.trips import join_water, read_trips
@@ -48,6 +52,7 @@ class LakeKnowledge(LakeWater):
     trips: pd.DataFrame | None  # the club's whole log joined to the water; None without a log
     rates: object  # lakekit.trips.Rates of the whole log
     cards: dict  # running-depth cards by lure
+    sinking: dict  # what the club's own timed drops say, by lure
     units: str  # the club's, for sentences
     invented: bool
 
@@ -95,13 +100,14 @@ def gather_all(club, keys, *, as_of=None, progress=None):
     keys = [find_lake(club, key) for key in keys]
     waters = {key: lake_water(club, key, as_of=as_of, progress=say) for key in keys}
     trips, rates = _log(club, waters, as_of, say)
-    cards = running_cards(club)
+    cards, own = running_cards(club), own_sinking(club)
     return [
         LakeKnowledge(
             **vars(waters[key]),
             trips=trips,
             rates=rates,
             cards=cards,
+            sinking=own,
             units=club.units,
             invented=club.invented,
         )
@@ -145,7 +151,7 @@ def lake_water(club, key, *, as_of=None, progress=None):
         return stratification(simulate(lake, forcing, parameters=central)).isel(member=0)
 
     layers = kept("layers", lake, content_key(lake, forcing, central), simulated, progress=say)
-    species = find_species(club.species, read_species()) or read_species()["white_crappie"]
+    species = find_species(club.species, read_species())
     return LakeWater(
         lake=lake,
         forcing=forcing,
@@ -169,9 +175,9 @@ def log_path(club):
     TripsError
         When there are two logs with rows.
     """
-    paths = [club.folder / name for name in LOG_NAMES if (club.folder / name).exists()]
+    paths = [club.folder / name for name in LOG_NAMES if os.path.lexists(club.folder / name)]
     if len(paths) > 1:
-        lines = paths[0].read_bytes().splitlines()
+        lines = file_bytes(paths[0], error=TripsError).splitlines()
         if sum(bool(line.strip(b",; \t")) for line in lines) > 1:
             raise TripsError(
                 f"there are two logs, {' and '.join(LOG_NAMES)}",
@@ -182,13 +188,26 @@ def log_path(club):
     return paths[0] if paths else None
 
 
+def own_sinking(club):
+    """What the club's own timed drops say of the lures in its boat, by lure; empty without any."""
+    path = club.folder / "drops.csv"
+    if not path.exists():
+        return {}
+    drops = read_drops(path)
+    return {
+        lure.name: sinking(drops[lure.name], lure, shape=sink_shape(lure), lines=club.boat.lines)
+        for lure in club.boat.lures
+        if lure.name in drops and lure.kind in ("jig", "spoon", "sinker", "bait")
+    }
+
+
 def running_cards(club):
     """Running-depth cards from the club's own points, by lure; lures with too few points have none.
 
     The file does not say on which line a point was measured: the club's first line is taken.
     """
     path = club.folder / "running.csv"
-    if not path.exists() or not club.boat.lines:
+    if not os.path.lexists(path) or not club.boat.lines:
         return {}
     cards = {}
     for lure, points in read_running(path).items():
@@ -199,11 +218,21 @@ def running_cards(club):
 
 def _fitted(club, lake, forcing, say):
     path = club.folder / "probe.csv"
-    if not path.exists():
+    if not os.path.lexists(path):
         return None, 0
-    readings = read_probe(path, club)
-    known = readings["time"] <= pd.Timestamp(forcing["time"].values[-1]) + pd.Timedelta(hours=1)
-    readings = readings[(readings["lake"] == lake.key) & known]
+    findings = []
+    readings = read_probe(path, club, findings=findings)
+    for finding in findings:
+        say(finding)
+    readings = readings[readings["lake"] == lake.key]
+    first, last = pd.to_datetime(forcing["time"].values[[0, -1]])
+    known = readings["time"].between(first, last + pd.Timedelta(hours=1))
+    if not known.all():
+        rows = readings.loc[~known, "row"]
+        say(f"{path.name}: {readings.loc[~known, 'time'].nunique()} casts of {lake.name} lie "
+            f"outside its weather record ({first:%Y-%m-%d} to {last:%Y-%m-%d}) and are not "
+            f"used, the first in row {rows.min()}")
+    readings = readings[known]
     casts = readings["time"].nunique()
     if not casts:
         return None, 0
@@ -216,7 +245,11 @@ def _fitted(club, lake, forcing, say):
         say(f"{lake.name}: fitting the water to {casts} probe casts, kept for next time")
         return fit_lake(lake, needed, readings, members=FIT_MEMBERS, seed=FIT_SEED)
 
-    return kept("fits", lake, key, fit, progress=say), casts
+    try:
+        return kept("fits", lake, key, fit, progress=say), casts
+    except ProbeError as problem:  # readings that no such lake explains: the rest goes on
+        say(f"{path.name}: {problem}. The readings of {lake.name} are not used")
+        return None, 0
 
 
 def _phases(layers, species):
@@ -232,7 +265,8 @@ def _log(club, waters, as_of, say):
         return None, catch_rates(None, book=read_book(), club=club)
     say(f"{club.name}: reading the log")
     # trips after the weather's end are the user's own, and stay; only a demo stops with its record
-    end = max(water.as_of for water in waters.values()) if club.invented or as_of is not None else None
+    ends = club.invented or as_of is not None
+    end = max(water.as_of for water in waters.values()) if ends else None
     trips = read_trips(path, club, tactics=tactic_words(read_book()), as_of=end)
     others = [key for key in trips.get("lake", pd.Series(dtype=str)).unique() if key not in waters]
     for key in others:

@@ -103,7 +103,7 @@ def front_note(
     knowledge = knowledge or gather(club, key, progress=say)
     no_forecast = None
     if forecast is None and as_of == record_end:
-        if lake.weather.file is None:
+        if lake.weather.station is not None:
             say(f"{lake.name}: asking for a forecast")
         forecast, no_forecast = get_forecast(lake, now=now)
     elif as_of != record_end:
@@ -294,13 +294,15 @@ def _cards(club, knowledge, state, phase):
         read_book(),
         club,
         knowledge.lake,
-        phase=phase,
+        phases=(phase,),
         band=state.band,
+        start=state.holding.start,
         bottom=state.bottom,
         ice_chance=state.ice_chance,
         surface_temperature=float(state.surface[2]),
         answers=log_answers(knowledge, phase),
         cards=knowledge.cards,
+        sinking=knowledge.sinking,
     )
 
 

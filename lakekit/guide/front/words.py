@@ -4,12 +4,8 @@ import numpy as np
 import pandas as pd
 
 from lakekit.guide.front.ahead import chance_text, days_text
-from lakekit.guide.words import (
-    BAND_REASONS,
-    date_text,
-    list_text,
-    sentence,
-)
+from lakekit.guide.where import BAND_REASONS, start_text
+from lakekit.guide.words import date_text, list_text, sentence
 from lakekit.hazards import HEAVY_RAIN
 from lakekit.strata.events import event_threshold
 from lakekit.units import depth_range_text, depth_text, rain_text, temperature_text, wind_text
@@ -124,7 +120,7 @@ def band_text(state, units):
     reason = BAND_REASONS[state.band.reason]
     if state.band.top is None:
         return sentence(reason)
-    return sentence(f"{depth_range_text(state.band.top, state.band.bottom, units)}: {reason}")
+    return sentence(f"{depth_range_text(state.band.top, state.band.bottom, units)}, {reason}")
 
 
 def band_words(state, units):
@@ -219,8 +215,7 @@ def headline(word, before, after, now, recovery, years, units, *, what_if=False)
     band = current.band
     if band.top is None or not band.good:
         return f"{sentence(text)} No good band for fish."
-    where = depth_range_text(band.top, band.bottom, units)
-    return f"{sentence(text)} Fish: {where}."
+    return f"{sentence(text)} {start_text(current.holding, units).split('. ')[0].rstrip('.')}."
 
 
 def oxygen_verdict(before, after, units):

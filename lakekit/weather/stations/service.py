@@ -272,7 +272,7 @@ class Service:
             raise WeatherError(
                 f"the server sent {what} in place of the list of weather stations",
                 mend="Is there a sign-in page on this network? Try again later, or "
-                'name a file under [weather]: file = "weather/name.csv".',
+                'name a file under [weather]: file = "weather/name.csv" in place of station.',
             )
         os.replace(incoming, self.database)
         config.stations_db_file = str(self.database)
