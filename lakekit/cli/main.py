@@ -144,6 +144,9 @@ def build_parser():
     trips.add_argument("file", metavar="FILE", nargs="?", help="default: the club's log")
     trips.add_argument("--paper", action="store_true", help="print a blank log sheet instead")
 
+    patterns = command("patterns", run_patterns, "does the catch go with the water?")
+    patterns.add_argument("lake", metavar="LAKE", nargs="?", help="default: the whole log at once")
+
     lake = command("lake", run_lake, "check a lake file")
     lake.add_argument(
         "file", metavar="FILE", nargs="?", help="a file, or a lake's name (default: every lake)"
@@ -316,6 +319,20 @@ def run_trips(options):
     if not options.json:
         print("\n".join(report["lines"]))
     return report
+
+
+def run_patterns(options):
+    from lakekit.guide.logbook import read_log
+    from lakekit.guide.patterns import log_patterns
+    from lakekit.pages.reports import write_patterns
+
+    club = club_of(options)
+    lake = lakes_of(club, [options.lake])[0] if options.lake else None
+    patterns = log_patterns(read_log(club, progress=say), lake)
+    drawn = [str(path) for path in write_patterns(patterns, options.out)]
+    if not options.json:
+        print("\n".join([*patterns["lines"], "", *drawn]).rstrip())
+    return {key: value for key, value in patterns.items() if key != "lines"} | {"drawings": drawn}
 
 
 def run_lake(options):
