@@ -29,7 +29,9 @@ class WeatherError(LakekitError):
 
 
 class ProbeError(LakekitError):
-    """Probe readings."""
+    """Probe readings; ``rows``: those of the file that are wrong, where single ones are."""
+
+    rows = ()
 
 
 class TripsError(LakekitError):
@@ -42,6 +44,10 @@ class TackleError(LakekitError):
 
 class StoreError(LakekitError):
     """A file that cannot be written or read back."""
+
+
+class ClusterError(LakekitError):
+    """A cluster that cannot be reached, or cannot do the work."""
 
 
 class NotebookError(LakekitError):

@@ -7,6 +7,7 @@ reader never sees half a file and an interruption leaves the old one as it was.
 import errno
 import json
 import os
+import stat
 import tempfile
 import zipfile
 import zlib
@@ -40,12 +41,76 @@ def _readable(problem, path, doing):
 
 
 def cache_folder():
-    """The folder for what can be pulled or computed again.
+    """The folder for what can be pulled or computed again, ours alone.
 
-    ``$LAKEKIT_CACHE`` where set, else the user's cache folder for the system; not created here.
+    ``$LAKEKIT_CACHE`` where set, else the user's cache folder for the system.
+
+    Raises
+    ------
+    StoreError
+        When others may write there: what is read back could be theirs.
     """
     chosen = os.environ.get("LAKEKIT_CACHE")
-    return Path(chosen) if chosen else platformdirs.user_cache_path("lakekit", appauthor=False)
+    folder = Path(chosen or platformdirs.user_cache_path("lakekit", appauthor=False)).absolute()
+    with suppress(OSError):  # what cannot be made cannot be kept either, and is said there
+        private_folder(folder)
+    return folder
+
+
+def private_folder(folder):
+    """Make a folder that only its owner writes to, or make sure that one is.
+
+    Parameters
+    ----------
+    folder : path
+
+    Returns
+    -------
+    pathlib.Path
+
+    Raises
+    ------
+    StoreError
+        When it belongs to someone else, or others may write to it or to a folder it stands in.
+    OSError
+        When it cannot be made.
+    """
+    folder = Path(folder)
+    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    if not hasattr(os, "getuid"):
+        return folder
+    told = folder.stat()
+    if told.st_mode & 0o022 == 0o020 and told.st_uid == os.getuid():
+        folder.chmod(told.st_mode & 0o755)  # a user's own group, by an old habit of some systems
+        told = folder.stat()
+    above = [place.stat() for place in folder.resolve().parents]
+    fault = folder_fault(told, above, user=os.getuid())
+    if fault:
+        raise StoreError(f"nothing can safely be kept here: {fault}", where=str(folder),
+                         mend="Name a folder of your own in LAKEKIT_CACHE (compiled code: in "
+                              "NUMBA_CACHE_DIR), or chmod 700 it")
+    return folder
+
+
+def folder_fault(told, above, *, user):
+    """Why files in a folder could be someone else's; empty where they could not.
+
+    Parameters
+    ----------
+    told : os.stat_result
+        Of the folder.
+    above : sequence of os.stat_result
+        Of the folders it stands in.
+    user : int
+        Who runs us.
+    """
+    if told.st_uid not in (user, 0):
+        return "it belongs to someone else"
+    if told.st_mode & 0o022:
+        return "others may write to it"
+    if any(place.st_mode & 0o002 and not place.st_mode & stat.S_ISVTX for place in above):
+        return "others may write to a folder it stands in"
+    return ""
 
 
 @contextmanager
@@ -100,8 +165,10 @@ def save_dataset(dataset, path):
         for name, variable in dataset.variables.items()
         if variable.ndim and variable.size and variable.dtype.kind in "fiub"
     }
+    # made in memory: the library that writes to disk does not survive a full one
+    content = bytes(dataset.to_netcdf(engine="h5netcdf", encoding=encoding))
     with replace_atomically(path) as temporary:
-        dataset.to_netcdf(temporary, engine="h5netcdf", encoding=encoding)
+        temporary.write_bytes(content)
     return Path(path)
 
 

@@ -12,7 +12,6 @@ import threading
 from pathlib import Path
 
 import pandas as pd
-import xarray as xr
 from column_lakes import small_lake, weather
 from sample_guide import sample_note
 
@@ -58,7 +57,8 @@ def arm(point):
     elif point == "first move":
         os.replace = die
     elif point == "state half written":
-        xr.Dataset.to_netcdf = lambda self, path, **options: half(path)
+        written = Path.write_bytes
+        Path.write_bytes = lambda path, content: die(written(path, content[: len(content) // 2]))
     elif point == "state before its move":
         os.replace = die
     elif point == "second move":
@@ -71,7 +71,7 @@ def child(work):
     """Do some work in a fork of its own: typesetter and kernel start threads that no fork has."""
     made = os.fork()
     if made == 0:
-        signal.alarm(30)
+        signal.alarm(300)
         work()
         os._exit(0)
     _, status = os.waitpid(made, 0)

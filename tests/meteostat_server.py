@@ -198,8 +198,8 @@ def client(request):
     from lakekit.club import WeatherSource
     from lakekit.errors import LakekitError
     from lakekit.weather.forcing import coverage, prepare_forcing
-    from lakekit.weather.forecast import fetch_forecast
     from lakekit.weather.stations import fetch_weather
+    from lakekit.weather.stations.forecast import fetch_forecast
 
     lake = invented_lake(
         weather=WeatherSource(station=request.get("station", "auto")),

@@ -12,6 +12,8 @@ from weather_helpers import invented_lake, invented_weather
 
 from lakekit.club import Boat, Club, WeatherSource
 from lakekit.errors import WeatherError
+from lakekit.store import load_dataset, save_dataset
+from lakekit.strata.traces import prepare_parts
 from lakekit.weather import coverage, fill_method, lake_weather, prepare_forcing
 from lakekit.weather.air import pressure_change, standard_pressure, wind_to_height
 from lakekit.weather.schema import (
@@ -25,6 +27,7 @@ from lakekit.weather.schema import (
     VARIABLES,
     pack_flags,
 )
+from lakekit.weather.sun import hourly_sun
 
 LAKE = invented_lake()
 WEATHER = invented_weather()
@@ -66,6 +69,21 @@ def test_what_is_measured_passes_unchanged():
 def test_a_forcing_is_not_prepared_twice():
     forcing = prepare_forcing(WEATHER, LAKE)
     assert prepare_forcing(forcing, LAKE) is forcing
+
+
+@pytest.mark.parametrize(
+    "moved", [{"latitude": 0.06}, {"longitude": -0.06}, {"elevation": 51.0}], ids=str
+)
+def test_another_lakes_forcing_is_refused(moved, tmp_path):
+    save_dataset(prepare_forcing(WEATHER, LAKE), tmp_path / "forcing.nc")
+    forcing = load_dataset(tmp_path / "forcing.nc")
+    ((name, by),) = moved.items()
+    other = dataclasses.replace(LAKE, key="other", **{name: getattr(LAKE, name) + by})
+    near = dataclasses.replace(LAKE, **{name: getattr(LAKE, name) + 0.8 * by})
+    assert prepare_forcing(forcing, near) is forcing
+    for serve in (prepare_forcing, prepare_parts):
+        with pytest.raises(WeatherError, match=f"made for mill, at {name}"):
+            serve(forcing, other)
 
 
 @settings(
@@ -303,3 +321,21 @@ def test_thirteen_years_are_prepared_quickly():
     start = time.perf_counter()
     prepare_forcing(weather, LAKE)
     assert time.perf_counter() - start < 3.0
+
+
+def test_measured_sunshine_says_more_of_the_sun_than_cloud_does():
+    # FAO-56 eq. 35: a bright hour lets 0.75 of the extraterrestrial through and a dull one 0.25,
+    # whatever the cloud reported beside it
+    hours = np.arange(WEATHER.sizes["time"])
+    bright = (hours // 24) % 2 == 0
+    weather = WEATHER.assign(
+        cloud_cover=("time", np.full(hours.size, 0.7)),
+        sunshine_duration=("time", np.where(bright, 3600.0, 0.0)),
+    )
+    sun = hourly_sun(weather["time"].values, LAKE.latitude, LAKE.longitude)
+    high = sun.sine_while_up > 0.5
+    share = prepare_forcing(weather, LAKE)["shortwave"].values / np.maximum(
+        sun.extraterrestrial, 1.0
+    )
+    assert share[high & bright].mean() == pytest.approx(0.75, abs=0.02)
+    assert share[high & ~bright].mean() == pytest.approx(0.25, abs=0.02)

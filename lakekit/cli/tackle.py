@@ -1,7 +1,7 @@
 """``lakekit tackle``: the tackle questions, with units in the text of every option."""
 
+from lakekit.cli.asked import readings, si
 from lakekit.cli.clubs import club_of
-from lakekit.tackle.asked import readings, si
 
 
 def add_tackle_commands(commands, shared):

@@ -28,17 +28,17 @@ def get_forecast(lake, *, now=None, fetch=None):
     now : Timestamp, optional
         [UTC]
     fetch : callable, optional
-        ``lakekit.weather.forecast.fetch_forecast`` by default.
+        ``lakekit.weather.stations.forecast.fetch_forecast`` by default.
 
     Returns
     -------
     (xarray.Dataset or None, str or None)
     """
-    if lake.weather.file is not None:
+    if lake.weather.station is None:
         return None, "none with a weather file; the days ahead are past years' weather"
     try:
         if fetch is None:
-            from lakekit.weather.forecast import fetch_forecast as fetch
+            from lakekit.weather.stations.forecast import fetch_forecast as fetch
         return prepare_forcing(fetch(lake, now=now), lake), None
     except WeatherError as error:
         return None, f"none; the days ahead are past years' weather ({error.what})"

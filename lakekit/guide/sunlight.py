@@ -3,7 +3,9 @@
 import numpy as np
 import pandas as pd
 
+from lakekit.column.basin import monthly_to_hourly
 from lakekit.column.light import attenuation
+from lakekit.column.parameters import fading_factor
 from lakekit.units import depth_text
 from lakekit.weather.air import standard_pressure
 from lakekit.weather.sky import clear_sky_shortwave
@@ -14,18 +16,20 @@ USUAL_VAPOUR_PRESSURE = 12.0  # hPa; it moves clear-sky light by a few percent o
 TWILIGHT = pd.Timedelta(hours=1)  # dawn is the hour after sunrise, dusk the hour before sunset
 
 
-def month_light(lake, month):
+def month_light(lake, month, *, parameters=None):
     """Sunrise, sunset and lit depths on the 15th of a month.
 
     The lit depth is where light has fallen to 1 % of that day's midday surface light, the common
     edge of the lit zone (Kirk 2011, Light and Photosynthesis in Aquatic Ecosystems, from memory);
-    clear sky, the lake's own clarity for that month.
+    clear sky, and light that fades as it does in the simulated water.
 
     Parameters
     ----------
     lake : lakekit.club.Lake
     month : str or datetime64
         Any day of the month.
+    parameters : xarray.Dataset, optional
+        The lake's own, the first member central; default: those of an unfitted lake.
 
     Returns
     -------
@@ -49,7 +53,8 @@ def month_light(lake, month):
         np.full(3, standard_pressure(lake.elevation)),
     )
     dim = DIM_SHARE * surface[1]
-    per_metre = attenuation(lake.secchi[day.month - 1])
+    secchi = monthly_to_hourly(lake.secchi, utc.values[1:2])[0]
+    per_metre = attenuation(secchi, factor=fading_factor(lake, parameters))
     with np.errstate(divide="ignore"):
         reach = np.log(np.maximum(surface / dim, 1.0)) / per_metre
     depths = np.minimum(reach, lake.max_depth).tolist()

@@ -8,6 +8,7 @@ import io
 import math
 import re
 from functools import lru_cache
+from threading import get_ident
 
 import numpy as np
 from matplotlib.figure import Figure
@@ -21,8 +22,9 @@ from lakekit.pages.style import COLOURS, HATCH, LINE
 _WEIGHTS = {"normal": "Regular", "bold": "Bold"}
 
 
-@lru_cache(maxsize=8)
-def _measuring_font(weight):
+@lru_cache(maxsize=32)
+def _measuring_font(weight, thread):
+    """A font of the calling thread's own: FreeType's objects are not to be shared."""
     from matplotlib.ft2font import FT2Font
 
     name = f"SourceSansPro-{_WEIGHTS[weight]}.ttf"
@@ -32,7 +34,7 @@ def _measuring_font(weight):
 @lru_cache(maxsize=4096)
 def text_width(text, size, weight="normal"):
     """Width [pt] of one line of text at a size [pt]."""
-    font = _measuring_font(weight)
+    font = _measuring_font(weight, get_ident())
     font.set_size(100, 72)
     # a character that the text family lacks is counted as an em square, which is never too narrow
     known = font.get_charmap()
@@ -242,6 +244,13 @@ class Canvas:
             )
         )
         self.text(x, y, text, size, weight="bold", colour=colour, align="center")
+
+
+    def ring(self, x, y, radius):
+        """An open circle with a rim of paper."""
+        for edge, width in (("paper", 3.2), ("ink", 1.3)):
+            look = {"facecolor": "none", "edgecolor": COLOURS[edge], "linewidth": width}
+            self._add(Circle((x, y), radius, **look))
 
 
 def svg_text(figure, *, prefix=""):

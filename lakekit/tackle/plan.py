@@ -95,6 +95,7 @@ class Ask:
     tactic: str | None
     kinds: tuple
     cards: dict
+    sinking: dict
     tip: float
     conditions: tuple
 

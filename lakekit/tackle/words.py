@@ -25,6 +25,11 @@ def length_text(metres, units):
     return f"{metres:.1f} m" if metres < 9.95 else f"{metres:.0f} m"
 
 
+def length_range_text(short, long, units):
+    """Two lengths of line as ``30 to 45 ft``."""
+    return f"{length_text(short, units).split()[0]} to {length_text(long, units)}"
+
+
 def tolerance_text(metres, units):
     """A tolerance in whole feet or half metres, rounded up and never under 2 ft."""
     if units == "us":
@@ -53,6 +58,7 @@ def two_of(item, units):
 
 
 TANDEM_GAP = 3 * FOOT  # between two trolled jigs (common practice, no source)
+CAST = (30 * FOOT, 45 * FOOT)  # m (common practice, no source)
 
 
 def say_troll(setup, units):
@@ -63,7 +69,7 @@ def say_troll(setup, units):
         upper = depth_text(setup.upper_depth, units)
         return (
             f"{two_of(setup.lure, units)}, {gap} apart on {setup.line.name}, "
-            f"{out}: lower {depth}, upper {upper}."
+            f"{out}: the lower at {depth}, the upper, with the smaller bait, at {upper}."
         )
     return f"{named(setup.lure, units)} on {setup.line.name}, {out}: runs at {depth}."
 
@@ -91,12 +97,15 @@ def say_vertical(setup, units):
 
 def say_cast(setup, units):
     low, middle, high = setup.count
+    reach = length_range_text(*CAST, units)
     if middle < 2:
         return (
-            f"{named(setup.lure, units)}: start back at once for {depth_text(setup.depth, units)}."
+            f"{named(setup.lure, units)}: cast {reach}, start back at once for "
+            f"{depth_text(setup.depth, units)}."
         )
     return (
-        f"{named(setup.lure, units)} on {setup.line.name}: count {middle:.0f} seconds "
+        f"{named(setup.lure, units)} on {setup.line.name}: cast {reach}, count "
+        f"{middle:.0f} seconds "
         f"({low:.0f} to {high:.0f}) for {depth_text(setup.depth, units)}."
     )
 

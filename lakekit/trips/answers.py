@@ -171,11 +171,18 @@ def _sentence(record, rates):
         behind = f"{_plural(record['outings'], 'outing')} here in this phase"
         if elsewhere > 0:
             behind += f", {elsewhere} more elsewhere or in other phases"
-        behind += f"; {100 * record['own_share']:.0f} % own data"
+        behind += f"; {_own_words(record['own_share'])}"
     text = f"{figure(record['rate'])} fish an hour on {rods} (8 in 10: {span}); {behind}."
     if record["outings"] and record["fish"] == 0 and rates.status != "no fish":
         text += f" No fish yet here in {figure(record['hours'])} hours."
     return text
+
+
+def _own_words(share):
+    """How much of a rate is these very outings' own word, the rest being borrowed."""
+    if share >= 0.7:
+        return "mostly their own word"
+    return "half their own word, half borrowed" if share >= 0.3 else "mostly borrowed"
 
 
 def headline(rates, table, *, names=None):
@@ -402,13 +409,15 @@ def guide_answers(rates, lake, phase, *, tactics=None):
     -------
     dict
         Tactic to ``{"value": fish per boat-hour to rank by (``relied``), None where unranked,
-        "text": sentence}``.
+        "text": sentence, "best_chance": 0 to 1, "outings": with it anywhere}``.
     """
     table = rate_table(rates, lake, phase, tactics=tactics)
     return {
         row.tactic: {
             "value": None if pd.isna(row.rank) else float(row.relied),
             "text": row.sentence,
+            "best_chance": float(row.best_chance),
+            "outings": int(row.outings_with_tactic),
         }
         for row in table.itertuples()
     }

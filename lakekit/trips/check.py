@@ -3,12 +3,11 @@
 Thresholds are common practice, no source: they catch slips of the pen, not good days.
 """
 
-import re
-
 import numpy as np
 import pandas as pd
 
 from lakekit.trips.columns import BY_NAME, COLUMNS
+from lakekit.units import plain_word
 
 FINDING_COLUMNS = ("row", "column", "severity", "finding", "mend")
 MOST_FISH_PER_ROD_HOUR = 60.0  # one fish a minute on every rod
@@ -19,11 +18,6 @@ UNIT_HINTS = {
     "size": "is it in the other unit? _in and _cm in the header say which",
     "weight": "is it in the other unit? _oz and _g in the header say which",
 }
-
-
-def plain_word(text):
-    """A word as lakekit compares it: letters and digits only, lower case."""
-    return re.sub(r"[\W_]+", "", str(text).casefold())
 
 
 class _Notes:
@@ -210,8 +204,7 @@ def _remarks(used, notes):
         notes.remark("warning", f"none of {len(used)} rows is without a fish",
                      "trips without a fish belong in the log: without them every rate is too high")
     else:
-        notes.remark("note", f"{blanks} of {len(used)} rows are without a fish",
-                     "trips without a fish belong in the log")
+        notes.remark("note", f"{blanks} of {len(used)} rows are without a fish", "")
 
 
 def outings(table):

@@ -6,8 +6,8 @@ import numpy as np
 import pandas as pd
 from scipy import sparse
 
-from lakekit.trips.check import plain_word
 from lakekit.trips.pooling import Counts
+from lakekit.units import plain_word
 from lakekit.weather.sun import solar_elevation
 
 # block -> the table's columns, centre and width of its log spread's prior. Common practice, no

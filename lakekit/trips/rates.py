@@ -8,7 +8,6 @@ import pandas as pd
 
 from lakekit.errors import TripsError
 from lakekit.trips.blanks import loud_row, suspect_blanks
-from lakekit.trips.check import plain_word
 from lakekit.trips.design import (
     BLOCKS,
     CONDITIONS,
@@ -28,6 +27,7 @@ from lakekit.trips.pooling import (
     refit,
     settle,
 )
+from lakekit.units import plain_word
 
 DRAWS = 2000
 MANY_ROWS = 2000  # so many tell how hard to pool, and fewer settings stand for it

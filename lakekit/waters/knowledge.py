@@ -1,5 +1,6 @@
 """What is known before a report is made: each lake's weather and water, and the club's log."""
 
+import os
 from contextlib import suppress
 from dataclasses import dataclass
 
@@ -10,13 +11,17 @@ import xarray as xr
 from lakekit.club import find_lake
 from lakekit.column.fit import fit_lake, needed_weather
 from lakekit.column.run import simulate
-from lakekit.errors import TackleError, TripsError, WeatherError
+from lakekit.errors import ProbeError, TackleError, TripsError, WeatherError
+from lakekit.inputs import file_bytes
 from lakekit.probe import read_probe
 from lakekit.strata import fronts, layered, stratification
+from lakekit.tackle.drops import read_drops, sinking
 from lakekit.tackle.running import read_running, running_card
+from lakekit.tackle.solvers import sink_shape
 from lakekit.tactics.book import find_species, read_book, read_species, tactic_words
 from lakekit.tactics.phase import daily_phases
 from lakekit.trips import join_water, read_trips
+from lakekit.trips.join import STATE
 from lakekit.trips.rates import catch_rates
 from lakekit.waters.kept import content_key, kept
 from lakekit.weather import coverage, lake_weather, prepare_forcing
@@ -48,6 +53,7 @@ class LakeKnowledge(LakeWater):
     trips: pd.DataFrame | None  # the club's whole log joined to the water; None without a log
     rates: object  # lakekit.trips.Rates of the whole log
     cards: dict  # running-depth cards by lure
+    sinking: dict  # what the club's own timed drops say, by lure
     units: str  # the club's, for sentences
     invented: bool
 
@@ -94,19 +100,98 @@ def gather_all(club, keys, *, as_of=None, progress=None):
     say = progress or (lambda line: None)
     keys = [find_lake(club, key) for key in keys]
     waters = {key: lake_water(club, key, as_of=as_of, progress=say) for key in keys}
-    trips, rates = _log(club, waters, as_of, say)
-    cards = running_cards(club)
-    return [
-        LakeKnowledge(
-            **vars(waters[key]),
-            trips=trips,
-            rates=rates,
-            cards=cards,
-            units=club.units,
-            invented=club.invented,
-        )
-        for key in keys
-    ]
+    end = log_end(club, [water.as_of for water in waters.values()], as_of)
+    trips = log_rows(club, end, progress=say)
+    told = {key: log_water(water) for key, water in waters.items()}
+    for key in logged_lakes(trips):
+        if key not in told:
+            try:
+                told[key] = log_water(lake_water(club, key, as_of=as_of, progress=say))
+            except WeatherError as problem:
+                say(without_water(key, problem))
+    shared = shared_knowledge(club, trips, told)
+    return [lake_knowledge(club, water, shared) for water in waters.values()]
+
+
+@dataclass(frozen=True)
+class LogWater:
+    """What the log needs of one lake's water: a hundredth of it, fit to be sent about."""
+
+    layers: xr.Dataset  # the state that trips are joined to, daily
+    phases: pd.Series
+    fronts: pd.DataFrame
+    as_of: np.datetime64
+
+
+@dataclass(frozen=True)
+class SharedKnowledge:
+    """What all lakes of a club share: the log joined to the water, its rates, the measured runs."""
+
+    trips: pd.DataFrame | None
+    rates: object
+    cards: dict
+    sinking: dict
+
+
+def log_water(water):
+    """The part of a :class:`LakeWater` that its trips are joined to."""
+    layers = water.layers[[name for name in STATE if name in water.layers]]
+    return LogWater(layers.drop_attrs(), water.phases, fronts(water.forcing), water.as_of)
+
+
+def log_end(club, ends, as_of):
+    """The last hour trips may have; None where later ones stay, without the state of their water.
+
+    Trips after the weather's end are the user's own; only a demo stops with its record.
+    """
+    return max(ends) if club.invented or as_of is not None else None
+
+
+def log_rows(club, end=None, *, progress=None):
+    """The club's log as ``read_trips`` reads it; None without one."""
+    path = log_path(club)
+    if path is None:
+        return None
+    if progress:
+        progress(f"{club.name}: reading the log")
+    return read_trips(path, club, tactics=tactic_words(read_book()), as_of=end)
+
+
+def logged_lakes(trips):
+    """Keys of the lakes that a log has rows of, in their order."""
+    return [] if trips is None else list(trips.get("lake", pd.Series(dtype=str)).unique())
+
+
+def without_water(key, problem):
+    """The line that says a lake's trips count without their water."""
+    return f"{key}: its trips count without their water ({problem})"
+
+
+def shared_knowledge(club, trips, waters):
+    """The log joined to the lakes' waters and its rates, once for all lakes.
+
+    Parameters
+    ----------
+    club : lakekit.club.Club
+    trips : pandas.DataFrame or None
+        From :func:`log_rows`.
+    waters : dict of str to LogWater
+
+    Returns
+    -------
+    SharedKnowledge
+    """
+    if trips is not None and len(trips):
+        trips = join_log(trips, club, waters)
+    rates = catch_rates(trips, book=read_book(), club=club)
+    return SharedKnowledge(trips, rates, running_cards(club), own_sinking(club))
+
+
+def lake_knowledge(club, water, shared):
+    """All that a report on one lake rests on: its water, and what the club's lakes share."""
+    return LakeKnowledge(
+        **vars(water), **vars(shared), units=club.units, invented=club.invented
+    )
 
 
 def lake_forcing(club, lake, *, as_of=None, progress=None):
@@ -134,7 +219,7 @@ def lake_water(club, key, *, as_of=None, progress=None):
     LakeWater
     """
     say = progress or (lambda line: None)
-    lake = club.lakes[key]
+    lake, species = club.lakes[key], find_species(club.species, read_species())
     say(f"{lake.name}: reading the weather")
     forcing = lake_forcing(club, lake, as_of=as_of, progress=say)
     parameters, readings = _fitted(club, lake, forcing, say)
@@ -142,10 +227,11 @@ def lake_water(club, key, *, as_of=None, progress=None):
 
     def simulated():
         say(f"{lake.name}: simulating {forcing.sizes['time'] / 8766:.0f} years of water")
-        return stratification(simulate(lake, forcing, parameters=central)).isel(member=0)
+        run = simulate(lake, forcing, parameters=central)
+        return stratification(run, oxygen_limit=species.oxygen_limit).isel(member=0)
 
-    layers = kept("layers", lake, content_key(lake, forcing, central), simulated, progress=say)
-    species = find_species(club.species, read_species()) or read_species()["white_crappie"]
+    key = content_key(lake, forcing, central, species.oxygen_limit)
+    layers = kept("layers", lake, key, simulated, progress=say)
     return LakeWater(
         lake=lake,
         forcing=forcing,
@@ -169,9 +255,9 @@ def log_path(club):
     TripsError
         When there are two logs with rows.
     """
-    paths = [club.folder / name for name in LOG_NAMES if (club.folder / name).exists()]
+    paths = [club.folder / name for name in LOG_NAMES if os.path.lexists(club.folder / name)]
     if len(paths) > 1:
-        lines = paths[0].read_bytes().splitlines()
+        lines = file_bytes(paths[0], error=TripsError).splitlines()
         if sum(bool(line.strip(b",; \t")) for line in lines) > 1:
             raise TripsError(
                 f"there are two logs, {' and '.join(LOG_NAMES)}",
@@ -182,13 +268,26 @@ def log_path(club):
     return paths[0] if paths else None
 
 
+def own_sinking(club):
+    """What the club's own timed drops say of the lures in its boat, by lure; empty without any."""
+    path = club.folder / "drops.csv"
+    if not path.exists():
+        return {}
+    drops = read_drops(path)
+    return {
+        lure.name: sinking(drops[lure.name], lure, shape=sink_shape(lure), lines=club.boat.lines)
+        for lure in club.boat.lures
+        if lure.name in drops and lure.kind in ("jig", "spoon", "sinker", "bait")
+    }
+
+
 def running_cards(club):
     """Running-depth cards from the club's own points, by lure; lures with too few points have none.
 
     The file does not say on which line a point was measured: the club's first line is taken.
     """
     path = club.folder / "running.csv"
-    if not path.exists() or not club.boat.lines:
+    if not os.path.lexists(path) or not club.boat.lines:
         return {}
     cards = {}
     for lure, points in read_running(path).items():
@@ -199,11 +298,21 @@ def running_cards(club):
 
 def _fitted(club, lake, forcing, say):
     path = club.folder / "probe.csv"
-    if not path.exists():
+    if not os.path.lexists(path):
         return None, 0
-    readings = read_probe(path, club)
-    known = readings["time"] <= pd.Timestamp(forcing["time"].values[-1]) + pd.Timedelta(hours=1)
-    readings = readings[(readings["lake"] == lake.key) & known]
+    findings = []
+    readings = read_probe(path, club, findings=findings)
+    for finding in findings:
+        say(finding)
+    readings = readings[readings["lake"] == lake.key]
+    first, last = pd.to_datetime(forcing["time"].values[[0, -1]])
+    known = readings["time"].between(first, last + pd.Timedelta(hours=1))
+    if not known.all():
+        rows = readings.loc[~known, "row"]
+        say(f"{path.name}: {readings.loc[~known, 'time'].nunique()} casts of {lake.name} lie "
+            f"outside its weather record ({first:%Y-%m-%d} to {last:%Y-%m-%d}) and are not "
+            f"used, the first in row {rows.min()}")
+    readings = readings[known]
     casts = readings["time"].nunique()
     if not casts:
         return None, 0
@@ -216,7 +325,11 @@ def _fitted(club, lake, forcing, say):
         say(f"{lake.name}: fitting the water to {casts} probe casts, kept for next time")
         return fit_lake(lake, needed, readings, members=FIT_MEMBERS, seed=FIT_SEED)
 
-    return kept("fits", lake, key, fit, progress=say), casts
+    try:
+        return kept("fits", lake, key, fit, progress=say), casts
+    except ProbeError as problem:  # readings that no such lake explains: the rest goes on
+        say(f"{path.name}: {problem}. The readings of {lake.name} are not used")
+        return None, 0
 
 
 def _phases(layers, species):
@@ -224,25 +337,6 @@ def _phases(layers, species):
     stratified = layered(layers).to_series().astype(float)
     days = surface.index.normalize()
     return pd.Series(daily_phases(days, surface.to_numpy(), stratified.to_numpy(), species), days)
-
-
-def _log(club, waters, as_of, say):
-    path = log_path(club)
-    if path is None:
-        return None, catch_rates(None, book=read_book(), club=club)
-    say(f"{club.name}: reading the log")
-    # trips after the weather's end are the user's own, and stay; only a demo stops with its record
-    end = max(water.as_of for water in waters.values()) if club.invented or as_of is not None else None
-    trips = read_trips(path, club, tactics=tactic_words(read_book()), as_of=end)
-    others = [key for key in trips.get("lake", pd.Series(dtype=str)).unique() if key not in waters]
-    for key in others:
-        try:
-            waters = waters | {key: lake_water(club, key, as_of=as_of, progress=say)}
-        except WeatherError as problem:
-            say(f"{key}: its trips count without their water ({problem})")
-    if len(trips):
-        trips = join_log(trips, club, waters)
-    return trips, catch_rates(trips, book=read_book(), club=club)
 
 
 def join_log(trips, club, waters):
@@ -253,7 +347,7 @@ def join_log(trips, club, waters):
     trips : pandas.DataFrame
         As from ``read_trips``.
     club : lakekit.club.Club
-    waters : dict of str to LakeWater
+    waters : dict of str to LogWater
 
     Returns
     -------
@@ -270,5 +364,5 @@ def join_log(trips, club, waters):
         {key: water.layers for key, water in waters.items()},
         club,
         phase=phase,
-        fronts_by_lake={key: fronts(water.forcing) for key, water in waters.items()},
+        fronts_by_lake={key: water.fronts for key, water in waters.items()},
     )

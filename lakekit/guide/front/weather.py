@@ -5,6 +5,8 @@ import pandas as pd
 from lakekit.fronts.weather import LOOK_BACK, OLD, STEPS, contradiction, gaps
 from lakekit.guide.words import date_text, list_text
 from lakekit.strata.traces import HOUR
+from lakekit.weather import fill_method
+from lakekit.weather.schema import ESTIMATED
 
 
 def weather_rows(forcing, front, as_of, *, record_end, now=None, forecast=None, no_forecast=None):
@@ -53,6 +55,14 @@ def weather_rows(forcing, front, as_of, *, record_end, now=None, forecast=None, 
                     "Forecast",
                     f"it contradicts the observations: {words} {ours:.0f} {unit} observed, "
                     f"{theirs:.0f} {unit} forecast for about the same hours; trust neither blindly",
+                ]
+            )
+        silent = int((fill_method(forecast, "precipitation") == ESTIMATED).sum())
+        if silent > 1:  # the last hour's is reported after it
+            rows.append(
+                [
+                    "Forecast",
+                    f"rain is not given for {silent} of its {forecast.sizes['time']} hours",
                 ]
             )
         start = forecast["time"].to_index()[0]

@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 
 from lakekit.store import StoreError, cache_folder, keep_arrays, kept_arrays
-from lakekit.weather.service import Service, Unreachable, YearAbsent, YearDamaged
+from lakekit.weather.stations.service import Service, Unreachable, YearAbsent, YearDamaged
 
 FRESH = pd.Timedelta("1h")
 ABSENT_FRESH = pd.Timedelta("1D")

@@ -2,12 +2,11 @@
 
 import numpy as np
 import pandas as pd
-import xarray as xr
 
 from lakekit.errors import WeatherError
-from lakekit.weather.pulled import Years
-from lakekit.weather.schema import FORCING, INTERPOLATED, MEASURED, pack_flags, variable_attrs
-from lakekit.weather.service import PARAMETERS, REPORTED_AFTER, SERVICE_NAME
+from lakekit.weather.schema import FORCING, INTERPOLATED, MEASURED, OPTIONAL, make_weather
+from lakekit.weather.stations.pulled import Years
+from lakekit.weather.stations.service import PARAMETERS, REPORTED_AFTER, SERVICE_NAME
 
 
 def fetch_forecast(lake, *, now=None, days=9, years=None, progress=None):
@@ -24,7 +23,8 @@ def fetch_forecast(lake, *, now=None, days=9, years=None, progress=None):
     -------
     xarray.Dataset on `time`
         As from ``read_weather``, from the coming hour on; `kind` is "forecast" in the attributes.
-        Later days, forecast every six hours, are interpolated and flagged so.
+        Later days, forecast every six hours, are interpolated and flagged so; rain that is not
+        given stays open. It ends where temperature or wind does.
 
     Raises
     ------
@@ -53,7 +53,9 @@ def fetch_forecast(lake, *, now=None, days=9, years=None, progress=None):
         known = np.flatnonzero(~np.isnan(values))
         if not known.size:
             continue
-        if variable in REPORTED_AFTER:
+        if variable in OPTIONAL:
+            pass  # a direction between two others is not known
+        elif variable in REPORTED_AFTER:
             values = np.append(values[1:], np.nan)
         else:
             hole = np.isnan(values)
@@ -65,23 +67,7 @@ def fetch_forecast(lake, *, now=None, days=9, years=None, progress=None):
         raise WeatherError(
             f"the forecast for {lake.name} has no temperature or wind", where="forecast"
         )
-    weather = xr.Dataset(
-        {name: ("time", values, variable_attrs(name)) for name, values in data.items()},
-        coords={"time": axis},
-    )
-    weather["origin_flag"] = (
-        "time",
-        pack_flags(
-            {
-                **{name: np.zeros(axis.size, dtype=int) for name in FORCING},
-                **{name: method for name, method in methods.items() if name in FORCING},
-            }
-        ),
-    )
-    weather["wind_speed"].attrs["wind_height"] = 10.0
-    if "air_pressure" in weather:
-        weather["air_pressure"].attrs["level"] = "sea_level"
-    weather.attrs = {
+    attrs = {
         "kind": "forecast",
         "source": "forecast for the lake's position",
         "attribution": attribution.replace("Meteostat", SERVICE_NAME),
@@ -89,4 +75,11 @@ def fetch_forecast(lake, *, now=None, days=9, years=None, progress=None):
         "issued": str(years.now),
         "notes": "",
     }
-    return weather
+    origin = {name: method for name, method in methods.items() if name in FORCING}
+    weather = make_weather(axis, data, pressure_level="sea_level", origin=origin, attrs=attrs)
+    given = np.flatnonzero(np.isfinite(data["air_temperature"] + data["wind_speed"]))
+    if not given.size:
+        raise WeatherError(
+            f"the forecast for {lake.name} has no hour with temperature and wind", where="forecast"
+        )
+    return weather.isel(time=slice(given[0], given[-1] + 1))

@@ -9,20 +9,18 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-import xarray as xr
 
 from lakekit.constants import LAPSE_RATE
 from lakekit.errors import WeatherError
-from lakekit.weather.pulled import Years, join_years
 from lakekit.weather.schema import (
     FORCING,
     MEASURED,
     NEIGHBOUR_STATION,
     VARIABLES,
-    pack_flags,
-    variable_attrs,
+    make_weather,
 )
-from lakekit.weather.service import (
+from lakekit.weather.stations.pulled import Years, join_years
+from lakekit.weather.stations.service import (
     REPORTED_AFTER,
     SERVICE_LICENCE,
     SERVICE_NAME,
@@ -139,7 +137,7 @@ def _no_weather(lake, years, why):
         f"no weather for {lake.name}: {why}",
         where="weather stations",
         mend="Nothing that was pulled before can stand in. Try again with a network, or name a "
-        'file under [weather] in the lake file: file = "weather/name.csv".',
+        'file under [weather] in the lake file: file = "weather/name.csv" in place of station.',
     )
 
 
@@ -164,7 +162,7 @@ def _candidates(lake, years, start, end):
         raise WeatherError(
             f"there is no weather station within 100 km of {lake.name}",
             where="weather stations",
-            mend='Name a file under [weather]: file = "weather/name.csv".',
+            mend='Name a file under [weather]: file = "weather/name.csv" in place of station.',
         )
     return ranked
 
@@ -266,32 +264,16 @@ def _merge(lake, main, pieces, neighbours, start, end):
         raise WeatherError(
             f"no station near {lake.name} has both temperature and wind",
             where="weather stations",
-            mend='Name a file under [weather]: file = "weather/name.csv".',
+            mend='Name a file under [weather]: file = "weather/name.csv" in place of station.',
         )
     part = slice(known[0], known[-1] + 1)
-    weather = xr.Dataset(
-        {
-            name: ("time", data[name][part], variable_attrs(name))
-            for name in VARIABLES
-            if name in data and not np.isnan(data[name][part]).all()
-        },
-        coords={
-            "time": (
-                "time",
-                axis[part],
-                {"standard_name": "time", "long_name": "start of the hour, UTC"},
-            )
-        },
+    return make_weather(
+        axis[part],
+        {name: held[part] for name, held in data.items() if not np.isnan(held[part]).all()},
+        wind_height=10.0,  # WMO-No. 8: the standard exposure
+        pressure_level="sea_level",
+        origin={name: method[part] for name, method in methods.items()},
     )
-    weather["origin_flag"] = (
-        "time",
-        pack_flags({name: method[part] for name, method in methods.items()}),
-        {"long_name": "hours taken from a neighbouring station"},
-    )
-    weather["wind_speed"].attrs["wind_height"] = 10.0  # WMO-No. 8: the standard exposure
-    if "air_pressure" in weather:
-        weather["air_pressure"].attrs["level"] = "sea_level"
-    return weather
 
 
 def _at_lake(lake, station, pieces, start, end):
