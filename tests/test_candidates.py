@@ -115,7 +115,7 @@ def test_nothing_is_known_before_or_after_the_record(tmp_path):
     assert len(front) == 1
     since = (trips["start"].iloc[1] - front["end"].iloc[0]) / pd.Timedelta("1D")
     assert values["days_since_front"].iloc[1] == pytest.approx(since, abs=1e-9)
-    expected = front["wind_work"].iloc[0] if since <= 3 else 0.0
+    expected = front["peak_wind"].iloc[0] if since <= 3 else 0.0
     assert values["front_strength"].iloc[1] == pytest.approx(expected, rel=1e-9)
     joined = join_water(trips, {"ash": known.layers}, make_club(), fronts_by_lake={"ash": front})
     assert joined["days_since_front"].iloc[1] == pytest.approx(since, abs=1e-9)

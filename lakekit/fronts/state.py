@@ -207,6 +207,7 @@ def state_data(state, label, texts):
             "top": number(state.band.top),
             "bottom": number(state.band.bottom),
             "good": bool(state.band.good),
+            "start": number(state.holding.start),
             "text": texts["band"],
             "top_range": [number(value) for value in state.band_top],
             "bottom_range": [number(value) for value in state.band_bottom],

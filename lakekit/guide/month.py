@@ -56,7 +56,8 @@ def month_page(club, knowledge, month, phases):
         "basis": "hindcast" if hindcast else "odds",
         "basis_text": _basis_text(hindcast, years),
         "years": years,
-        "headline": _headline(part, halves, units),
+        "headline": where.start_text(part.holding, units),
+        "halves_text": where.halves_text(halves, units),
         "phase": {
             "key": part.phase,
             "name": PHASE_NAMES[part.phase],
@@ -72,6 +73,7 @@ def month_page(club, knowledge, month, phases):
             "top": _number(part.holding.band.top),
             "bottom": _number(part.holding.band.bottom),
             "good": part.holding.band.good,
+            "start": _number(part.holding.start),
             "text": where.band_text(part, units),
         },
         "where": where.part_data(part, units),
@@ -240,12 +242,6 @@ def _basis_text(hindcast, years):
     if hindcast:
         return "Hindcast: this month's own weather"
     return f"Odds from {years} past years' weather" if years > 1 else "Odds from 1 past year"
-
-
-def _headline(part, halves, units):
-    """Where to start and what next; then what the halves have apart."""
-    said = [where.start_text(part.holding, units), where.halves_text(halves, units)]
-    return " ".join(filter(None, said))
 
 
 def _phase_text(phases, halves, species, units):

@@ -18,11 +18,12 @@ from lakekit.guide.month import month_page
 from lakekit.guide.words import date_spread_text, date_text, weather_text
 from lakekit.strata.odds import monthly_odds
 from lakekit.tactics.phase import daily_phases, spawn_window
+from lakekit.units import shown
 from lakekit.waters.kept import content_key, kept
 from lakekit.waters.knowledge import gather, gather_all
 
 
-def season_months(as_of, start, months):
+def season_months(as_of, start, months, *, option="--start"):
     """First day of each month asked for; by default from the month after ``as_of``.
 
     Parameters
@@ -33,6 +34,8 @@ def season_months(as_of, start, months):
         First month, ``YYYY-MM``.
     months : int
         How many, 1 to 24.
+    option : str
+        What the command calls the first month, for its message.
 
     Returns
     -------
@@ -48,10 +51,11 @@ def season_months(as_of, start, months):
     if start is None:
         first = pd.Timestamp(as_of).to_period("M") + 1
     else:
-        if not re.fullmatch(r"\d{4}-(0[1-9]|1[0-2])", start):
+        if not re.fullmatch(r"(19|20)\d\d-(0[1-9]|1[0-2])", start, re.ASCII):
             raise ClubError(
-                f"{start!r} is not a month", where="--start", mend="Write it as YYYY-MM, 2026-05."
-            )
+                f"{shown(start)} is not a month between 1900 and 2099", where=option,
+                mend="Write it as YYYY-MM, 2026-05.",
+            )  # fmt: skip
         first = pd.Period(start, freq="M")
     return pd.period_range(first, periods=months, freq="M").to_timestamp()
 

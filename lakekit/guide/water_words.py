@@ -100,9 +100,12 @@ def state_words(state, units):
     if floor is not None:
         said.append(f"Too little oxygen below {depth_text(floor, units)}.")
     band = band_of(state)
-    said.append(
-        f"Fish can hold at {depth_range_text(*band, units)}." if band else "No good band for fish."
-    )
+    start = state["band"].get("start")
+    if band is None:
+        said.append("No good band for fish.")
+    else:
+        at = f"; start at {depth_text(start, units)}" if start is not None else ""
+        said.append(f"Fish can hold at {depth_range_text(*band, units)}{at}.")
     light = state.get("light") or {}
     if light.get("midday") is not None:
         said.append(f"Light reaches {depth_text(light['midday'], units)} at midday.")

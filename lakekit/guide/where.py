@@ -37,6 +37,7 @@ RUNG_REASONS = {
     "warmer": "in warmer water",
     "shallower": "nearer the light",
     "deeper": "out of the light",
+    "bottomward": "nearer the bottom",
     "beside_nests": "where they wait beside the nests",
     "cooler": "in cooler water",
     "warmer_below": "in the warmer water below",

@@ -42,10 +42,9 @@ CANDIDATES = (
     Candidate("surface_temperature_change", "the surface's warming or cooling over 5 days", "degC"),
     Candidate("thermocline_depth", "the depth of the thermocline", "m"),
     Candidate("bait_below_thermocline", "how far below the thermocline the bait ran", "m"),
-    Candidate("bait_below_start_depth", "how far below the start depth the bait ran", "m"),
     Candidate("oxygen_floor_depth", "the depth where oxygen runs out", "m"),
     Candidate("days_since_front", "the days since a front", "d", by_log=True),
-    Candidate("front_strength", "the wind's work in a front of the last 3 days", "J/m2", True),
+    Candidate("front_strength", "the strongest wind of a front in the last 3 days", "m/s"),
     Candidate("hot_calm_days", "the hot calm days so far", "d"),
     Candidate("wind_speed", "the wind", "m/s"),
     Candidate("wind_change", "the wind against that of the day before", "m/s"),
@@ -67,8 +66,8 @@ def candidate_values(trips, waters):
     Parameters
     ----------
     trips : pandas.DataFrame, n rows
-        As from ``read_trips``: ``start`` (UTC), ``hours``, ``lake``, ``bait_depth`` [m],
-        ``clarity`` [m] and, where known, ``start_depth`` [m].
+        As from ``read_trips``: ``start`` (UTC), ``hours``, ``lake``, ``bait_depth`` and
+        ``clarity`` [m].
     waters : dict
         Lake key to what is known of its water: ``lake``, ``forcing`` (hourly) and ``layers``
         (xarray.Dataset on ``time``, UTC). A lake may be missing.
@@ -105,7 +104,6 @@ def _of_lake(rows, water):
         "surface_temperature_change": surface - before.get("surface_temperature", unknown),
         "thermocline_depth": thermocline,
         "bait_below_thermocline": bait - thermocline,
-        "bait_below_start_depth": bait - _logged(rows, "start_depth"),
         "oxygen_floor_depth": state.get("oxygen_floor_depth", unknown),
         **_sky(rows, water, starts, middle, hours),
         **_spells(water.forcing, water.lake, starts),
@@ -191,7 +189,7 @@ def _spells(forcing, lake, starts):
     order = np.argsort(ends.to_numpy())
     last = np.searchsorted(ends.to_numpy()[order], starts.to_numpy(), side="right") - 1
     fresh = covered & (since <= FRESH)
-    strength[fresh] = found["wind_work"].to_numpy()[order][last[fresh]]
+    strength[fresh] = found["peak_wind"].to_numpy()[order][last[fresh]]
     hot = np.where(covered, 0.0, np.nan)
     spells = hot_calm_spells(forcing, utc_offset=round(lake.longitude / 15))
     for spell in spells.itertuples():
