@@ -6,6 +6,7 @@ import numpy as np
 import xarray as xr
 
 from ..errors import ProbeError
+from .light import attenuation
 from .surface import sheltered_energy
 
 # Wind that stirs, wind that evaporates, and sunshine, against those of an open weather record.

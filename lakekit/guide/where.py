@@ -147,7 +147,8 @@ def _part(knowledge, first, label, phase, phases, water):
     holding = hold(
         water["depth"], water["temperature"], water["oxygen"], species=knowledge.species,
         phase=phase, oxygen_floor=water["floor"], mixed_layer=water["mixed"], layered=layered,
-        iced=water["ice"] >= ICED, attenuation=light_attenuation(lake, first.month, knowledge.parameters),
+        iced=water["ice"] >= ICED,
+        attenuation=light_attenuation(lake, first.month, knowledge.parameters),
         bottom=lake.max_depth - lake.below_full_pond[first.month - 1], own=own and own[0],
     )  # fmt: skip
     return Part(label, phase, phases, water["ice"], layered, holding, own and own[1])
