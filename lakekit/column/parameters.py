@@ -6,7 +6,6 @@ import numpy as np
 import xarray as xr
 
 from ..errors import ProbeError
-from .light import attenuation
 from .surface import sheltered_energy
 
 # Wind that stirs, wind that evaporates, and sunshine, against those of an open weather record.
@@ -202,6 +201,23 @@ def default_parameters(lake):
     return as_dataset([list(lake_defaults(lake).values())])
 
 
+def fading_factor(lake, parameters=None):
+    """Factor on 1.7 / Secchi by which light fades in the simulated water.
+
+    Parameters
+    ----------
+    lake : Lake
+    parameters : Dataset, optional
+        The lake's own; their first member is central. Default: those of an unfitted lake.
+
+    Returns
+    -------
+    float
+    """
+    known = default_parameters(lake) if parameters is None else parameters
+    return float(known["light_attenuation_factor"].values[0])
+
+
 def to_standard(values, lake):
     """Parameter values (members, p) as standard scores: 0 central, +-1.645 at the range's ends."""
     own = lake_defaults(lake)
@@ -247,18 +263,3 @@ def draw_parameters(lake, members, seed):
     scores = random.standard_normal((members, len(TABLE)))
     scores[0] = 0.0
     return as_dataset(from_standard(np.clip(scores, -2.5, 2.5), lake))
-
-
-def light_attenuation(lake, month, parameters=None):
-    """Attenuation of light [1/m] in a lake in one month (1 to 12), as its simulated water has it.
-
-    Parameters
-    ----------
-    lake : Lake
-    month : int
-    parameters : xarray.Dataset, optional
-        The lake's own, the first member central; default: those of an unfitted lake.
-    """
-    table = default_parameters(lake) if parameters is None else parameters
-    factor = float(table["light_attenuation_factor"].values[0])
-    return float(attenuation(lake.secchi[month - 1], factor=factor))

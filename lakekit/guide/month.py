@@ -63,7 +63,7 @@ def month_page(club, knowledge, month, phases):
             "name": PHASE_NAMES[part.phase],
             "text": _phase_text(part.phases, halves, knowledge.species, units),
         },
-        **_water(month, units, years, hindcast=hindcast),
+        **_water(month, units, years, hindcast=hindcast, zone=knowledge.species.oxygen_zone),
         "sun": {"text": sun_text(light)},
         "light": {
             **{when: light[when] for when in ("dawn", "midday", "dusk")},
@@ -122,7 +122,7 @@ def _tactics(club, knowledge, month, part):
     return rows, in_log
 
 
-def _water(month, units, years, *, hindcast):
+def _water(month, units, years, *, hindcast, zone):
     """What the month's water is, whatever the fish do."""
     chance = float(month["layered_chance"])
     layered = chance >= LAYERED
@@ -146,9 +146,10 @@ def _water(month, units, years, *, hindcast):
             "text": temperature_spread_text(surface, units, years=years),
         },
         "oxygen_zone": {
-            "top": _number(month["oxygen_4_depth"].values[1]) if has_floor else None,
+            "limits": list(zone),
+            "top": _number(month["oxygen_zone_top"].values[1]) if has_floor else None,
             "middle": _number(floor[1]) if has_floor else None,
-            "bottom": _number(month["oxygen_2_depth"].values[1]) if has_floor else None,
+            "bottom": _number(month["oxygen_zone_bottom"].values[1]) if has_floor else None,
         },
         "tilt": _tilt(month, units, layered),
         "front_text": _front_text(month, units, years, layered),
@@ -179,8 +180,8 @@ def _curve(holding, points=60):
 def _oxygen_words(month, units, years):
     return oxygen_text(
         float(month["oxygen_floor_depth"].values[1]),
-        float(month["oxygen_4_depth"].values[1]),
-        float(month["oxygen_2_depth"].values[1]),
+        float(month["oxygen_zone_top"].values[1]),
+        float(month["oxygen_zone_bottom"].values[1]),
         float(month["oxygen_floor_depth_chance"]),
         units,
         years=years,

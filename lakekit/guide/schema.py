@@ -94,8 +94,9 @@ class Light(TypedDict):
 
 
 class OxygenZone(TypedDict):
-    """Depths [m] of 4, 3 and 2 mg/L."""
+    """Depths [m] of the oxygen that is enough, the limit and the least; ``limits`` in mg/L."""
 
+    limits: list[float]
     top: Number
     middle: Number
     bottom: Number
@@ -369,8 +370,59 @@ class Recovery(TypedDict):
     """Each part of the layers on its own."""
 
     skin: PartRecovery
-    thermocline: PartRecovery
+    broken: PartRecovery
+    deeper: PartRecovery
     oxygen_floor: PartRecovery
+
+
+class Day(TypedDict):
+    """One of the times told ahead; ``start_depth`` m, ``set_up`` of the first tactic."""
+
+    key: Literal["tonight", "tomorrow", "day_after", "day_3"]
+    name: str
+    label: str
+    time: str
+    basis: Literal["forecast", "past years"]
+    layered: float
+    surface: Spread
+    mixed_layer: Spread
+    thermocline: Spread
+    oxygen_floor: Spread
+    deep: Spread
+    start_depth: Number
+    tactic: str | None
+    set_up: str | None
+    text: str
+
+
+class BoatSign(TypedDict):
+    """A surface temperature or a step [degC] by a depth [m]; shares, 0 to 1, of noons told."""
+
+    value: float
+    depth: Number
+    right: float
+    seen: float
+
+
+class BoatSigns(TypedDict):
+    """What would show that the layers are back."""
+
+    surface: NotRequired[BoatSign]
+    step: NotRequired[BoatSign]
+
+
+class WindLean(TypedDict):
+    """The thermocline's lean [m] at the height of the blow; bearings in degrees, hours."""
+
+    start: str
+    end: str
+    wind_from: float
+    toward: float
+    along: bool
+    upwind: Spread
+    downwind: Spread
+    upwelling_chance: float
+    level_after: list[float]
 
 
 class FrontNote(Report):
@@ -379,7 +431,7 @@ class FrontNote(Report):
     date: str
     what_if: WhatIf | None
     headline: str
-    verdict: str
+    verdict: Literal["unlayered", "broken", "deeper", "untouched"]
     storm: Storm
     before: State
     after: State
@@ -387,6 +439,12 @@ class FrontNote(Report):
     broke_chance: Number
     ahead: Rows
     recovery: Recovery
+    days: list[Day]
+    day_rows: Rows
+    day_table: Rows
+    signs: BoatSigns
+    wind: WindLean | None
+    wind_rows: Rows
     trade_days: list[Number]
     past_years: list[int]
     forecast_hours: int

@@ -360,7 +360,9 @@ def front_document(note):
         "figure": wide,
         "plan_title": plan_title,
         "tactics": note["tactics"],
-        "sections": summaries.front_sections(note),
+        "days": note["day_table"],
+        "days-from": note["day_rows"][-1][1],
+        "sections": summaries.front_sections({**note, "day_rows": []}),
         "mind": whole_rows(
             unique([*note["hazards"], *note["cautions"]]), room=620, rest="see the web page"
         ),
