@@ -46,7 +46,7 @@ def month_page(club, knowledge, month, phases):
     first = pd.Timestamp(month["month"].values)
     years, hindcast = int(month["years"]), str(month["basis"].values) == "hindcast"
     part, halves = where.month_parts(knowledge, month, phases)
-    tactics, in_log = _tactics(club, knowledge, month, part)
+    tactics, in_log = month_tactics(club, knowledge, month, part)
     light = month_light(lake, first, parameters=knowledge.parameters)
     ice_chance = float(month["ice_chance"])
     return {
@@ -81,6 +81,7 @@ def month_page(club, knowledge, month, phases):
         "halves_differ": where.differ(halves),
         "curve": _curve(part.holding),
         "bottom_text": where.acres_text(lake, part, first.month, units),
+        "places": where.places_data(knowledge, part, units),
         "bait_text": bait_text(bait_for(read_baits(), lake.secchi[first.month - 1]), units),
         "ice": {"chance": ice_chance, "text": where.ice_text(ice_chance, halves)},
         "profile": _profile(month, lake),
@@ -100,8 +101,8 @@ def month_page(club, knowledge, month, phases):
     }
 
 
-def _tactics(club, knowledge, month, part):
-    """The month's tactics, and the phase that the log's word is taken from."""
+def month_tactics(club, knowledge, month, part):
+    """The tactics of a month or a half of it, and the phase that the log's word is taken from."""
     number = pd.Timestamp(month["month"].values).month
     in_log = season_in_log(knowledge, number, part.phase)
     lake = knowledge.lake
@@ -113,7 +114,7 @@ def _tactics(club, knowledge, month, part):
         band=part.holding.band,
         start=part.holding.start,
         bottom=lake.max_depth - lake.below_full_pond[number - 1],
-        ice_chance=float(month["ice_chance"]),
+        ice_chance=part.ice_chance,
         surface_temperature=float(month["surface_temperature"].values[2]),
         answers=log_answers(knowledge, in_log),
         cards=knowledge.cards,

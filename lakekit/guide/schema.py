@@ -139,6 +139,17 @@ class Part(TypedDict):
     text: str
 
 
+class Standing(TypedDict):
+    """A place of the club's own that stands at a depth [m] to fish."""
+
+    name: str
+    kind: str
+    depth: float
+    shore: str
+    shared: bool
+    text: str
+
+
 class Curve(TypedDict):
     """How well each depth [m] suits the fish, 0 to 1."""
 
@@ -251,6 +262,7 @@ class Month(TypedDict):
     halves_differ: bool
     curve: Curve
     bottom_text: str | None
+    places: list[Standing]
     bait_text: str
     ice: Ice
     tilt: Tilt | None

@@ -93,38 +93,11 @@ def season_guide(club, key, start=None, months=12, *, knowledge=None, progress=N
     firsts = season_months(pd.Timestamp(knowledge.as_of) + zone, start, months)
     span = "one month," if months == 1 else f"{months} months from"
     say(f"{lake.name}: {span} {firsts[0]:%B %Y}, under past years' weather")
-    odds = kept(
-        "odds",
-        lake,
-        content_key(
-            lake,
-            knowledge.forcing,
-            knowledge.parameters,
-            firsts[0],
-            months,
-            knowledge.as_of,
-            knowledge.species.oxygen_zone,
-        ),
-        lambda: monthly_odds(
-            lake,
-            knowledge.forcing,
-            firsts[0],
-            months,
-            parameters=knowledge.parameters,
-            as_of=knowledge.as_of,
-            oxygen_zone=knowledge.species.oxygen_zone,
-            progress=lambda done, total: _say_year(say, lake.name, done, total),
-        ),
-        progress=say,
-    )
-    days = odds["day"].values
-    surface = odds["surface_daily"].transpose("quantile", "day").values
-    # told with the year before, so that a month's phase is the same in whatever guide it stands
-    phases = daily_phases(days, surface[1], odds["layered_daily"].values, knowledge.species)
+    odds, days, surface, phases = season_odds(knowledge, firsts[0], months, progress=say)
     within = (days >= firsts[0]) & (days < firsts[-1] + pd.offsets.MonthBegin())
     say(f"{lake.name}: tactics and set-ups")
     pages = [
-        month_page(club, knowledge, odds.isel(month=number), _in_month(days, first, phases))
+        month_page(club, knowledge, odds.isel(month=number), in_month(days, first, phases))
         for number, first in enumerate(firsts)
     ]
     return {
@@ -141,12 +114,58 @@ def season_guide(club, key, start=None, months=12, *, knowledge=None, progress=N
     }
 
 
+def season_odds(knowledge, first, months, *, progress=None):
+    """A lake's odds from a month on, and the season phase of each day they are told with.
+
+    Parameters
+    ----------
+    knowledge : lakekit.waters.knowledge.LakeKnowledge
+    first : Timestamp
+        First day of the first month.
+    months : int
+        1 to 24.
+    progress : callable, optional
+
+    Returns
+    -------
+    (xarray.Dataset, (n,) datetime64, (3, n) float, (n,) str)
+        As from ``monthly_odds``; its days, surface temperatures [degC] and phases.
+    """
+    say, lake = progress or (lambda line: None), knowledge.lake
+    zone = knowledge.species.oxygen_zone
+    key = content_key(
+        lake, knowledge.forcing, knowledge.parameters, first, months, knowledge.as_of, zone
+    )
+    odds = kept(
+        "odds",
+        lake,
+        key,
+        lambda: monthly_odds(
+            lake,
+            knowledge.forcing,
+            first,
+            months,
+            parameters=knowledge.parameters,
+            as_of=knowledge.as_of,
+            oxygen_zone=zone,
+            progress=lambda done, total: _say_year(say, lake.name, done, total),
+        ),
+        progress=say,
+    )
+    days = odds["day"].values
+    surface = odds["surface_daily"].transpose("quantile", "day").values
+    # told with the year before, so that a month's phase is the same in whatever guide it stands
+    phases = daily_phases(days, surface[1], odds["layered_daily"].values, knowledge.species)
+    return odds, days, surface, phases
+
+
 def _say_year(say, name, done, total):
     if done % 5 == 0 or done == total:
         say(f"{name}: {done} of {total} years")
 
 
-def _in_month(days, first, phases):
+def in_month(days, first, phases):
+    """The phases of the days of one month."""
     inside = pd.DatetimeIndex(days).to_period("M") == first.to_period("M")
     return phases[inside]
 

@@ -7,6 +7,7 @@ import pandas as pd
 
 from lakekit.column.light import attenuation
 from lakekit.column.parameters import fading_factor
+from lakekit.cover import KINDS, standing_at
 from lakekit.guide.logbook import own_fish_depth, season_in_log
 from lakekit.guide.words import sentence
 from lakekit.tactics.phase import PHASE_NAMES, month_phase
@@ -235,6 +236,26 @@ def band_text(part, units):
     text = sentence(f"{depth_range_text(band.top, band.bottom, units)}, {reason}")
     # the page has room for the centre alone; the trips notebook has the spread
     return f"{text} {sentence(part.own_text.split(',')[0])}" if part.own_text else text
+
+
+def places_data(knowledge, part, units):
+    """What stands at the start depth and at the ladder's, from the club's own list."""
+    holding = part.holding
+    if holding.start is None or not knowledge.places:
+        return []
+    depths = [holding.start, *(rung.depth for rung in holding.ladder)]
+    return [
+        {
+            "name": place.name,
+            "kind": KINDS[place.kind],
+            "depth": depth,
+            "shore": place.shore,
+            "shared": place.shared,
+            "text": f"{place.name} ({KINDS[place.kind]}, "
+            f"{depth_range_text(place.top, place.foot, units)}) at {depth_text(depth, units)}",
+        }
+        for depth, place in standing_at(knowledge.places, knowledge.lake.key, depths)
+    ]
 
 
 def ice_text(chance, halves):

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from lakekit.guide.schema import SCHEMA, Briefing, FrontNote, SeasonGuide, json_schema
+from lakekit.guide.summaries import without_spots
 from lakekit.pages.canvas import svg_text
 from lakekit.pages.coverage import coverage_figure
 from lakekit.pages.documents import (
@@ -148,7 +149,8 @@ def write_briefing(guides, out, month=None):
     list of pathlib.Path
         ``club-briefing-<month>`` or ``club-season-<first month>`` as .pdf, .html and .json.
     """
-    content = {"schema": SCHEMA, "kind": "briefing", "month": month, "guides": guides}
+    shared = [without_spots(guide) for guide in guides]
+    content = {"schema": SCHEMA, "kind": "briefing", "month": month, "guides": shared}
     return write_report("briefing", content, out)
 
 
