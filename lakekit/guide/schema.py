@@ -210,7 +210,9 @@ class SetupFigures(TypedDict):
     band_bottom: Number
     lure: str | None
     line: str | None
-    count: NotRequired[list[Number]]  # s: low, middle, high
+    count_low: NotRequired[Number]  # s
+    count: NotRequired[Number]
+    count_high: NotRequired[Number]
 
 
 class Tactic(TypedDict):
@@ -470,6 +472,43 @@ class FrontNote(Report):
     message: str
 
 
+class LogBox(TypedDict):
+    """A column of the log."""
+
+    header: str
+    label: str
+    width: int
+    required: bool
+    choices: list[str]
+
+
+class LogBoxes(TypedDict):
+    """Blank rows of the trip log to fill in."""
+
+    boxes: list[LogBox]
+    rows: int
+    notes: list[str]
+
+
+class DayCard(Report):
+    """One day on one lake; ``basis`` says whether weather reaches it."""
+
+    date: str
+    basis: Literal["hindcast", "forecast", "odds"]
+    basis_text: str
+    headline: str
+    where: Part
+    curve: Curve
+    water: Rows
+    places: list[Standing]
+    tactics: list[Tactic]
+    fallback: str
+    hours: Rows
+    readings: list[str]
+    hazards: list[str]
+    log: LogBoxes
+
+
 _PLAIN = {str: "string", int: "integer", float: "number", bool: "boolean", NoneType: "null"}
 
 
@@ -479,7 +518,7 @@ def json_schema(kind):
     Parameters
     ----------
     kind : type
-        ``SeasonGuide``, ``FrontNote`` or ``Briefing``.
+        ``SeasonGuide``, ``FrontNote``, ``Briefing`` or ``DayCard``.
 
     Returns
     -------

@@ -397,6 +397,58 @@ def front_document(note):
     )
 
 
+def day_document(card):
+    """The card for one day: one side of a half sheet, with rows to log it.
+
+    Parameters
+    ----------
+    card : lakekit.guide.schema.DayCard
+
+    Returns
+    -------
+    Document
+    """
+    card = prepared(card)
+    lake = card["lake"]["name"]
+    title, foot = f"{lake}: {card['title']}", summaries.foot_text(card)
+    width, height = PAPERS[card["paper"]]
+    places = "; ".join(place["text"] for place in card["places"])
+    facts = [*card["water"], *([["Stands there", places]] if places else []), *card["hours"]]
+    page = {
+        **{key: card[key] for key in ("title", "headline", "basis_text", "fallback", "hazards")},
+        "over": lake,
+        "facts": facts,
+        "phase": card["where"]["phase_name"].capitalize(),
+        "readings": card["readings"],
+        "tactics": card["tactics"][:2],
+        "boxes": [
+            {"label": box["label"], "width": _box_width(box)} for box in card["log"]["boxes"]
+        ],
+        "rows": card["log"]["rows"],
+    }
+    return Document(
+        "day",
+        title,
+        card["as_of"],
+        _frame(card, title, foot, page=[height / 2, width], day=page),
+        {
+            "heading": card["title"],
+            "under": f"{lake} · {card['basis_text']}",
+            "club": card["club"],
+            "demo": card["demo"],
+            "foot": foot,
+            "lead": card["headline"],
+            "storm": card["fallback"],
+            "tactics": card["tactics"],
+            "plan_title": "First and second, then the rest",
+            "early": sections([("The water and the hours", facts)]),
+            "late": sections(
+                [("Readings worth taking", card["readings"]), ("Take care", card["hazards"])]
+            ),
+        },
+    )
+
+
 def log_sheet_document(log):
     """A paper log sheet, landscape, whose boxes are the columns of the trip log.
 
