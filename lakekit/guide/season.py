@@ -170,6 +170,20 @@ def in_month(days, first, phases):
     return phases[inside]
 
 
+def _ice_dates(odds):
+    """When ice is likelier than not, and in one year of ten; nothing where there is hardly any."""
+    days, chance = odds["day"].values, odds["ice_daily"].values
+    told = []
+    for share, words in ((0.5, "in half the years"), (0.1, "in 1 year of 10")):
+        iced = days[chance >= share]
+        if not iced.size:
+            continue
+        breaks = np.flatnonzero(np.diff(iced) > np.timedelta64(20, "D")) + 1
+        spells = [f"{date_text(s[0])} to {date_text(s[-1])}" for s in np.split(iced, breaks)]
+        told.append(f"{' and '.join(spells)} {words}")
+    return [["Ice", "; ".join(told)]] if told else []
+
+
 def _season_dates(odds, days, surface, species):
     rows = []
     for label, name in (("Layers set up", "onset"), ("Autumn turnover", "turnover")):
@@ -181,6 +195,7 @@ def _season_dates(odds, days, surface, species):
             rows.append(
                 [label, "not in these months" if seen else "no lasting layers in these months"]
             )
+    rows += _ice_dates(odds)
     window = spawn_window(days, *surface, species)
     if window:
         rows.append(

@@ -239,20 +239,7 @@ def briefing_document(briefing):
     method = summaries.method_sections(told, month)
     count = f"{len(shown)} lake{'s' if len(shown) > 1 else ''}"
     lines = [summaries.lake_line(guide, entry) for guide, entry in shown]
-    months = [
-        _month(
-            entry,
-            guide,
-            name=f"lake{index}",
-            over=entry["title"],
-            title=guide["lake"]["name"],
-            screen_over=f"{entry['title']} · ",
-            place="see Hazards and rules",
-            beside=[other for _, other in shown],
-        )
-        for index, (guide, entry) in enumerate(shown)
-        if month
-    ]
+    months = _briefing_months(shown) if month else []
     wide, narrow = _briefing_strips(shown, month)
     front = {
         "title": heading,
@@ -311,6 +298,23 @@ def briefing_document(briefing):
             "late": [*care, *method["left"], *method["right"]],
         },
     )
+
+
+def _briefing_months(shown):
+    """A page and a section for each lake in the month of a briefing."""
+    return [
+        _month(
+            entry,
+            guide,
+            name=f"lake{index}",
+            over=entry["title"],
+            title=guide["lake"]["name"],
+            screen_over=f"{entry['title']} · ",
+            place="see Hazards and rules",
+            beside=[other for _, other in shown],
+        )
+        for index, (guide, entry) in enumerate(shown)
+    ]
 
 
 def _lakes_height(lakes):
