@@ -12,7 +12,7 @@ from pypdf import PdfReader
 from lakekit.cli.main import main
 from lakekit.club import read_club
 from lakekit.errors import ClubError
-from lakekit.guide.day import day_card, day_of
+from lakekit.guide.day import _wind_from, day_card, day_of
 from lakekit.guide.json_schema import json_schema
 from lakekit.guide.schema import DayCard
 from lakekit.pages.reports import write_day
@@ -119,3 +119,13 @@ def test_a_date_that_is_none_is_refused(word):
 def test_the_command_refuses_a_bad_date_before_any_work(club, capsys):
     assert main(["day", "quarry-hollow", "--date", "x", "--club", str(club.folder)]) == 2
     assert "is not a date" in capsys.readouterr().err
+
+
+def test_the_days_wind_tells_lee_from_windward(club, knowledge):
+    hours = knowledge.forcing.sizes["time"]
+    westerly = knowledge.forcing.assign(wind_direction=("time", np.full(hours, 270.0)))
+    noon = pd.Timestamp("2025-07-12 18:00")
+    assert _wind_from(westerly, noon) == pytest.approx(270.0)
+    turning = westerly.assign(wind_direction=("time", np.linspace(0, 3600 * 20, hours) % 360))
+    assert _wind_from(turning, noon) is None
+    assert _wind_from(knowledge.forcing.drop_vars("wind_direction", errors="ignore"), noon) is None

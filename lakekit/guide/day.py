@@ -91,7 +91,7 @@ def day_card(club, key, date=None, *, knowledge=None, forecast=None, now=None, p
         "where": where.part_data(part, units),
         "curve": where.curve_data(part.holding),
         "water": rows,
-        "places": where.places_data(knowledge, part, units),
+        "places": where.places_data(knowledge, part, units, wind_from=_wind_from(forcing, noon)),
         "tactics": tactics,
         "fallback": fallback_text(part, tactics, lake, day, units),
         "hours": hours,
@@ -134,6 +134,19 @@ def _weather(knowledge, lake, noon, forecast, now):
             joined = xr.concat([forcing, coming], "time", join="inner", combine_attrs="override")
             return joined, "forecast"
     return None, "odds"
+
+
+def _wind_from(forcing, noon):
+    """Mean direction [degrees] from which the wind blows in the day's light; None not known."""
+    if forcing is None or "wind_direction" not in forcing:
+        return None
+    hours = pd.Timedelta(hours=6)
+    here = forcing[["wind_direction", "wind_speed"]].sel(time=slice(noon - hours, noon + hours))
+    angle, speed = np.radians(here["wind_direction"].values), here["wind_speed"].values
+    east, north = np.nansum(speed * np.sin(angle)), np.nansum(speed * np.cos(angle))
+    if np.hypot(east, north) < 0.5 * np.nansum(speed) or not np.isfinite(angle).any():
+        return None
+    return float(np.degrees(np.arctan2(east, north)) % 360.0)
 
 
 def _computed(club, knowledge, forcing, noon, day, say):

@@ -22,6 +22,9 @@ from lakekit.units import shown
 from lakekit.waters.kept import content_key, kept
 from lakekit.waters.knowledge import gather, gather_all
 
+# depth of a cove [m] -> degC above open water in spring (common practice, no source)
+COVE_WARMTH = ((1.0, 4.0), (3.0, 0.0))
+
 
 def season_months(as_of, start, months, *, option="--start"):
     """First day of each month asked for; by default from the month after ``as_of``.
@@ -108,7 +111,7 @@ def season_guide(club, key, start=None, months=12, *, knowledge=None, progress=N
         "weather": {"text": weather_text(knowledge.forcing)},
         "confidence": confidence(lake, knowledge, odds),
         "evidence": evidence_rows(),
-        "dates": _season_dates(odds, days[within], surface[:, within], knowledge.species),
+        "dates": _season_dates(odds, days[within], surface[:, within], knowledge),
         "months": pages,
         "rules": _rules(lake),
     }
@@ -184,8 +187,8 @@ def _ice_dates(odds):
     return [["Ice", "; ".join(told)]] if told else []
 
 
-def _season_dates(odds, days, surface, species):
-    rows = []
+def _season_dates(odds, days, surface, knowledge):
+    rows, species = [], knowledge.species
     for label, name in (("Layers set up", "onset"), ("Autumn turnover", "turnover")):
         quantiles = odds[f"{name}_day"].values
         if np.isfinite(quantiles).all():
@@ -204,6 +207,20 @@ def _season_dates(odds, days, surface, species):
                 f"{date_text(window['first'])} (first coves) to {date_text(window['last'])}",
             ]
         )
+    return rows + _cove_dates(days, surface[1], knowledge)
+
+
+def _cove_dates(days, surface, knowledge):
+    """When spawning may begin in each cove that the club lists, by how shallow it is."""
+    species, rows = knowledge.species, []
+    for place in knowledge.places:
+        if place.kind != "cove mouth" or place.lake != knowledge.lake.key:
+            continue
+        depth = place.water_depth if place.water_depth is not None else place.foot
+        warmer = np.interp(depth, *COVE_WARMTH)
+        early = spawn_window(days, *(surface + warmer,) * 3, species)
+        if early:
+            rows.append([f"Spawn begins, {place.name}", f"about {date_text(early['first'])}"])
     return rows
 
 

@@ -7,7 +7,7 @@ import pandas as pd
 
 from lakekit.column.light import attenuation
 from lakekit.column.parameters import fading_factor
-from lakekit.cover import KINDS, standing_at
+from lakekit.cover import KINDS, side_of, standing_at
 from lakekit.guide.logbook import own_fish_depth, season_in_log
 from lakekit.guide.words import sentence
 from lakekit.tactics.phase import PHASE_NAMES, month_phase
@@ -265,8 +265,21 @@ def band_text(part, units):
     return f"{text} {sentence(part.own_text.split(',')[0])}" if part.own_text else text
 
 
-def places_data(knowledge, part, units):
-    """What stands at the start depth and at the ladder's, from the club's own list."""
+def places_data(knowledge, part, units, *, wind_from=None):
+    """What stands at the start depth and at the ladder's, from the club's own list.
+
+    Parameters
+    ----------
+    knowledge : lakekit.waters.knowledge.LakeKnowledge
+    part : Part
+    units : str
+    wind_from : float, optional
+        Degrees from north: which places lie in its lee or to windward is then said.
+
+    Returns
+    -------
+    list of dict
+    """
     holding = part.holding
     if holding.start is None or not knowledge.places:
         return []
@@ -279,10 +292,16 @@ def places_data(knowledge, part, units):
             "shore": place.shore,
             "shared": place.shared,
             "text": f"{place.name} ({KINDS[place.kind]}, "
-            f"{depth_range_text(place.top, place.foot, units)}) at {depth_text(depth, units)}",
+            f"{depth_range_text(place.top, place.foot, units)}) at {depth_text(depth, units)}"
+            f"{_side(place, wind_from)}",
         }
         for depth, place in standing_at(knowledge.places, knowledge.lake.key, depths)
     ]
+
+
+def _side(place, wind_from):
+    side = None if wind_from is None else side_of(place, wind_from)
+    return {"lee": ", in the lee", "windward": ", to windward"}.get(side, "")
 
 
 def ice_text(chance, halves):
