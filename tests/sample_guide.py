@@ -225,6 +225,7 @@ def sample_month(
             "suits": np.exp(-(((depth - band["start"]) / 2) ** 2)).tolist(),
         },
         "bottom_text": "41 acres of bottom lie within the band, 30 % of the lake.",
+        "places": [],
         "bait_text": "1.5 to 2 in, two-tone in stained water (common practice)",
         "ice": {"chance": 0.0, "text": None},
         "closures": "closed from 15 March to 30 April" if number == 4 else None,

@@ -32,6 +32,7 @@ LEVELS = [
         "club",
         "lakefile",
         "depth_area",
+        "cover",
         "probe",
         "store",
         "resources",

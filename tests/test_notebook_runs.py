@@ -17,7 +17,7 @@ from lakekit.store import load_dataset
 
 ROOT = Path(__file__).resolve().parents[1]
 BY_NBVAL = ("tackle", "trips")
-BY_PAPERMILL = ("season", "briefing", "front", "evidence")
+BY_PAPERMILL = ("season", "briefing", "front", "day", "evidence")
 
 
 def test_every_notebook_is_run_one_way_or_the_other():

@@ -137,6 +137,10 @@ def build_parser():
     briefing.add_argument("--month", metavar="YYYY-MM", help="default: the month after the record")
     add_crew(briefing)
 
+    day = command("day", run_day, "one half sheet for a day on the water")
+    day.add_argument("lake", metavar="LAKE", nargs="?", help="default: the club's first lake")
+    day.add_argument("--date", metavar="DATE", help="default: the day after the record's last")
+
     weather = command("weather", run_weather, "pull and check weather, report its coverage")
     weather.add_argument("lakes", metavar="LAKE", nargs="*", help="default: every lake")
 
@@ -276,6 +280,22 @@ def run_briefing(options):
     _tell(options, written)
     refuse_problems(problems, len(lakes))
     return {"briefing": written}
+
+
+def run_day(options):
+    from lakekit.guide.day import day_card, day_of
+    from lakekit.pages.reports import write_day
+    from lakekit.store import check_folder
+
+    club = club_of(options)
+    key = lakes_of(club, [options.lake] if options.lake else [])[0]
+    if options.date:
+        day_of(options.date)
+    out = check_folder(options.out)
+    card = day_card(club, key, options.date, progress=_say_indented)
+    written = [str(path) for path in write_day(card, out)]
+    _tell(options, written)
+    return {key: written}
 
 
 def run_weather(options):

@@ -129,6 +129,17 @@ class Part(TypedDict):
     text: str
 
 
+class Standing(TypedDict):
+    """A place of the club's own that stands at a depth [m] to fish."""
+
+    name: str
+    kind: str
+    depth: float
+    shore: str
+    shared: bool
+    text: str
+
+
 class Curve(TypedDict):
     """How well each depth [m] suits the fish, 0 to 1."""
 
@@ -189,7 +200,9 @@ class SetupFigures(TypedDict):
     band_bottom: Number
     lure: str | None
     line: str | None
-    count: NotRequired[list[Number]]  # s: low, middle, high
+    count_low: NotRequired[Number]  # s
+    count: NotRequired[Number]
+    count_high: NotRequired[Number]
 
 
 class Tactic(TypedDict):
@@ -241,6 +254,7 @@ class Month(TypedDict):
     halves_differ: bool
     curve: Curve
     bottom_text: str | None
+    places: list[Standing]
     bait_text: str
     ice: Ice
     tilt: Tilt | None
@@ -446,3 +460,40 @@ class FrontNote(Report):
     weather_rows: Rows
     not_known: Rows
     message: str
+
+
+class LogBox(TypedDict):
+    """A column of the log."""
+
+    header: str
+    label: str
+    width: int
+    required: bool
+    choices: list[str]
+
+
+class LogBoxes(TypedDict):
+    """Blank rows of the trip log to fill in."""
+
+    boxes: list[LogBox]
+    rows: int
+    notes: list[str]
+
+
+class DayCard(Report):
+    """One day on one lake; ``basis`` says whether weather reaches it."""
+
+    date: str
+    basis: Literal["hindcast", "forecast", "odds"]
+    basis_text: str
+    headline: str
+    where: Part
+    curve: Curve
+    water: Rows
+    places: list[Standing]
+    tactics: list[Tactic]
+    fallback: str
+    hours: Rows
+    readings: list[str]
+    hazards: list[str]
+    log: LogBoxes

@@ -14,11 +14,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from lakekit.guide.json_schema import json_schema
-from lakekit.guide.schema import SCHEMA, Briefing, FrontNote, SeasonGuide
+from lakekit.guide.schema import SCHEMA, Briefing, DayCard, FrontNote, SeasonGuide
+from lakekit.guide.summaries import without_spots
 from lakekit.pages.canvas import svg_text
 from lakekit.pages.coverage import coverage_figure
 from lakekit.pages.documents import (
     briefing_document,
+    day_document,
     front_document,
     log_sheet_document,
     season_document,
@@ -58,7 +60,12 @@ def _front_stem(note):
     return f"{note['lake']['key']}-front-{note['date']}{'-what-if' if note['what_if'] else ''}"
 
 
+def _day_stem(card):
+    return f"{card['lake']['key']}-day-{card['date']}"
+
+
 REPORTS = {
+    "day": Report(DayCard, _day_stem, day_document),
     "season": Report(SeasonGuide, _season_stem, season_document),
     "briefing": Report(Briefing, _briefing_stem, briefing_document),
     "front": Report(FrontNote, _front_stem, front_document, lambda note: note["message"] + "\n"),
@@ -149,8 +156,26 @@ def write_briefing(guides, out, month=None):
     list of pathlib.Path
         ``club-briefing-<month>`` or ``club-season-<first month>`` as .pdf, .html and .json.
     """
-    content = {"schema": SCHEMA, "kind": "briefing", "month": month, "guides": guides}
+    shared = [without_spots(guide) for guide in guides]
+    content = {"schema": SCHEMA, "kind": "briefing", "month": month, "guides": shared}
     return write_report("briefing", content, out)
+
+
+def write_day(card, out):
+    """Write a day card.
+
+    Parameters
+    ----------
+    card : dict
+        From :func:`lakekit.guide.day.day_card`.
+    out : path
+
+    Returns
+    -------
+    list of pathlib.Path
+        ``<lake>-day-<date>`` as .pdf, .html and .json.
+    """
+    return write_report("day", card, out)
 
 
 def write_front(note, out):

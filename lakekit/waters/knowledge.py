@@ -11,6 +11,7 @@ import xarray as xr
 from lakekit.club import find_lake
 from lakekit.column.fit import fit_lake, needed_weather
 from lakekit.column.run import simulate
+from lakekit.cover import read_cover
 from lakekit.errors import ProbeError, TackleError, TripsError, WeatherError
 from lakekit.inputs import file_bytes
 from lakekit.probe import read_probe
@@ -54,6 +55,7 @@ class LakeKnowledge(LakeWater):
     rates: object  # lakekit.trips.Rates of the whole log
     cards: dict  # running-depth cards by lure
     sinking: dict  # what the club's own timed drops say, by lure
+    places: tuple  # what stands in the club's lakes, from its cover.csv
     units: str  # the club's, for sentences
     invented: bool
 
@@ -131,6 +133,7 @@ class SharedKnowledge:
     rates: object
     cards: dict
     sinking: dict
+    places: tuple
 
 
 def log_water(water):
@@ -184,7 +187,7 @@ def shared_knowledge(club, trips, waters):
     if trips is not None and len(trips):
         trips = join_log(trips, club, waters)
     rates = catch_rates(trips, book=read_book(), club=club)
-    return SharedKnowledge(trips, rates, running_cards(club), own_sinking(club))
+    return SharedKnowledge(trips, rates, running_cards(club), own_sinking(club), own_places(club))
 
 
 def lake_knowledge(club, water, shared):
@@ -266,6 +269,12 @@ def log_path(club):
             )
         return paths[1]
     return paths[0] if paths else None
+
+
+def own_places(club):
+    """What the club says stands in its lakes; empty without a cover.csv."""
+    path = club.folder / "cover.csv"
+    return tuple(read_cover(path, club)) if path.exists() else ()
 
 
 def own_sinking(club):
