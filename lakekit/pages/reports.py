@@ -6,9 +6,6 @@ name.
 """
 
 import json
-import os
-import shutil
-import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -24,7 +21,7 @@ from lakekit.pages.documents import (
 )
 from lakekit.pages.html import write_page
 from lakekit.pages.pdf import write_pdf
-from lakekit.store import save_dataset, write_whole
+from lakekit.store import save_dataset, write_together, write_whole
 from lakekit.tactics.book import read_book
 from lakekit.trips import log_sheet
 
@@ -66,8 +63,8 @@ REPORTS = {
 def write_report(name, content, out, *, dataset=None):
     """Write a report as PDF, HTML and JSON with its JSON Schema, and what else belongs to it.
 
-    All are made beside the old ones and take their place together at the end, so that an
-    interruption leaves the old report whole.
+    All are made beside the old ones and take their place together at the end: see
+    :func:`lakekit.store.write_together`.
 
     Parameters
     ----------
@@ -96,21 +93,9 @@ def write_report(name, content, out, *, dataset=None):
         if dataset is not None:
             yield save_dataset(dataset, folder / f"{stem}.nc")
 
-    made = _together(out, stem, write)
+    made = write_together(out, stem, write)
     _write_json(out / f"{name}.schema.json", json_schema(report.content))
     return made
-
-
-def _together(out, stem, write):
-    """Files written in a folder of their own, then moved to their places; their paths."""
-    out.mkdir(parents=True, exist_ok=True)
-    for left in out.glob(f".{stem}-*"):  # of a run that was killed
-        shutil.rmtree(left, ignore_errors=True)
-    with tempfile.TemporaryDirectory(dir=out, prefix=f".{stem}-") as draft:
-        made = list(write(Path(draft)))
-        for path in made:
-            os.replace(path, out / path.name)
-    return [out / path.name for path in made]
 
 
 def write_season(guide, knowledge, out):
