@@ -10,6 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+from lakekit.fronts.record import FILE, after_note, read_record, record_text
 from lakekit.guide.schema import SCHEMA, Briefing, FrontNote, SeasonGuide, json_schema
 from lakekit.pages.canvas import svg_text
 from lakekit.pages.coverage import coverage_figure
@@ -34,6 +35,7 @@ class Report:
     stem: Callable  # content -> the files' name without its suffix
     document: Callable  # content -> lakekit.pages.documents.Document
     text: Callable | None = None  # content -> a text for a message
+    table: Callable | None = None  # content, folder, draft folder -> the club's own table, renewed
 
 
 def _season_stem(guide):
@@ -53,10 +55,18 @@ def _front_stem(note):
     return f"{note['lake']['key']}-front-{note['date']}{'-what-if' if note['what_if'] else ''}"
 
 
+def _front_table(note, out, draft):
+    """What notes said of fronts, with this one's; none for a storm that has not come."""
+    if note["what_if"] is None:
+        yield write_whole(draft / FILE, record_text(after_note(read_record(out), note)))
+
+
 REPORTS = {
     "season": Report(SeasonGuide, _season_stem, season_document),
     "briefing": Report(Briefing, _briefing_stem, briefing_document),
-    "front": Report(FrontNote, _front_stem, front_document, lambda note: note["message"] + "\n"),
+    "front": Report(
+        FrontNote, _front_stem, front_document, lambda note: note["message"] + "\n", _front_table
+    ),
 }
 
 
@@ -90,6 +100,8 @@ def write_report(name, content, out, *, dataset=None):
         if report.text:
             yield write_whole(folder / f"{stem}.txt", report.text(content))
         yield _write_json(folder / f"{stem}.json", content)
+        if report.table:
+            yield from report.table(content, out, folder)
         if dataset is not None:
             yield save_dataset(dataset, folder / f"{stem}.nc")
 
@@ -149,7 +161,7 @@ def write_front(note, out):
     -------
     list of pathlib.Path
         ``<lake>-front-<date>`` as .pdf, .html, .txt and .json; a what-if's name ends in
-        ``-what-if``.
+        ``-what-if``. Without one, ``fronts.csv`` too: what notes said, and what came.
     """
     return write_report("front", note, out)
 
