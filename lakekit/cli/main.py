@@ -1,6 +1,7 @@
 """The command line: thin. It checks input, calls the package or a notebook, and says what it wrote.
 
-Exit status: 0; 2 for the user's input (one readable message, no traceback); 1 for our own faults.
+Exit status: 0; 2 for the user's input (one readable message, no traceback); 1 for our own faults;
+3 when ``front --check`` finds a new front.
 """
 
 import argparse
@@ -79,7 +80,7 @@ def _run(arguments):
             file=sys.stderr,
         )
         return 1
-    return 0
+    return getattr(options, "status", 0)
 
 
 def build_parser():
@@ -127,6 +128,10 @@ def build_parser():
     front = command("front", run_front, "what a front did, and what comes next")
     front.add_argument("lake", metavar="LAKE", nargs="?", help="default: the club's first lake")
     front.add_argument("--since", metavar="DATE", help="default: the last front in the record")
+    front.add_argument(
+        "--check", action="store_true",
+        help="only look, at every lake, for a front since its last note: status 3 if there is one",
+    )  # fmt: skip
     front.add_argument("--wind", metavar="SPEED", help='a what-if storm\'s wind, such as "25 mph"')
     front.add_argument("--hours", type=float, help="how long it blows")
     front.add_argument("--air", metavar="TEMP", help='its air temperature, such as "55 F"')
@@ -224,6 +229,8 @@ def run_front(options):
     from lakekit.pages.reports import write_front
     from lakekit.store import check_folder
 
+    if options.check:
+        return _check_fronts(options)
     club = club_of(options)
     key = lakes_of(club, [options.lake] if options.lake else [])[0]
     for name, units in (("wind", ("mph", "m/s")), ("air", ("F", "C")), ("rain", ("in", "mm"))):
@@ -237,6 +244,21 @@ def run_front(options):
     written = [str(path) for path in write_front(note, out)]
     _tell(options, written)
     return {key: written}
+
+
+def _check_fronts(options):
+    """One line a lake; the exit status is 3 when any has a new front, 2 when any cannot be told."""
+    from lakekit.guide.front.look import look_at_lakes
+
+    club = club_of(options)
+    keys = lakes_of(club, [options.lake] if options.lake else [])
+    looks = look_at_lakes(club, keys, Path(options.out), progress=say)
+    if not options.json:
+        print("\n".join(look["text"] for look in looks))
+    options.status = 3 if any(look["new"] for look in looks) else 0
+    if not options.status and any(look["error"] for look in looks):
+        options.status = 2
+    return looks
 
 
 def _check_day(text):

@@ -430,7 +430,11 @@ class WindLean(TypedDict):
 
 
 class FrontNote(Report):
-    """The note after a front; ``trade_days`` until two and three hot calm days have passed."""
+    """The note after a front; ``trade_days`` until two and three hot calm days have passed.
+
+    ``took`` is what it took of the layers, ``came_days`` after how many days they were back in the
+    weather that came, ``earlier`` what earlier notes said of it.
+    """
 
     date: str
     what_if: WhatIf | None
@@ -449,6 +453,9 @@ class FrontNote(Report):
     signs: BoatSigns
     wind: WindLean | None
     wind_rows: Rows
+    took: Literal["broken", "deeper"] | None
+    came_days: Number
+    earlier: Rows
     trade_days: list[Number]
     past_years: list[int]
     forecast_hours: int
