@@ -3,7 +3,7 @@
 import lakekit
 from lakekit.guide.schema import SCHEMA
 from lakekit.guide.sources import CAUTIONS, METHOD, SOURCES
-from lakekit.lakefile import describe_lake
+from lakekit.records import describe_lake
 
 
 def report_head(club, knowledge, *, kind):
