@@ -5,7 +5,7 @@ from pathlib import Path
 
 import numpy as np
 
-from lakekit.units import UNITS, depth_text, express
+from lakekit.units import UNITS, axis_text, depth_text, express
 
 
 @dataclass(frozen=True)
@@ -67,6 +67,7 @@ class Lake:
     fertility: str  # oligotrophic | mesotrophic | eutrophic | hypereutrophic
     surroundings: str  # open | mixed | wooded | valley
     weather: WeatherSource
+    axis: float | None = None  # degrees from north, 0 to 180, of its longest reach
     flow: Flow | None = None
     rules: Rules = Rules()
     notes: tuple = ()  # what the reader assumed, as sentences for the user
@@ -162,6 +163,7 @@ def describe_lake(lake, units):
         ("Volume", f"{volume / (UNITS['area']['acre'][0] * UNITS['length']['ft'][0]):,.0f} acre-ft"
          if us else f"{volume / 1e6:.2f} million m3"),
         ("Longest fetch", length(lake.longest_fetch)),
+        ("Long axis", "not given" if lake.axis is None else axis_text(lake.axis)),
         ("Below full pond", _span(lake.below_full_pond, units)),
         ("Secchi depth", f"{_span(lake.secchi, units)} ({lake.secchi_source})"),
         ("Fertility", lake.fertility),

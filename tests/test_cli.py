@@ -27,7 +27,7 @@ def run(capsys, *arguments):
         (("season", "--months", "99"), "1 to 24"),
         (("season", "--club", "nowhere"), "does not exist"),
         (("briefing", "--month", "July"), "not a month"),
-        (("lake", "nothing.toml"), "cannot be read"),
+        (("lake", "nothing.toml"), "no such file"),
         (("trips", "nothing.csv"), "nothing.csv"),
         (("tackle", "sink", "--weight", "1/16 ozz", "--depth", "9 ft"), "did you mean 'oz'"),
         (("front", "--wind", "25 mph"), "hours"),

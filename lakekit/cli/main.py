@@ -5,8 +5,10 @@ Exit status: 0; 2 for the user's input (one readable message, no traceback); 1 f
 
 import argparse
 import json
+import os
 import sys
 import traceback
+from contextlib import suppress
 from pathlib import Path
 
 from lakekit import __version__
@@ -17,14 +19,35 @@ from lakekit.cli.clubs import (
     crew_of,
     lakes_of,
     refuse_problems,
-    say,
 )
 from lakekit.cli.tackle import add_tackle_commands
-from lakekit.errors import LakekitError
+from lakekit.cli.terminal import give_up_output, safe_streams, say
+from lakekit.errors import LakekitError, StoreError
+from lakekit.inputs import ALLOW_OUTSIDE
+
+EXIT_CODES = """exit status:
+  0  done
+  1  a fault of lakekit's own, stopped by hand, or nobody read the output
+  2  something to mend in the input, named in one message; nothing was changed
+"""
 
 
 def main(arguments=None):
     """Run one command; returns the exit status."""
+    try:
+        with safe_streams():
+            return _run(arguments)
+    except BrokenPipeError:
+        give_up_output()
+        return 1
+    except StoreError as problem:  # the output itself: a full device
+        give_up_output()
+        with suppress(OSError, ValueError):
+            print(f"lakekit: {problem}", file=sys.stderr)
+        return 2
+
+
+def _run(arguments):
     parser = build_parser()
     try:
         options = parser.parse_args(arguments)
@@ -33,14 +56,21 @@ def main(arguments=None):
     if not hasattr(options, "run"):
         parser.print_help()
         return 2
+    say.quiet, say.verbose = options.quiet, options.verbose
+    if options.allow_outside:
+        os.environ[ALLOW_OUTSIDE] = "1"  # for the notebook's own process too
     try:
         result = options.run(options)
+        if options.json:
+            print(json.dumps(result, indent=2, ensure_ascii=False, default=str))
     except LakekitError as error:
         print(f"lakekit: {error}", file=sys.stderr)
         return 1 if getattr(error, "ours", False) else 2
     except KeyboardInterrupt:
         print("lakekit: stopped; earlier reports are untouched", file=sys.stderr)
         return 1
+    except BrokenPipeError:
+        raise
     except Exception as error:
         traceback.print_exc()
         print(
@@ -49,8 +79,6 @@ def main(arguments=None):
             file=sys.stderr,
         )
         return 1
-    if options.json:
-        print(json.dumps(result, indent=2, ensure_ascii=False, default=str))
     return 0
 
 
@@ -63,18 +91,27 @@ def build_parser():
     )  # fmt: skip
     shared.add_argument("--out", metavar="DIR", default="reports", help="where reports go")
     shared.add_argument("--json", action="store_true", help="print the result as JSON")
+    told = shared.add_mutually_exclusive_group()
+    told.add_argument("-q", "--quiet", action="store_true", help="no progress, only the result")
+    told.add_argument("-v", "--verbose", action="store_true", help="progress with seconds")
+    shared.add_argument(
+        "--allow-outside", action="store_true",
+        help="let lake files name files outside the club's folder",
+    )  # fmt: skip
 
     parser = argparse.ArgumentParser(
         prog="lakekit", description="Month-by-month tactic guides for small lakes.",
-        allow_abbrev=False,
+        allow_abbrev=False, epilog=EXIT_CODES,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
     )  # fmt: skip
     parser.add_argument("--version", action="version", version=f"lakekit {__version__}")
     commands = parser.add_subparsers(title="commands", metavar="COMMAND")
 
     def command(name, run, text):
         sub = commands.add_parser(
-            name, parents=[shared], help=text, description=text, allow_abbrev=False
-        )
+            name, parents=[shared], help=text, description=text, allow_abbrev=False,
+            epilog=EXIT_CODES, formatter_class=argparse.RawDescriptionHelpFormatter,
+        )  # fmt: skip
         sub.set_defaults(run=run)
         return sub
 
@@ -107,6 +144,9 @@ def build_parser():
     trips.add_argument("file", metavar="FILE", nargs="?", help="default: the club's log")
     trips.add_argument("--paper", action="store_true", help="print a blank log sheet instead")
 
+    patterns = command("patterns", run_patterns, "does the catch go with the water?")
+    patterns.add_argument("lake", metavar="LAKE", nargs="?", help="default: the whole log at once")
+
     lake = command("lake", run_lake, "check a lake file")
     lake.add_argument(
         "file", metavar="FILE", nargs="?", help="a file, or a lake's name (default: every lake)"
@@ -131,6 +171,15 @@ def run_new(options):
     return {"folder": options.folder, "files": [str(path) for path in written]}
 
 
+def _pull(club, keys):
+    """Pull what a station has before any long work: without a network, say so at once."""
+    from lakekit.weather import lake_weather
+
+    for key in keys:
+        if club.lakes[key].weather.station is not None:
+            lake_weather(club, key, progress=say)
+
+
 def _tell(options, paths):
     if not options.json:
         for path in paths:
@@ -142,9 +191,10 @@ def run_season(options):
     from lakekit.many.seasons import Season, write_seasons
     from lakekit.store import check_folder
 
+    season_months("2000-01-01", options.start, options.months)
     club = club_of(options)
     lakes = asked_lakes(club, options)
-    season_months("2000-01-01", options.start, options.months)
+    _pull(club, lakes[:1])
     season = Season(options.start, options.months, check_folder(options.out))
     written, problems = {}, []
     made = write_seasons(club, lakes, season, **crew_of(options, lakes), progress=_say_indented)
@@ -189,13 +239,15 @@ def _check_day(text):
     import pandas as pd
 
     from lakekit.errors import ClubError
+    from lakekit.units import shown
 
     try:
-        pd.Timestamp(text or "2000-01-01")
-    except ValueError:
-        raise ClubError(
-            f"{text!r} is not a date", where="--since", mend="Write it as YYYY-MM-DD."
-        ) from None
+        year = pd.Timestamp(text or "2000-01-01").year
+    except (ValueError, OverflowError):
+        year = 0
+    if not 1900 <= year <= 2100:
+        raise ClubError(f"{shown(text)} is not a date", where="--since",
+                        mend="Write it as YYYY-MM-DD, between 1900 and 2100.")
 
 
 def run_briefing(options):
@@ -204,9 +256,10 @@ def run_briefing(options):
     from lakekit.pages.reports import write_briefing
     from lakekit.store import check_folder
 
+    season_months("2000-01-01", options.month, 1, option="--month")
     club = club_of(options)
     lakes = asked_lakes(club, options)
-    season_months("2000-01-01", options.month, 1)
+    _pull(club, lakes[:1])
     season = Season(options.month, 1 if options.month else 12, check_folder(options.out))
     guides, problems = {}, []
     made = season_guides(club, lakes, season, **crew_of(options, lakes), progress=_say_indented)
@@ -227,37 +280,59 @@ def run_briefing(options):
 
 def run_weather(options):
     from lakekit.pages.reports import write_coverage
+    from lakekit.store import check_folder
     from lakekit.weather import weather_coverage
 
     club = club_of(options)
-    results = {}
+    results, unwritten = {}, None
     for key in lakes_of(club, options.lakes):
         cover = weather_coverage(club, key, progress=say)
         if not options.json:
             doubts = [f"less sure: {doubt}" for doubt in cover.lowers]
-            drawing = str(write_coverage(cover.table, key, options.out))
-            print("\n".join([club.lakes[key].name, *cover.sentences, *doubts, drawing, ""]))
+            print("\n".join([club.lakes[key].name, *cover.sentences, *doubts]))
+            try:
+                print(write_coverage(cover.table, key, check_folder(options.out)), end="\n\n")
+            except StoreError as problem:
+                print()
+                unwritten = problem
         results[key] = {
             "sentences": cover.sentences,
             "doubts": cover.lowers,
             "shares": cover.table.to_dict("records"),
         }
+    if unwritten is not None:
+        raise unwritten
     return results
 
 
 def run_trips(options):
     from lakekit.guide.logbook import log_report, read_log
     from lakekit.pages.reports import write_log_sheet
+    from lakekit.store import check_folder
 
-    club = club_of(options)
+    club = club_of(options, lakes=not options.paper)
     if options.paper:
-        path = write_log_sheet(club, Path(options.out))
+        path = write_log_sheet(club, check_folder(options.out))
         _tell(options, [path])
         return {"sheet": str(path)}
     report = log_report(read_log(club, options.file, progress=say))
     if not options.json:
         print("\n".join(report["lines"]))
     return report
+
+
+def run_patterns(options):
+    from lakekit.guide.logbook import read_log
+    from lakekit.guide.patterns import log_patterns
+    from lakekit.pages.reports import write_patterns
+
+    club = club_of(options)
+    lake = lakes_of(club, [options.lake])[0] if options.lake else None
+    patterns = log_patterns(read_log(club, progress=say), lake)
+    drawn = [str(path) for path in write_patterns(patterns, options.out)]
+    if not options.json:
+        print("\n".join([*patterns["lines"], "", *drawn]).rstrip())
+    return {key: value for key, value in patterns.items() if key != "lines"} | {"drawings": drawn}
 
 
 def run_lake(options):
@@ -305,7 +380,7 @@ def _lakes_to_check(options):
         return found + (of_table(table) if table.is_file() else [])
 
     name = options.file
-    if name and (Path(name).is_file() or Path(name).suffix):
+    if name and (os.path.isfile(name) or Path(name).suffix):
         read = of_table if Path(name).suffix == ".csv" else of_file
         return read(Path(name)), "us", None
     try:

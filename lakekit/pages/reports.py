@@ -23,6 +23,7 @@ from lakekit.pages.documents import (
     season_document,
 )
 from lakekit.pages.html import write_page
+from lakekit.pages.log_figures import pattern_figure
 from lakekit.pages.pdf import write_pdf
 from lakekit.store import save_dataset, write_whole
 from lakekit.tactics.book import read_book
@@ -182,6 +183,14 @@ def write_log_sheet(club, out):
 def write_coverage(table, key, out):
     """Write the drawing of a lake's weather record as ``<lake>-weather.svg``; returns its path."""
     return write_whole(Path(out) / f"{key}-weather.svg", svg_text(coverage_figure(table)))
+
+
+def write_patterns(patterns, out):
+    """Write a drawing of each told pattern as ``pattern-<name>.svg``; returns their paths."""
+    return [
+        write_whole(Path(out) / f"pattern-{told['name']}.svg", svg_text(pattern_figure(told)))
+        for told in patterns["told"]
+    ]
 
 
 def _write_json(path, content):

@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 
 from lakekit.column.light import attenuation
+from lakekit.column.parameters import fading_factor
 from lakekit.strata import fronts, hot_calm_spells
 from lakekit.trips.join import LONGEST_MEMORY, days_since, water_state
 from lakekit.weather.sun import HORIZON, solar_elevation
@@ -41,10 +42,9 @@ CANDIDATES = (
     Candidate("surface_temperature_change", "the surface's warming or cooling over 5 days", "degC"),
     Candidate("thermocline_depth", "the depth of the thermocline", "m"),
     Candidate("bait_below_thermocline", "how far below the thermocline the bait ran", "m"),
-    Candidate("bait_below_start_depth", "how far below the start depth the bait ran", "m"),
     Candidate("oxygen_floor_depth", "the depth where oxygen runs out", "m"),
     Candidate("days_since_front", "the days since a front", "d", by_log=True),
-    Candidate("front_strength", "the wind's work in a front of the last 3 days", "J/m2", True),
+    Candidate("front_strength", "the strongest wind of a front in the last 3 days", "m/s"),
     Candidate("hot_calm_days", "the hot calm days so far", "d"),
     Candidate("wind_speed", "the wind", "m/s"),
     Candidate("wind_change", "the wind against that of the day before", "m/s"),
@@ -66,8 +66,8 @@ def candidate_values(trips, waters):
     Parameters
     ----------
     trips : pandas.DataFrame, n rows
-        As from ``read_trips``: ``start`` (UTC), ``hours``, ``lake``, ``bait_depth`` [m],
-        ``clarity`` [m] and, where known, ``start_depth`` [m].
+        As from ``read_trips``: ``start`` (UTC), ``hours``, ``lake``, ``bait_depth`` and
+        ``clarity`` [m].
     waters : dict
         Lake key to what is known of its water: ``lake``, ``forcing`` (hourly) and ``layers``
         (xarray.Dataset on ``time``, UTC). A lake may be missing.
@@ -104,7 +104,6 @@ def _of_lake(rows, water):
         "surface_temperature_change": surface - before.get("surface_temperature", unknown),
         "thermocline_depth": thermocline,
         "bait_below_thermocline": bait - thermocline,
-        "bait_below_start_depth": bait - _logged(rows, "start_depth"),
         "oxygen_floor_depth": state.get("oxygen_floor_depth", unknown),
         **_sky(rows, water, starts, middle, hours),
         **_spells(water.forcing, water.lake, starts),
@@ -162,7 +161,9 @@ def _sky(rows, water, starts, middle, hours):
     secchi = _logged(rows, "clarity")
     secchi = np.where(np.isfinite(secchi), secchi, lake.secchi[starts.month - 1])
     visible = 0.45 * hourly_mean(forcing, "shortwave", starts, ends)
-    lit = np.log(np.maximum(visible / DIM_LIGHT, 1.0)) / attenuation(secchi)
+    lit = np.log(np.maximum(visible / DIM_LIGHT, 1.0)) / attenuation(
+        secchi, factor=fading_factor(lake, water.parameters)
+    )
     return {
         "wind_speed": wind,
         "wind_change": wind - hourly_mean(forcing, "wind_speed", starts - DAY, starts),
@@ -188,7 +189,7 @@ def _spells(forcing, lake, starts):
     order = np.argsort(ends.to_numpy())
     last = np.searchsorted(ends.to_numpy()[order], starts.to_numpy(), side="right") - 1
     fresh = covered & (since <= FRESH)
-    strength[fresh] = found["wind_work"].to_numpy()[order][last[fresh]]
+    strength[fresh] = found["peak_wind"].to_numpy()[order][last[fresh]]
     hot = np.where(covered, 0.0, np.nan)
     spells = hot_calm_spells(forcing, utc_offset=round(lake.longitude / 15))
     for spell in spells.itertuples():

@@ -64,7 +64,8 @@ class Pattern:
     less without it, per outing [nats], ``gain_error`` its standard error; ``power``: chance that a
     rate doubled from the low to the high tenth of its values would have been told; ``curve``: a
     table of ``value``, ``ratio`` (rate beside that at the middle value), ``low`` and ``high``
-    (80 %); ``goes_with``: the told pattern that it cannot be told apart from.
+    (80 %); ``contrast``: ``best`` and ``worst`` value of the curve, the ``ratio`` of their rates
+    and its 80 % range; ``goes_with``: the told pattern that it cannot be told apart from.
     """
 
     name: str
@@ -77,6 +78,7 @@ class Pattern:
     gain_error: float = np.nan
     power: float = np.nan
     curve: pd.DataFrame | None = None
+    contrast: dict | None = None
     goes_with: str = ""
     why_not: str = ""
 
@@ -252,7 +254,7 @@ def _ask(log, smooths, blank, seed):
         predicts = {}
         for name, test in tests.items():
             if not told:
-                power = test.power(smooths[name].doubling(bases[name]))
+                power = test.power(smooths[name].doubling())
                 found[name] = replace(blank[name], chance=test.chance, power=power)
             if test.chance <= LEVEL:
                 gain, error = log.gain(bases[name])
@@ -266,8 +268,8 @@ def _ask(log, smooths, blank, seed):
         if not predicts:
             break
         best = min(predicts, key=predicts.get)
-        curve = _curve(log, smooths[best], bases[best])
-        found[best] = replace(found[best], told=True, curve=curve, goes_with="")
+        drawn = _curve(log, smooths[best], bases[best])
+        found[best] = replace(found[best], told=True, goes_with="", **drawn)
         told.append(best)
         log = log.with_columns(bases[best])
     return found
@@ -312,9 +314,10 @@ class Smooth:
         """Columns about their mean in the log; 0 where the value is not known."""
         return np.nan_to_num(self.raw(values) - np.nanmean(self.raw(self.values), axis=0))
 
-    def doubling(self, basis):
-        """Coefficients of a log rate that rises straight and doubles between the outer knots."""
-        return np.append(OF_SIZE, np.zeros(basis.shape[1] - 1))
+    def doubling(self):
+        """A log rate that rises straight between the outer knots, doubles, and is flat beyond."""
+        u = self.raw(self.values)[:, 0]
+        return np.nan_to_num(OF_SIZE * (np.clip(u, 0, 1) - np.nanmean(np.clip(u, 0, 1))))
 
 
 @dataclass(frozen=True)
@@ -420,12 +423,12 @@ class _Test:
     own: float  # chance by its own turnings
     chance: float  # by the best of all candidates
     bar: float  # statistic that would just be told
-    information: np.ndarray
-    spread: np.ndarray  # of the score
+    pull: np.ndarray  # (n, p) what a row's log rate adds to the score
+    spread: np.ndarray  # (p, p) of the score
 
-    def power(self, coefficients):
-        """Chance that an effect of these coefficients would pass the bar."""
-        push = self.information @ coefficients
+    def power(self, effect):
+        """Chance that an effect on each row's log rate would pass the bar."""
+        push = self.pull.T @ effect
         away = float(push @ np.linalg.solve(self.spread, push))
         return float(ncx2.sf(self.bar, len(push), away))
 
@@ -450,7 +453,7 @@ def _tests(log, bases, seed):
         # on one scale whatever the degrees of freedom: minus the log of the usual chance
         observed[name] = -chi2.logsf(score @ inverse @ score, size)
         turned[name] = -chi2.logsf(np.einsum("ij,jk,ik->i", sums, inverse, sums), size)
-        kept[name] = (own.T @ (log.whole.pull[:, None] * own), spread, size)
+        kept[name] = (log.whole.pull[:, None] * own, spread, size)
     best = np.max(np.column_stack(list(turned.values())), axis=1)
     bar = np.quantile(best, 1 - LEVEL)
     return {
@@ -459,7 +462,7 @@ def _tests(log, bases, seed):
             own=_chance(turned[name], value),
             chance=_chance(best, value),
             bar=float(chi2.isf(np.exp(-bar), kept[name][2])),
-            information=kept[name][0],
+            pull=kept[name][0],
             spread=kept[name][1],
         )
         for name, value in observed.items()
@@ -471,24 +474,24 @@ def _chance(turned, value):
 
 
 def _curve(log, smooth, basis):
+    """The rate against the value, and its best beside its worst, errors robust to shared weeks."""
     own = log.whole.cleared(basis)
-    try:
-        fit, _ = fit_counts(
-            log.data.counts, log.whole.eta, own, alpha=log.alpha, clusters=log.weeks
-        )
-    except TripsError:
-        return None
+    fit, _ = fit_counts(log.data.counts, log.whole.eta, own, alpha=log.alpha, clusters=log.weeks)
     known = smooth.values[np.isfinite(smooth.values)]
     low, middle, high = np.quantile(known, [0.05, 0.5, 0.95])
     values = np.linspace(low, high, CURVE_POINTS)
-    beside = smooth.raw(values) - smooth.raw(np.array([middle]))
-    log_ratio = beside @ fit.params
-    error = np.sqrt(np.einsum("ij,jk,ik->i", beside, fit.cov_params(), beside))
-    return pd.DataFrame(
-        {
-            "value": values,
-            "ratio": np.exp(log_ratio),
-            "low": np.exp(log_ratio - WIDE * error),
-            "high": np.exp(log_ratio + WIDE * error),
-        }
-    )
+
+    def ratios(columns):
+        log_ratio = columns @ fit.params
+        error = np.sqrt(np.einsum("ij,jk,ik->i", columns, fit.cov_params(), columns))
+        return [np.exp(log_ratio + widths * error) for widths in (0.0, -WIDE, WIDE)]
+
+    raw = smooth.raw(values)
+    ratio, least, most = ratios(raw - smooth.raw(np.array([middle])))
+    best, worst = int(ratio.argmax()), int(ratio.argmin())
+    contrast = [float(value[0]) for value in ratios((raw[best] - raw[worst])[None, :])]
+    return {
+        "curve": pd.DataFrame({"value": values, "ratio": ratio, "low": least, "high": most}),
+        "contrast": {"best": float(values[best]), "worst": float(values[worst])}
+        | dict(zip(("ratio", "low", "high"), contrast, strict=True)),
+    }

@@ -3,6 +3,7 @@
 import os
 from contextlib import suppress
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
@@ -20,7 +21,7 @@ from lakekit.tackle.running import read_running, running_card
 from lakekit.tackle.solvers import sink_shape
 from lakekit.tactics.book import find_species, read_book, read_species, tactic_words
 from lakekit.tactics.phase import daily_phases
-from lakekit.trips import join_water, read_trips
+from lakekit.trips import fish_depths, join_water, read_trips
 from lakekit.trips.join import STATE
 from lakekit.trips.rates import catch_rates
 from lakekit.waters.kept import content_key, kept
@@ -56,6 +57,11 @@ class LakeKnowledge(LakeWater):
     sinking: dict  # what the club's own timed drops say, by lure
     units: str  # the club's, for sentences
     invented: bool
+
+    @cached_property
+    def fish_depths(self):
+        """Where the log's fish sat, by season phase, as from ``lakekit.trips.fish_depths``."""
+        return fish_depths(self.trips, units=self.units)
 
 
 def gather(club, key, *, as_of=None, progress=None):
@@ -219,7 +225,7 @@ def lake_water(club, key, *, as_of=None, progress=None):
     LakeWater
     """
     say = progress or (lambda line: None)
-    lake = club.lakes[key]
+    lake, species = club.lakes[key], find_species(club.species, read_species())
     say(f"{lake.name}: reading the weather")
     forcing = lake_forcing(club, lake, as_of=as_of, progress=say)
     parameters, readings = _fitted(club, lake, forcing, say)
@@ -227,10 +233,11 @@ def lake_water(club, key, *, as_of=None, progress=None):
 
     def simulated():
         say(f"{lake.name}: simulating {forcing.sizes['time'] / 8766:.0f} years of water")
-        return stratification(simulate(lake, forcing, parameters=central)).isel(member=0)
+        run = simulate(lake, forcing, parameters=central)
+        return stratification(run, oxygen_limit=species.oxygen_limit).isel(member=0)
 
-    layers = kept("layers", lake, content_key(lake, forcing, central), simulated, progress=say)
-    species = find_species(club.species, read_species())
+    key = content_key(lake, forcing, central, species.oxygen_limit)
+    layers = kept("layers", lake, key, simulated, progress=say)
     return LakeWater(
         lake=lake,
         forcing=forcing,
