@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo, available_timezones
 import numpy as np
 
 from lakekit.depth_area import depth_area_from_depths, read_depth_area, trapezoid_volume
-from lakekit.fields import Problems, Table, load_toml, nearest
+from lakekit.fields import Problems, Table, load_toml, nearest, nearest_zone
 from lakekit.inputs import within
 from lakekit.records import Flow, Lake, Rules, WeatherSource
 from lakekit.units import COMPASS, UNITS, shown
@@ -223,7 +223,7 @@ def _time_zone(table, longitude):
         table.error(
             "time_zone",
             f"{shown(name)} is not an IANA time zone",
-            f"Did you mean {_nearest_zone(name, zones)}?",
+            f"Did you mean {nearest_zone(name, zones)}?",
         )
         return None
     if longitude is not None:
@@ -238,24 +238,6 @@ def _time_zone(table, longitude):
             table.error("longitude", f"longitude {longitude:g} is {gap:.0f} hours away from the "
                         f"time zone {name}", mend)
     return name
-
-
-def _nearest_zone(name, zones):
-    spoken = {"eastern": "America/New_York", "central": "America/Chicago",
-              "mountain": "America/Denver", "pacific": "America/Los_Angeles",
-              "et": "America/New_York", "ct": "America/Chicago", "mt": "America/Denver",
-              "pt": "America/Los_Angeles", "cst": "America/Chicago", "cdt": "America/Chicago",
-              "pst": "America/Los_Angeles", "mdt": "America/Denver", "edt": "America/New_York"}
-    low = name.strip().lower()
-    first = low.split()[0] if low.split() else ""
-    if first in spoken and "/" not in low:
-        return spoken[first]
-    found = nearest(name.strip().replace(" ", "_"), sorted(zones))
-    cities = {zone.rsplit("/", 1)[-1]: zone for zone in sorted(zones) if "/" in zone}
-    city = nearest(low.rsplit("/", 1)[-1].replace(" ", "_"), cities)
-    if "/" not in name and city is not None:
-        return cities[city]
-    return found or (cities[city] if city else "Etc/UTC")
 
 
 def _fetch(table, area):
