@@ -24,7 +24,7 @@ def address():
     """A real scheduler with two worker processes of one thread, on the loopback address."""
     distributed = pytest.importorskip("distributed", reason="dask.distributed is not installed")
     cluster = distributed.LocalCluster(
-        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None,
+        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=":0",
         host="127.0.0.1", silence_logs=50,
     )  # fmt: skip
     with cluster:

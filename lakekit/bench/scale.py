@@ -84,7 +84,7 @@ def cluster(cache):
 
     os.environ["LAKEKIT_CACHE"] = str(cache)
     with LocalCluster(
-        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None,
+        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=":0",
         host="127.0.0.1", silence_logs=50,
     ) as made:  # fmt: skip
         yield made.scheduler_address
