@@ -31,6 +31,7 @@ LEVELS = [
     {
         "club",
         "lakefile",
+        "lakes_table",
         "depth_area",
         "cover",
         "probe",

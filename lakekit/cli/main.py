@@ -380,46 +380,60 @@ def run_patterns(options):
 def run_lake(options):
     from lakekit.errors import ClubError
     from lakekit.guide.lake import describe_lake
-    from lakekit.lakefile import check_lake, read_lake
 
-    paths, units, problem = _lake_files(options)
+    found, units, problem = _lakes_to_check(options)
     described, wrong = {}, []
-    for path in paths:
-        findings = check_lake(path)
-        if "error" in set(findings["severity"]):
-            wrong.append(path)
+    for where, key, lake, problems in found:
+        if lake is None:
+            wrong.append((where, problems))
             lines = []
         else:
-            described[path.stem] = describe_lake(read_lake(path), units)
-            lines = [f"{label}: {text}" for label, text in described[path.stem]]
+            described[key] = describe_lake(lake, units)
+            lines = [f"{label}: {text}" for label, text in described[key]]
         if not options.json:
-            print("\n".join([*lines, *map(_finding, findings.itertuples()), ""]))
+            print("\n".join([*lines, *map(_finding, problems.table().itertuples()), ""]))
     if wrong and not options.json:
-        names = ", ".join(str(path) for path in wrong)
+        names = ", ".join(dict.fromkeys(where for where, _ in wrong))
         raise ClubError("to be mended, as listed above", where=names)
     if problem is not None:
         raise problem
-    for path in wrong:
-        read_lake(path)
+    for _, problems in wrong:
+        problems.raise_first()
     return {key: dict(rows) for key, rows in described.items()}
 
 
-def _lake_files(options):
-    """Files to check, units to describe them in, and what is wrong with the club, if anything."""
+def _lakes_to_check(options):
+    """Where each lake stands, its key, the lake and its findings; units; what is wrong beyond."""
     from lakekit.club import find_lake
     from lakekit.errors import ClubError
+    from lakekit.lakefile import parse_lake_file
+    from lakekit.lakes_table import NAME, read_lakes_table
+
+    def of_file(path):
+        return [(str(path), path.stem, *parse_lake_file(path))]
+
+    def of_table(path):
+        return [(str(path), *row) for row in read_lakes_table(path)]
+
+    def of_folder(folder):
+        paths = sorted(Path(folder, "lakes").glob("*.toml"))
+        table = Path(folder, NAME)
+        found = [row for path in paths for row in of_file(path)]
+        return found + (of_table(table) if table.is_file() else [])
 
     name = options.file
     if name and (os.path.isfile(name) or Path(name).suffix):
-        return [Path(name)], "us", None
+        read = of_table if Path(name).suffix == ".csv" else of_file
+        return read(Path(name)), "us", None
     try:
         club = club_of(options)
     except ClubError as problem:
         if name or not options.club:
             raise
-        return sorted(Path(options.club, "lakes").glob("*.toml")), "us", problem
-    keys = [find_lake(club, name)] if name else list(club.lakes)
-    return [club.folder / "lakes" / f"{key}.toml" for key in keys], club.units, None
+        return of_folder(options.club), "us", problem
+    key = name and find_lake(club, name)
+    found = [row for row in of_folder(club.folder) if row[1] == (key or row[1])]
+    return found, club.units, None
 
 
 def _finding(row):

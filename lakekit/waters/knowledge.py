@@ -3,6 +3,7 @@
 import os
 from contextlib import suppress
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
@@ -21,7 +22,7 @@ from lakekit.tackle.running import read_running, running_card
 from lakekit.tackle.solvers import sink_shape
 from lakekit.tactics.book import find_species, read_book, read_species, tactic_words
 from lakekit.tactics.phase import daily_phases
-from lakekit.trips import join_water, read_trips
+from lakekit.trips import fish_depths, join_water, read_trips
 from lakekit.trips.join import STATE
 from lakekit.trips.rates import catch_rates
 from lakekit.waters.kept import content_key, kept
@@ -58,6 +59,11 @@ class LakeKnowledge(LakeWater):
     places: tuple  # what stands in the club's lakes, from its cover.csv
     units: str  # the club's, for sentences
     invented: bool
+
+    @cached_property
+    def fish_depths(self):
+        """Where the log's fish sat, by season phase, as from ``lakekit.trips.fish_depths``."""
+        return fish_depths(self.trips, units=self.units)
 
 
 def gather(club, key, *, as_of=None, progress=None):
