@@ -15,7 +15,7 @@ from lakekit.hazards import hazards_for_forecast
 from lakekit.records import WeatherSource
 from lakekit.strata.traces import trace_weather
 from lakekit.weather import prepare_forcing
-from lakekit.weather.forecast import fetch_forecast
+from lakekit.weather.stations.forecast import fetch_forecast
 
 NOW = pd.Timestamp("2023-06-30")
 LAKE = dataclasses.replace(invented_lake(), weather=WeatherSource(station="X1"))

@@ -14,7 +14,7 @@ from lakekit.notebook.runner import run_notebook
 
 ROOT = Path(__file__).resolve().parents[1]
 BY_NBVAL = ("tackle", "trips")
-BY_PAPERMILL = ("season", "briefing", "front", "evidence")
+BY_PAPERMILL = ("season", "briefing", "front", "evidence", "patterns", "year", "what_if")
 
 
 def test_every_notebook_is_run_one_way_or_the_other():

@@ -173,12 +173,12 @@ def run_front(options):
     key = lakes_of(club, [options.lake] if options.lake else [])[0]
     for name, units in (("wind", ("mph", "m/s")), ("air", ("F", "C")), ("rain", ("in", "mm"))):
         needs_unit(getattr(options, name), f"--{name}", units)
-    storm = what_if_storm(
-        wind=options.wind, hours=options.hours, air=options.air, rain=options.rain
-    )
+    asked = {name: getattr(options, name) for name in ("wind", "hours", "air", "rain")}
+    storm = {name: value for name, value in asked.items() if value is not None}
+    what_if_storm(**storm)
     _check_day(options.since)
     written = _run_notebook(
-        options, "front", {"lake": key, "since": options.since or "", "storm": storm or {}}
+        options, "front", {"lake": key, "since": options.since or "", "storm": storm}
     )
     _tell(options, written)
     return {key: written}

@@ -27,6 +27,7 @@ from lakekit.guide.sources import METHOD
 from lakekit.guide.words import NOT_KNOWN, date_text, weather_text
 from lakekit.hazards import hazards_for_forecast, hazards_for_month, wave_text
 from lakekit.probe import read_probe
+from lakekit.shown import Report
 from lakekit.strata.spells import fronts
 from lakekit.strata.traces import HOUR, trace_years
 from lakekit.tactics.advise import advise
@@ -265,7 +266,7 @@ def _note(club, knowledge, water, ahead, found, *, storm, forecast, rows):
     }
     note["changes"].insert(-1 if before.layered else len(note["changes"]), ["For fish", oxygen])
     note["message"] = message(note)
-    return note
+    return Report(note)
 
 
 def _title(front, lake, storm, units):
