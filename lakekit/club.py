@@ -35,13 +35,15 @@ LURE_MATERIALS = ("lead", "tungsten", "bismuth", "copper", "nickel", "iron", "st
                   "tin", "zinc", "glass", "plastic", "wood", "foam", "bait")
 
 
-def read_club(folder=None):
+def read_club(folder=None, *, lakes=True):
     """Read a club folder.
 
     Parameters
     ----------
     folder : path-like, optional
         Folder with ``club.toml`` and ``lakes/``; default the demo club.
+    lakes : bool
+        False where none is needed: lake files that cannot be read then leave the club without.
 
     Returns
     -------
@@ -85,8 +87,14 @@ def read_club(folder=None):
         columns = {}
     boat = _boat(table)
     problems.raise_first()
+    try:
+        found = _lakes(folder)
+    except ClubError:
+        if lakes:
+            raise
+        found = {}
     return Club(folder=folder, name=name, units=units, date_order=date_order, species=species,
-                boat=boat, lakes=_lakes(folder), log_columns=dict(columns), paper=paper,
+                boat=boat, lakes=found, log_columns=dict(columns), paper=paper,
                 invented=invented)
 
 

@@ -1,6 +1,7 @@
 """Reads and checks a lake file; what it leaves out is filled with a stated default."""
 
 import os
+import re
 from datetime import datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo, available_timezones
@@ -11,18 +12,19 @@ from lakekit.depth_area import depth_area_from_depths, read_depth_area, trapezoi
 from lakekit.fields import Problems, Table, load_toml, nearest
 from lakekit.inputs import within
 from lakekit.records import Flow, Lake, Rules, WeatherSource
-from lakekit.units import UNITS, depth_text, express, shown
+from lakekit.units import COMPASS, UNITS, axis_text, depth_text, express, shown
 
 LAKE_KEYS = (
     "name", "latitude", "longitude", "time_zone", "area", "max_depth", "elevation", "mean_depth",
-    "longest_fetch", "depth_area", "secchi", "below_full_pond", "fertility", "surroundings",
+    "longest_fetch", "axis", "depth_area", "secchi", "below_full_pond", "fertility", "surroundings",
     "weather", "flow", "rules",
 )
 REQUIRED = LAKE_KEYS[:6]
 WEATHER_KEYS = ("station", "file", "grid", "cell", "columns", "units", "attribution", "licence")
 WEATHER_COLUMNS = (
     "time", "air_temp_c", "rel_hum_pct", "dew_point_c", "wind_ms", "wind_height_m",
-    "pressure_hpa", "cloud_pct", "sunshine_min", "shortwave_wm2", "longwave_wm2", "precip_mm",
+    "wind_from_deg", "pressure_hpa", "cloud_pct", "sunshine_min", "shortwave_wm2",
+    "longwave_wm2", "precip_mm",
 )
 FLOW_KEYS = ("inflow", "inflow_temperature", "release", "release_depth", "aerator")
 RULES_KEYS = ("max_rods", "limits", "closures", "consumption_advice", "checked")
@@ -141,6 +143,7 @@ def _parse_lake(path, club_folder):
         )
         mean_depth = None
     fetch = _fetch(table, area)
+    axis = _axis(table)
     basin = _basin(table, club_folder, area, max_depth, mean_depth)
     secchi, secchi_source, fertility = _clarity(
         table, max_depth, north=latitude is None or latitude >= 0
@@ -159,7 +162,7 @@ def _parse_lake(path, club_folder):
         key=path.stem, name=name, latitude=float(latitude), longitude=float(longitude),
         time_zone=zone, area=float(areas[0]), max_depth=float(depths[-1]),
         elevation=float(elevation), mean_depth=float(mean_depth), longest_fetch=float(fetch),
-        depths=depths, areas=areas, depth_area_source=source, secchi=secchi,
+        axis=axis, depths=depths, areas=areas, depth_area_source=source, secchi=secchi,
         secchi_source=secchi_source, below_full_pond=below, fertility=fertility,
         surroundings=surroundings or "mixed", weather=weather, flow=flow, rules=rules,
         notes=tuple(row["finding"] for row in problems.rows),
@@ -251,6 +254,28 @@ def _fetch(table, area):
             "Fetch is one straight line of open water",
         )
     return fetch
+
+
+def _axis(table):
+    """Bearing of the lake's long axis, 0 to 180 degrees; None where it is not given."""
+    raw = table.data.get("axis")
+    if raw is None:
+        return None
+    mend = 'Write axis = "NE-SW", or a bearing such as axis = 45'
+    if isinstance(raw, (int, float)) and not isinstance(raw, bool):
+        if 0 <= raw <= 360:
+            return float(raw) % 180.0
+        table.error("axis", f"axis {shown(raw)} is no bearing from 0 to 360 degrees", mend)
+        return None
+    ends = [part.strip().upper() for part in re.split("[-–—/ ]+", str(raw).strip())]
+    if len(ends) != 2 or any(end not in COMPASS for end in ends):
+        table.error("axis", f"axis {shown(raw)} is not two points of the compass", mend)
+        return None
+    first, second = (22.5 * COMPASS.index(end) for end in ends)
+    if abs(abs(first - second) - 180.0) > 1e-9:
+        table.error("axis", f"axis {shown(raw)} does not join two opposite points", mend)
+        return None
+    return first % 180.0
 
 
 def _basin(table, club_folder, area, max_depth, mean_depth):
@@ -493,6 +518,7 @@ def describe_lake(lake, units):
         ("Volume", f"{volume / (UNITS['area']['acre'][0] * UNITS['length']['ft'][0]):,.0f} acre-ft"
          if us else f"{volume / 1e6:.2f} million m3"),
         ("Longest fetch", length(lake.longest_fetch)),
+        ("Long axis", "not given" if lake.axis is None else axis_text(lake.axis)),
         ("Below full pond", _span(lake.below_full_pond, units)),
         ("Secchi depth", f"{_span(lake.secchi, units)} ({lake.secchi_source})"),
         ("Fertility", lake.fertility),

@@ -67,6 +67,7 @@ class Lake(Shown):
     fertility: str  # oligotrophic | mesotrophic | eutrophic | hypereutrophic
     surroundings: str  # open | mixed | wooded | valley
     weather: WeatherSource
+    axis: float | None = None  # degrees from north, 0 to 180, of its longest reach
     flow: Flow | None = None
     rules: Rules = Rules()
     notes: tuple = ()  # what the reader assumed, as sentences for the user

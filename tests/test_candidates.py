@@ -51,7 +51,8 @@ def water(start, hours, **changes):
     forcing = xr.Dataset(
         {name: ("time", values) for name, values in weather.items()}, coords={"time": times}
     )
-    return SimpleNamespace(lake=make_lake("ash", "Ash Pit Pond"), forcing=forcing, layers=layers)
+    lake = make_lake("ash", "Ash Pit Pond")
+    return SimpleNamespace(lake=lake, forcing=forcing, layers=layers, parameters=None)
 
 
 def test_values_by_hand_on_the_day_the_clocks_go_back(tmp_path):
@@ -77,9 +78,9 @@ def test_values_by_hand_on_the_day_the_clocks_go_back(tmp_path):
     assert values["surface_temperature_change"].tolist() == [5.0, 5.0]
     assert values["thermocline_depth"].tolist() == [4.0, 4.0]  # the seasonal one
     assert values["bait_below_thermocline"].tolist() == [-1.0, 1.0]
-    # 45 % of 100 W/m2 is visible; attenuation 1.7 / Secchi (1.2 m of the lake, 1 m as logged)
+    # 45 % of 100 W/m2 is visible; attenuation 1.6 x 1.7 / Secchi (1.2 m of the lake, 1 m as logged)
     assert values["lit_depth"].tolist() == pytest.approx(
-        [np.log(45) * 1.2 / 1.7, np.log(45) / 1.7], rel=1e-9
+        [np.log(45) * 1.2 / 2.72, np.log(45) / 2.72], rel=1e-9
     )
     assert values["clarity"].isna().tolist() == [True, False]
 

@@ -19,7 +19,7 @@ NOTEBOOKS = sorted((ROOT / "notebooks").glob("*.ipynb"))
 LEVELS = [
     {"__main__"},
     {"cli", "bench"},
-    {"notebook"},
+    {"many", "notebook"},
     {"pages"},
     {"guide"},
     {"fronts"},

@@ -33,7 +33,8 @@ SIZES = (40, 120, 400)
 REPEATS = {40: 200, 120: 120, 400: 60}  # logs of the assumed world, by outings
 OTHER_REPEATS = 16
 FOLDS = 10
-TOLD_OUTINGS = 100  # held-out outings for which a range is told
+EVERY = 4  # each so many-th draw scores outings
+TOLD_OUTINGS = 50  # held-out outings for which a range is told
 NAMES = tuple(f"tactic_{number}" for number in range(TACTICS))
 
 
@@ -60,8 +61,10 @@ def score_log(kind, outings, seed):
     rates = catch_rates(world.log, club=club, seed=seed)
     later = world.held_out
     coverage, choices = _cells(world, rates)
-    scores = {"coverage": coverage, "told": told_coverage(rates, later[:TOLD_OUTINGS]),
-              "log_score_model": float(np.mean(log_scores(rates, later)))}
+    mean = np.exp(rates.log_rates_of_rows(later, every=EVERY))
+    told = later[:TOLD_OUTINGS]
+    scores = {"coverage": coverage, "told": told_coverage(rates, told, mean[:, :len(told)]).mean(),
+              "log_score_model": float(np.mean(log_scores(rates, later, mean)))}
     for name in RANK_NAMES:
         scores[f"regret_{name}"] = _regret(world, lambda p, k, name=name: choices[p, k][name])
     for name in RIVALS:
@@ -90,18 +93,29 @@ def _cells(world, rates):
     return held.mean(), choices
 
 
-def told_coverage(rates, rows, *, every=8):
-    """Share of rows whose fish lie in the range of whole fish that would be told of them."""
-    mean, alpha = np.exp(rates.log_rates_of_rows(rows, every=every)), rates.alpha[::every]
+def told_coverage(rates, rows, mean):
+    """Whether each row's fish lie in the range of whole fish that would be told of it."""
+    alpha = rates.alpha[::EVERY]
     ranges = [shortest_range(fish_chances(column, alpha)) for column in mean.T]
-    return float(np.mean([low <= fish <= high for (low, high), fish
-                          in zip(ranges, rows["fish"], strict=True)]))
+    return np.array([low <= fish <= high for (low, high), fish
+                     in zip(ranges, rows["fish"], strict=True)])
 
 
-def log_scores(rates, rows, *, every=4):
-    """Log predictive probability of each row's fish under the pooled rates."""
-    mean = np.exp(rates.log_rates_of_rows(rows, every=every))
-    alpha = rates.alpha[::every, None]
+def log_scores(rates, rows, mean):
+    """Log predictive probability of each row's fish under the pooled rates.
+
+    Parameters
+    ----------
+    rates : Rates
+    rows : pandas.DataFrame
+    mean : ndarray, shape (draws / EVERY, rows)
+        Fish expected.
+
+    Returns
+    -------
+    ndarray, shape (rows,)
+    """
+    alpha = rates.alpha[::EVERY, None]
     logs = negative_binomial_loglike(rows["fish"].to_numpy(), mean, alpha)
     return logsumexp(logs, axis=0) - np.log(len(alpha))
 
@@ -220,30 +234,33 @@ def survey_scores(rows, *, folds=FOLDS, seed=0):
     -------
     dict
         ``coverage``: share of left-out outings inside the 80 % interval of their prediction (an
-        outing on a bound counts in part, as counts jump); ``log_score_*`` as in ``score_log``.
+        outing on a bound counts in part, as counts jump); ``told``: inside the range of whole
+        fish that is told; ``log_score_*`` as in ``score_log``.
     """
     club = bench_club()
     trips = rows["trip"].unique()
     fold = np.random.default_rng(seed).permutation(len(trips)) % folds
     fold = rows["trip"].map(dict(zip(trips, fold, strict=True))).to_numpy()
     names = ["model", *RIVALS]
-    scores, inside = {name: [] for name in names}, []
+    scores, inside, told = {name: [] for name in names}, [], []
     for number in range(folds):
         log, later = (rows[fold != number].reset_index(drop=True),
                       rows[fold == number].reset_index(drop=True))
         rates = catch_rates(log, club=club, seed=seed)
-        scores["model"] += list(log_scores(rates, later))
-        inside += list(predictive_coverage(rates, later))
+        mean = np.exp(rates.log_rates_of_rows(later, every=EVERY))
+        scores["model"] += list(log_scores(rates, later, mean))
+        inside += list(predictive_coverage(rates, later, mean))
+        told += list(told_coverage(rates, later, mean))
         for name in RIVALS:
             scores[name] += list(Rival(name, log).log_scores(later))
-    return {"outings": len(trips), "coverage": float(np.mean(inside))} | {
+    return {"outings": len(trips), "coverage": float(np.mean(inside)),
+            "told": float(np.mean(told))} | {
         f"log_score_{name}": float(np.mean(values)) for name, values in scores.items()}
 
 
-def predictive_coverage(rates, rows, *, every=4):
+def predictive_coverage(rates, rows, mean):
     """How much of each row's count lies between the 10 % and 90 % points of its prediction."""
-    mean = np.exp(rates.log_rates_of_rows(rows, every=every))
-    size = 1 / rates.alpha[::every, None]
+    size = 1 / rates.alpha[::EVERY, None]
     chance = size / (size + mean)
     fish = rows["fish"].to_numpy()
     upper = nbinom.cdf(fish, size, chance).mean(axis=0)
@@ -311,7 +328,8 @@ def measure():
                 figures[f"{key}_{lead}_error_{unit}"] = scale * row[f"{lead}_error"]
     for path in observed_surveys():
         for name, value in survey_scores(read_survey(path)).items():
-            unit = {"coverage": ("_percent", 100), "outings": ("_count", 1)}.get(name, ("_nats", 1))
+            unit = {"coverage": ("_percent", 100), "told": ("_percent", 100),
+                    "outings": ("_count", 1)}.get(name, ("_nats", 1))
             figures[f"rates_survey_{path.stem}_{name}{unit[0]}"] = value * unit[1]
     figures["rates_bench_seconds"] = time.perf_counter() - start
     return {name: float(value) for name, value in figures.items()}

@@ -5,18 +5,49 @@ Exit status: 0; 2 for the user's input (one readable message, no traceback); 1 f
 
 import argparse
 import json
+import os
 import sys
 import traceback
+from contextlib import suppress
 from pathlib import Path
 
 from lakekit import __version__
-from lakekit.cli.clubs import club_of, lakes_of, say
+from lakekit.cli.clubs import (
+    add_crew,
+    asked_lakes,
+    club_of,
+    crew_of,
+    lakes_of,
+    refuse_problems,
+)
 from lakekit.cli.tackle import add_tackle_commands
-from lakekit.errors import LakekitError
+from lakekit.cli.terminal import give_up_output, safe_streams, say
+from lakekit.errors import LakekitError, StoreError
+from lakekit.inputs import ALLOW_OUTSIDE
+
+EXIT_CODES = """exit status:
+  0  done
+  1  a fault of lakekit's own, stopped by hand, or nobody read the output
+  2  something to mend in the input, named in one message; nothing was changed
+"""
 
 
 def main(arguments=None):
     """Run one command; returns the exit status."""
+    try:
+        with safe_streams():
+            return _run(arguments)
+    except BrokenPipeError:
+        give_up_output()
+        return 1
+    except StoreError as problem:  # the output itself: a full device
+        give_up_output()
+        with suppress(OSError, ValueError):
+            print(f"lakekit: {problem}", file=sys.stderr)
+        return 2
+
+
+def _run(arguments):
     parser = build_parser()
     try:
         options = parser.parse_args(arguments)
@@ -25,14 +56,21 @@ def main(arguments=None):
     if not hasattr(options, "run"):
         parser.print_help()
         return 2
+    say.quiet, say.verbose = options.quiet, options.verbose
+    if options.allow_outside:
+        os.environ[ALLOW_OUTSIDE] = "1"  # for the notebook's own process too
     try:
         result = options.run(options)
+        if options.json:
+            print(json.dumps(result, indent=2, ensure_ascii=False, default=str))
     except LakekitError as error:
         print(f"lakekit: {error}", file=sys.stderr)
         return 1 if getattr(error, "ours", False) else 2
     except KeyboardInterrupt:
         print("lakekit: stopped; earlier reports are untouched", file=sys.stderr)
         return 1
+    except BrokenPipeError:
+        raise
     except Exception as error:
         traceback.print_exc()
         print(
@@ -41,8 +79,6 @@ def main(arguments=None):
             file=sys.stderr,
         )
         return 1
-    if options.json:
-        print(json.dumps(result, indent=2, ensure_ascii=False, default=str))
     return 0
 
 
@@ -55,18 +91,27 @@ def build_parser():
     )  # fmt: skip
     shared.add_argument("--out", metavar="DIR", default="reports", help="where reports go")
     shared.add_argument("--json", action="store_true", help="print the result as JSON")
+    told = shared.add_mutually_exclusive_group()
+    told.add_argument("-q", "--quiet", action="store_true", help="no progress, only the result")
+    told.add_argument("-v", "--verbose", action="store_true", help="progress with seconds")
+    shared.add_argument(
+        "--allow-outside", action="store_true",
+        help="let lake files name files outside the club's folder",
+    )  # fmt: skip
 
     parser = argparse.ArgumentParser(
         prog="lakekit", description="Month-by-month tactic guides for small lakes.",
-        allow_abbrev=False,
+        allow_abbrev=False, epilog=EXIT_CODES,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
     )  # fmt: skip
     parser.add_argument("--version", action="version", version=f"lakekit {__version__}")
     commands = parser.add_subparsers(title="commands", metavar="COMMAND")
 
     def command(name, run, text):
         sub = commands.add_parser(
-            name, parents=[shared], help=text, description=text, allow_abbrev=False
-        )
+            name, parents=[shared], help=text, description=text, allow_abbrev=False,
+            epilog=EXIT_CODES, formatter_class=argparse.RawDescriptionHelpFormatter,
+        )  # fmt: skip
         sub.set_defaults(run=run)
         return sub
 
@@ -77,6 +122,7 @@ def build_parser():
     season.add_argument("lakes", metavar="LAKE", nargs="*", help="default: every lake of the club")
     season.add_argument("--start", metavar="YYYY-MM", help="default: the month after the record")
     season.add_argument("--months", metavar="N", type=int, default=12, help="1 to 24, default 12")
+    add_crew(season)
 
     front = command("front", run_front, "what a front did, and what comes next")
     front.add_argument("lake", metavar="LAKE", nargs="?", help="default: the club's first lake")
@@ -89,6 +135,7 @@ def build_parser():
     briefing = command("briefing", run_briefing, "the club's printed briefing")
     briefing.add_argument("lakes", metavar="LAKE", nargs="*", help="default: every lake")
     briefing.add_argument("--month", metavar="YYYY-MM", help="default: the month after the record")
+    add_crew(briefing)
 
     weather = command("weather", run_weather, "pull and check weather, report its coverage")
     weather.add_argument("lakes", metavar="LAKE", nargs="*", help="default: every lake")
@@ -124,25 +171,13 @@ def run_new(options):
     return {"folder": options.folder, "files": [str(path) for path in written]}
 
 
-def _run_notebook(options, notebook, parameters):
-    """Run one notebook on the options' club and output folder; what it wrote, as text paths."""
-    from lakekit.notebook.display import written_paths
-    from lakekit.notebook.runner import run_notebook
-    from lakekit.store import check_folder
+def _pull(club, keys):
+    """Pull what a station has before any long work: without a network, say so at once."""
+    from lakekit.weather import lake_weather
 
-    out = check_folder(options.out)
-    told = []
-
-    def step(done, cells, heading):
-        if done < cells and heading not in told:
-            told.append(heading)
-            say(f"  {heading}")
-
-    shared = {"club_folder": options.club or "", "out": str(out)}
-    node = run_notebook(
-        notebook, {**shared, **parameters}, progress=step, tell=lambda line: say(f"    {line}")
-    )
-    return [str(path) for path in written_paths(node)]
+    for key in keys:
+        if club.lakes[key].weather.station is not None:
+            lake_weather(club, key, progress=say)
 
 
 def _tell(options, paths):
@@ -153,33 +188,49 @@ def _tell(options, paths):
 
 def run_season(options):
     from lakekit.guide.season import season_months
+    from lakekit.many.seasons import Season, write_seasons
+    from lakekit.store import check_folder
 
-    lakes = lakes_of(club_of(options), options.lakes)
     season_months("2000-01-01", options.start, options.months)
-    written = {}
-    for number, key in enumerate(lakes, 1):
-        say(f"[{number} of {len(lakes)}] {key}")
-        parameters = {"lake": key, "start": options.start or "", "months": options.months}
-        written[key] = _run_notebook(options, "season", parameters)
-    _tell(options, [path for paths in written.values() for path in paths])
-    return written
+    club = club_of(options)
+    lakes = asked_lakes(club, options)
+    _pull(club, lakes[:1])
+    season = Season(options.start, options.months, check_folder(options.out))
+    written, problems = {}, []
+    made = write_seasons(club, lakes, season, **crew_of(options, lakes), progress=_say_indented)
+    for outcome in made:
+        done = len(written) + len(problems) + 1
+        say(f"[{done} of {len(lakes)}] {outcome.item}{': not made' if outcome.problem else ''}")
+        if outcome.problem:
+            problems.append(outcome)
+        else:
+            written[outcome.item] = outcome.value
+    _tell(options, [path for key in lakes if key in written for path in written[key]])
+    refuse_problems(problems, len(lakes))
+    return {key: written[key] for key in lakes if key in written}
+
+
+def _say_indented(line):
+    say(f"    {line}")
 
 
 def run_front(options):
     from lakekit.cli.asked import needs_unit
-    from lakekit.guide.front.note import what_if_storm
+    from lakekit.guide.front.note import front_note, what_if_storm
+    from lakekit.pages.reports import write_front
+    from lakekit.store import check_folder
 
     club = club_of(options)
     key = lakes_of(club, [options.lake] if options.lake else [])[0]
     for name, units in (("wind", ("mph", "m/s")), ("air", ("F", "C")), ("rain", ("in", "mm"))):
         needs_unit(getattr(options, name), f"--{name}", units)
-    asked = {name: getattr(options, name) for name in ("wind", "hours", "air", "rain")}
-    storm = {name: value for name, value in asked.items() if value is not None}
-    what_if_storm(**storm)
-    _check_day(options.since)
-    written = _run_notebook(
-        options, "front", {"lake": key, "since": options.since or "", "storm": storm}
+    storm = what_if_storm(
+        wind=options.wind, hours=options.hours, air=options.air, rain=options.rain
     )
+    _check_day(options.since)
+    out = check_folder(options.out)
+    note = front_note(club, key, options.since, storm=storm, progress=_say_indented)
+    written = [str(path) for path in write_front(note, out)]
     _tell(options, written)
     return {key: written}
 
@@ -188,52 +239,80 @@ def _check_day(text):
     import pandas as pd
 
     from lakekit.errors import ClubError
+    from lakekit.units import shown
 
     try:
-        pd.Timestamp(text or "2000-01-01")
-    except ValueError:
-        raise ClubError(
-            f"{text!r} is not a date", where="--since", mend="Write it as YYYY-MM-DD."
-        ) from None
+        year = pd.Timestamp(text or "2000-01-01").year
+    except (ValueError, OverflowError):
+        year = 0
+    if not 1900 <= year <= 2100:
+        raise ClubError(f"{shown(text)} is not a date", where="--since",
+                        mend="Write it as YYYY-MM-DD, between 1900 and 2100.")
 
 
 def run_briefing(options):
     from lakekit.guide.season import season_months
+    from lakekit.many.seasons import Season, season_guides
+    from lakekit.pages.reports import write_briefing
+    from lakekit.store import check_folder
 
-    lakes = lakes_of(club_of(options), options.lakes)
-    season_months("2000-01-01", options.month, 1)
-    written = _run_notebook(options, "briefing", {"lakes": lakes, "month": options.month or ""})
+    season_months("2000-01-01", options.month, 1, option="--month")
+    club = club_of(options)
+    lakes = asked_lakes(club, options)
+    _pull(club, lakes[:1])
+    season = Season(options.month, 1 if options.month else 12, check_folder(options.out))
+    guides, problems = {}, []
+    made = season_guides(club, lakes, season, **crew_of(options, lakes), progress=_say_indented)
+    for outcome in made:
+        say(f"[{len(guides) + len(problems) + 1} of {len(lakes)}] {outcome.item}")
+        if outcome.problem:
+            problems.append(outcome)
+        else:
+            guides[outcome.item] = outcome.value
+    written = []
+    if guides:
+        ordered = [guides[key] for key in lakes if key in guides]
+        written = [str(path) for path in write_briefing(ordered, options.out, options.month)]
     _tell(options, written)
+    refuse_problems(problems, len(lakes))
     return {"briefing": written}
 
 
 def run_weather(options):
     from lakekit.pages.reports import write_coverage
+    from lakekit.store import check_folder
     from lakekit.weather import weather_coverage
 
     club = club_of(options)
-    results = {}
+    results, unwritten = {}, None
     for key in lakes_of(club, options.lakes):
         cover = weather_coverage(club, key, progress=say)
         if not options.json:
             doubts = [f"less sure: {doubt}" for doubt in cover.lowers]
-            drawing = str(write_coverage(cover.table, key, options.out))
-            print("\n".join([club.lakes[key].name, *cover.sentences, *doubts, drawing, ""]))
+            print("\n".join([club.lakes[key].name, *cover.sentences, *doubts]))
+            try:
+                print(write_coverage(cover.table, key, check_folder(options.out)), end="\n\n")
+            except StoreError as problem:
+                print()
+                unwritten = problem
         results[key] = {
             "sentences": cover.sentences,
             "doubts": cover.lowers,
             "shares": cover.table.to_dict("records"),
         }
+    if unwritten is not None:
+        raise unwritten
     return results
 
 
 def run_trips(options):
     from lakekit.guide.logbook import log_report, read_log
     from lakekit.pages.reports import write_log_sheet
+    from lakekit.store import check_folder
 
-    club = club_of(options)
+    club = club_of(options, lakes=not options.paper)
     if options.paper:
-        path = write_log_sheet(club, Path(options.out))
+        path = write_log_sheet(club, check_folder(options.out))
         _tell(options, [path])
         return {"sheet": str(path)}
     report = log_report(read_log(club, options.file, progress=say))
@@ -288,7 +367,7 @@ def _lake_files(options):
     from lakekit.errors import ClubError
 
     name = options.file
-    if name and (Path(name).is_file() or Path(name).suffix):
+    if name and (os.path.isfile(name) or Path(name).suffix):
         return [Path(name)], "us", None
     try:
         club = club_of(options)

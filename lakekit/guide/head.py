@@ -2,7 +2,7 @@
 
 import lakekit
 from lakekit.guide.schema import SCHEMA
-from lakekit.guide.sources import CAUTIONS, METHOD, SOURCES
+from lakekit.guide.sources import CAUTIONS, method_of, sources_of
 from lakekit.lakefile import describe_lake
 
 
@@ -29,8 +29,8 @@ def report_head(club, knowledge, *, kind):
         "demo": knowledge.invented,
         "lake": lake_facts(club, knowledge.lake),
         "made_with": f"lakekit {lakekit.__version__}",
-        "method": list(METHOD),
-        "sources": list(SOURCES),
+        "method": method_of(knowledge.species),
+        "sources": sources_of(knowledge.species),
         "cautions": list(CAUTIONS),
     }
 

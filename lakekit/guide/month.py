@@ -56,13 +56,14 @@ def month_page(club, knowledge, month, phases):
         "basis": "hindcast" if hindcast else "odds",
         "basis_text": _basis_text(hindcast, years),
         "years": years,
-        "headline": _headline(part, halves, units),
+        "headline": where.start_text(part.holding, units),
+        "halves_text": where.halves_text(halves, units),
         "phase": {
             "key": part.phase,
             "name": PHASE_NAMES[part.phase],
             "text": _phase_text(part.phases, halves, knowledge.species, units),
         },
-        **_water(month, units, years, hindcast=hindcast),
+        **_water(month, units, years, hindcast=hindcast, zone=knowledge.species.oxygen_zone),
         "sun": {"text": sun_text(light)},
         "light": {
             **{when: light[when] for when in ("dawn", "midday", "dusk")},
@@ -72,6 +73,7 @@ def month_page(club, knowledge, month, phases):
             "top": _number(part.holding.band.top),
             "bottom": _number(part.holding.band.bottom),
             "good": part.holding.band.good,
+            "start": _number(part.holding.start),
             "text": where.band_text(part, units),
         },
         "where": where.part_data(part, units),
@@ -120,7 +122,7 @@ def _tactics(club, knowledge, month, part):
     return rows, in_log
 
 
-def _water(month, units, years, *, hindcast):
+def _water(month, units, years, *, hindcast, zone):
     """What the month's water is, whatever the fish do."""
     chance = float(month["layered_chance"])
     layered = chance >= LAYERED
@@ -144,9 +146,10 @@ def _water(month, units, years, *, hindcast):
             "text": temperature_spread_text(surface, units, years=years),
         },
         "oxygen_zone": {
-            "top": _number(month["oxygen_4_depth"].values[1]) if has_floor else None,
+            "limits": list(zone),
+            "top": _number(month["oxygen_zone_top"].values[1]) if has_floor else None,
             "middle": _number(floor[1]) if has_floor else None,
-            "bottom": _number(month["oxygen_2_depth"].values[1]) if has_floor else None,
+            "bottom": _number(month["oxygen_zone_bottom"].values[1]) if has_floor else None,
         },
         "tilt": _tilt(month, units, layered),
         "front_text": _front_text(month, units, years, layered),
@@ -177,8 +180,8 @@ def _curve(holding, points=60):
 def _oxygen_words(month, units, years):
     return oxygen_text(
         float(month["oxygen_floor_depth"].values[1]),
-        float(month["oxygen_4_depth"].values[1]),
-        float(month["oxygen_2_depth"].values[1]),
+        float(month["oxygen_zone_top"].values[1]),
+        float(month["oxygen_zone_bottom"].values[1]),
         float(month["oxygen_floor_depth_chance"]),
         units,
         years=years,
@@ -239,12 +242,6 @@ def _basis_text(hindcast, years):
     if hindcast:
         return "Hindcast: this month's own weather"
     return f"Odds from {years} past years' weather" if years > 1 else "Odds from 1 past year"
-
-
-def _headline(part, halves, units):
-    """Where to start and what next; then what the halves have apart."""
-    said = [where.start_text(part.holding, units), where.halves_text(halves, units)]
-    return " ".join(filter(None, said))
 
 
 def _phase_text(phases, halves, species, units):

@@ -94,8 +94,9 @@ class Light(TypedDict):
 
 
 class OxygenZone(TypedDict):
-    """Depths [m] of 4, 3 and 2 mg/L."""
+    """Depths [m] of the oxygen that is enough, the limit and the least; ``limits`` in mg/L."""
 
+    limits: list[float]
     top: Number
     middle: Number
     bottom: Number
@@ -107,9 +108,49 @@ class Band(TypedDict):
     top: Number
     bottom: Number
     good: bool
+    start: Number  # the depth to fish first
     text: str
     top_range: NotRequired[list[Number]]
     bottom_range: NotRequired[list[Number]]
+
+
+class Rung(TypedDict):
+    """A depth [m] of the ladder, and why to try it."""
+
+    depth: float
+    text: str
+    why: str
+
+
+class Part(TypedDict):
+    """A month or one half of it: its phase, and where [m] its fish are looked for."""
+
+    label: str
+    phase: str
+    phase_name: str
+    ice_chance: float
+    start: Number
+    night: Number
+    start_text: str
+    ladder: list[Rung]
+    top: Number
+    bottom: Number
+    good: bool
+    text: str
+
+
+class Curve(TypedDict):
+    """How well each depth [m] suits the fish, 0 to 1."""
+
+    depth: list[float]
+    suits: list[float]
+
+
+class Ice(TypedDict):
+    """Chance of ice, 0 to 1."""
+
+    chance: float
+    text: str | None
 
 
 class Tilt(TypedDict):
@@ -167,10 +208,15 @@ class Tactic(TypedDict):
     key: str
     name: str
     short: str
+    water: Literal["boat", "ice"]
     rank: int | None
     value: Number
+    best_chance: Number
+    outings: int
+    sure: bool  # whether the log is enough to call the first the first
     top: Number
     bottom: Number
+    start: Number
     depth_text: str
     place: str
     setup: str
@@ -191,6 +237,7 @@ class Month(TypedDict):
     basis_text: str
     years: int
     headline: str
+    halves_text: str | None
     phase: Phase
     layered: Layered
     depths: list[Depth]
@@ -199,11 +246,19 @@ class Month(TypedDict):
     light: Light
     oxygen_zone: OxygenZone
     band: Band
+    where: Part
+    halves: list[Part]
+    halves_differ: bool
+    curve: Curve
+    bottom_text: str | None
+    bait_text: str
+    ice: Ice
     tilt: Tilt | None
     profile: Profile
     tactics: list[Tactic]
     log_text: str
     front_text: str | None
+    closures: str | None
     not_known: Rows
     cautions: list[str]
 
@@ -315,8 +370,59 @@ class Recovery(TypedDict):
     """Each part of the layers on its own."""
 
     skin: PartRecovery
-    thermocline: PartRecovery
+    broken: PartRecovery
+    deeper: PartRecovery
     oxygen_floor: PartRecovery
+
+
+class Day(TypedDict):
+    """One of the times told ahead; ``start_depth`` m, ``set_up`` of the first tactic."""
+
+    key: Literal["tonight", "tomorrow", "day_after", "day_3"]
+    name: str
+    label: str
+    time: str
+    basis: Literal["forecast", "past years"]
+    layered: float
+    surface: Spread
+    mixed_layer: Spread
+    thermocline: Spread
+    oxygen_floor: Spread
+    deep: Spread
+    start_depth: Number
+    tactic: str | None
+    set_up: str | None
+    text: str
+
+
+class BoatSign(TypedDict):
+    """A surface temperature or a step [degC] by a depth [m]; shares, 0 to 1, of noons told."""
+
+    value: float
+    depth: Number
+    right: float
+    seen: float
+
+
+class BoatSigns(TypedDict):
+    """What would show that the layers are back."""
+
+    surface: NotRequired[BoatSign]
+    step: NotRequired[BoatSign]
+
+
+class WindLean(TypedDict):
+    """The thermocline's lean [m] at the height of the blow; bearings in degrees, hours."""
+
+    start: str
+    end: str
+    wind_from: float
+    toward: float
+    along: bool
+    upwind: Spread
+    downwind: Spread
+    upwelling_chance: float
+    level_after: list[float]
 
 
 class FrontNote(Report):
@@ -325,7 +431,7 @@ class FrontNote(Report):
     date: str
     what_if: WhatIf | None
     headline: str
-    verdict: str
+    verdict: Literal["unlayered", "broken", "deeper", "untouched"]
     storm: Storm
     before: State
     after: State
@@ -333,6 +439,12 @@ class FrontNote(Report):
     broke_chance: Number
     ahead: Rows
     recovery: Recovery
+    days: list[Day]
+    day_rows: Rows
+    day_table: Rows
+    signs: BoatSigns
+    wind: WindLean | None
+    wind_rows: Rows
     trade_days: list[Number]
     past_years: list[int]
     forecast_hours: int

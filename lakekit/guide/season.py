@@ -19,11 +19,12 @@ from lakekit.guide.words import date_spread_text, date_text, weather_text
 from lakekit.shown import Report
 from lakekit.strata.odds import monthly_odds
 from lakekit.tactics.phase import daily_phases, spawn_window
+from lakekit.units import shown
 from lakekit.waters.kept import content_key, kept
 from lakekit.waters.knowledge import gather, gather_all
 
 
-def season_months(as_of, start, months):
+def season_months(as_of, start, months, *, option="--start"):
     """First day of each month asked for; by default from the month after ``as_of``.
 
     Parameters
@@ -34,6 +35,8 @@ def season_months(as_of, start, months):
         First month, ``YYYY-MM``.
     months : int
         How many, 1 to 24.
+    option : str
+        What the command calls the first month, for its message.
 
     Returns
     -------
@@ -49,10 +52,11 @@ def season_months(as_of, start, months):
     if start is None:
         first = pd.Timestamp(as_of).to_period("M") + 1
     else:
-        if not re.fullmatch(r"\d{4}-(0[1-9]|1[0-2])", start):
+        if not re.fullmatch(r"(19|20)\d\d-(0[1-9]|1[0-2])", start, re.ASCII):
             raise ClubError(
-                f"{start!r} is not a month", where="--start", mend="Write it as YYYY-MM, 2026-05."
-            )
+                f"{shown(start)} is not a month between 1900 and 2099", where=option,
+                mend="Write it as YYYY-MM, 2026-05.",
+            )  # fmt: skip
         first = pd.Period(start, freq="M")
     return pd.period_range(first, periods=months, freq="M").to_timestamp()
 
@@ -94,7 +98,13 @@ def season_guide(club, key, start=None, months=12, *, knowledge=None, progress=N
         "odds",
         lake,
         content_key(
-            lake, knowledge.forcing, knowledge.parameters, firsts[0], months, knowledge.as_of
+            lake,
+            knowledge.forcing,
+            knowledge.parameters,
+            firsts[0],
+            months,
+            knowledge.as_of,
+            knowledge.species.oxygen_zone,
         ),
         lambda: monthly_odds(
             lake,
@@ -103,6 +113,7 @@ def season_guide(club, key, start=None, months=12, *, knowledge=None, progress=N
             months,
             parameters=knowledge.parameters,
             as_of=knowledge.as_of,
+            oxygen_zone=knowledge.species.oxygen_zone,
             progress=lambda done, total: _say_year(say, lake.name, done, total),
         ),
         progress=say,

@@ -78,6 +78,7 @@ def first_choice(tactics):
 
 
 WATER_WORDS = {"boat": "open water", "ice": "on ice"}
+WATER_HEADS = {"boat": "In open water, by boat", "ice": "On ice, where it has been measured"}
 
 
 def _choice(cards):
@@ -346,7 +347,9 @@ def front_sections(note):
     return sections(
         [
             ("What changed", note["changes"]),
+            ("By day", note["day_rows"]),
             ("How long until it is back", note["ahead"]),
+            ("Where the wind put it", note["wind_rows"]),
             ("Why the plan moved", plan),
             ("Not known", note["not_known"]),
         ]

@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 
 from lakekit.column.light import attenuation
+from lakekit.column.parameters import fading_factor
 from lakekit.guide.logbook import own_fish_depth, season_in_log
 from lakekit.guide.words import sentence
 from lakekit.tactics.phase import PHASE_NAMES, month_phase
@@ -36,6 +37,7 @@ RUNG_REASONS = {
     "warmer": "in warmer water",
     "shallower": "nearer the light",
     "deeper": "out of the light",
+    "bottomward": "nearer the bottom",
     "beside_nests": "where they wait beside the nests",
     "cooler": "in cooler water",
     "warmer_below": "in the warmer water below",
@@ -143,10 +145,12 @@ def _part(knowledge, first, label, phase, phases, water):
         thermocline=water["thermocline"] if layered else np.nan,
         oxygen_floor=water["floor"],
     )
+    fading = fading_factor(lake, knowledge.parameters)
+    light = attenuation(lake.secchi[first.month - 1], factor=fading)
     holding = hold(
         water["depth"], water["temperature"], water["oxygen"], species=knowledge.species,
         phase=phase, oxygen_floor=water["floor"], mixed_layer=water["mixed"], layered=layered,
-        iced=water["ice"] >= ICED, attenuation=float(attenuation(lake.secchi[first.month - 1])),
+        iced=water["ice"] >= ICED, attenuation=float(light),
         bottom=lake.max_depth - lake.below_full_pond[first.month - 1], own=own and own[0],
     )  # fmt: skip
     return Part(label, phase, phases, water["ice"], layered, holding, own and own[1])

@@ -41,13 +41,20 @@ class Document:
 def marked(tactics):
     """Tactics with the sign that the figure and the list share as ``mark``.
 
-    A rank is a number. What the log cannot rank gets a letter, so that no order is read into it.
+    A rank is a number. What the log cannot rank gets a letter, so that no order is read into it;
+    so do those on ice where there are both. ``over`` heads the first of each water.
     """
+    waters = [card.get("water", "boat") for card in tactics]
+    both = len(set(waters)) > 1
     unranked = iter(_LETTERS * (1 + len(tactics) // len(_LETTERS)))
-    return [
-        {**card, "mark": next(unranked) if card.get("rank") is None else str(card["rank"])}
-        for card in tactics
-    ]
+    rows = []
+    for number, (card, water) in enumerate(zip(tactics, waters, strict=True)):
+        ranked = card.get("rank") is not None and not (both and water == "ice")
+        first = both and water not in waters[:number]
+        over = summaries.WATER_HEADS[water] if first else None
+        mark = str(card["rank"]) if ranked else next(unranked)
+        rows.append({**card, "mark": mark, "over": over})
+    return rows
 
 
 def prepared(guide):
@@ -114,7 +121,9 @@ def _month(month, guide, *, name, over, title, screen_over, place, beside):
         "beside": guide["club"],
         "title": title,
         "footer": summaries.foot_text(guide),
-        "month": {key: month[key] for key in ("headline", "phase", "basis_text", "tactics")},
+        "month": {
+            key: month[key] for key in ("headline", "halves_text", "phase", "basis_text", "tactics")
+        },
         "figure": Drawing(lambda: figures.water_column_figure(month, guide), alt),
         "facts": facts,
         "unknown": "; ".join(label for label, _ in month["not_known"]),
@@ -351,7 +360,9 @@ def front_document(note):
         "figure": wide,
         "plan_title": plan_title,
         "tactics": note["tactics"],
-        "sections": summaries.front_sections(note),
+        "days": note["day_table"],
+        "days-from": note["day_rows"][-1][1],
+        "sections": summaries.front_sections({**note, "day_rows": []}),
         "mind": whole_rows(
             unique([*note["hazards"], *note["cautions"]]), room=620, rest="see the web page"
         ),

@@ -32,7 +32,8 @@ from lakekit.strata import profile
 
 MIXED_STEP = 0.8  # degC, Kara et al. 2000, from memory
 METALIMNION_GRADIENT = 1.0  # degC/m, Birge 1897, from memory
-OXYGEN_LIMIT = 3.0  # mg/L, middle of the 2-4 zone; no sourced limit exists for crappie
+OXYGEN_ZONE = (4.0, 3.0, 2.0)  # mg/L: enough, limit, least, where no species is named
+OXYGEN_LIMIT = OXYGEN_ZONE[1]
 
 _ATTRIBUTES = {
     "thermocline_depth": ("m", "depth of the steepest density step across 1 m"),

@@ -8,7 +8,7 @@ from lakekit.column.parameters import draw_parameters
 from lakekit.column.run import end_state
 from lakekit.errors import LakekitError
 from lakekit.strata.events import event_threshold, events, front_effects, layered
-from lakekit.strata.indices import oxygen_floor_depth, stratification
+from lakekit.strata.indices import OXYGEN_ZONE, oxygen_floor_depth, stratification
 from lakekit.strata.spells import fronts
 from lakekit.strata.tilt import thermocline_tilt
 from lakekit.strata.traces import (
@@ -27,7 +27,7 @@ CONTEXT = pd.Timedelta(days=400)  # before the first month, from which its seaso
 AFTER = 5  # days a front may last past the month in which it begins
 DEPTHS = (
     "thermocline_depth", "seasonal_thermocline_depth", "mixed_layer_depth", "metalimnion_top",
-    "metalimnion_bottom", "oxygen_floor_depth", "oxygen_2_depth", "oxygen_4_depth",
+    "metalimnion_bottom", "oxygen_floor_depth", "oxygen_zone_top", "oxygen_zone_bottom",
 )  # fmt: skip
 OF_LAYERS = ("thermocline_depth", "metalimnion_top", "metalimnion_bottom", "wedderburn_number")
 _LONG = {
@@ -49,7 +49,7 @@ _LONG = {
 
 def monthly_odds(
     lake, weather, start, months, *, parameters=None, as_of=None, members=5, seed=0, forecast=None,
-    progress=None,
+    oxygen_zone=OXYGEN_ZONE, progress=None,
 ):  # fmt: skip
     """Odds of a lake's layers month by month.
 
@@ -74,6 +74,8 @@ def monthly_odds(
     seed : int
     forecast : xarray.Dataset, optional
         Prepared; takes the place of past weather in the hours that it covers.
+    oxygen_zone : (float, float, float)
+        Enough, limit and least [mg/L] of the fish that it is told for.
     progress : callable, optional
         Called as progress(done, total) after each trace.
 
@@ -84,9 +86,10 @@ def monthly_odds(
         the first month to a month after the last, where it was computed). Depths are those of the
         days on which they are defined, with the share of such days beside them as
         ``<name>_chance``; thermocline, metalimnion and Wedderburn number only of days with warm
-        water over cold. ``oxygen_2_depth`` and ``oxygen_4_depth`` are the floors at 2 and 4
-        mg/L. ``years`` counts traces: below ten say "3 of 4 years". Days until something is
-        back are of the fronts that took it away, cut at the attribute ``recovery_horizon_days``.
+        water over cold. ``oxygen_zone_top`` and ``oxygen_zone_bottom`` are the floors at the
+        oxygen that is enough and at the least. ``years`` counts traces: below ten say "3 of 4
+        years". Days until something is back are of the fronts that took it away, cut at the
+        attribute ``recovery_horizon_days``.
         ``onset_day`` and ``turnover_day`` are of the first in the window, counted from 1 January
         of the attribute ``onset_year`` or ``turnover_year`` (they may pass 365), NaN if never.
 
@@ -115,7 +118,7 @@ def monthly_odds(
         parameters = draw_parameters(lake, members, seed)
     parameters = parameters.isel(member=slice(0, members))
     history = history_run(lake, forcing, as_of=as_of, since=first - zone, parameters=parameters)
-    past = run_layers(history, lake)
+    past = run_layers(history, lake, oxygen_zone=oxygen_zone)
     if past["time"].to_index()[0] > first - zone + pd.Timedelta(days=1) and (first - zone <= as_of):
         raise LakekitError(
             f"the weather before {past['time'].to_index()[0]:%Y-%m-%d} has a hole too long to fill",
@@ -141,7 +144,7 @@ def monthly_odds(
         index = trace_years(forcing, as_of, days, judged=JUDGED)
         late = past["time"].to_index()[-1] - pd.Timedelta(days=40)
         recent = forcing.sel(time=slice(late, as_of))
-        ahead = run_layers(traces, lake)
+        ahead = run_layers(traces, lake, oxygen_zone=oxygen_zone)
         stacked, effects, counts = [], [], []
         for number, year in enumerate(labels):
             whole = xr.concat(
@@ -187,7 +190,7 @@ HALF_DEPTHS = ("thermocline_depth", "mixed_layer_depth", "oxygen_floor_depth")
 
 
 def _half_months(every, water, firsts, zone, hindcast):
-    """Medians of each half of a month (1st to 15th, 16th on), on ``half``, and ice by day."""
+    """Medians of each half of a month (1st to 15th, 16th on), on ``half``."""
     local = every["time"].to_index() + zone
     inside = np.asarray((local >= firsts[0]) & (local < firsts[-1] + pd.offsets.MonthBegin()))
     every, water, local = every.isel(time=inside), water.isel(time=inside), local[inside]
@@ -227,11 +230,9 @@ def _half_months(every, water, firsts, zone, hindcast):
             profiles[f"half_{name}"][half] = quantiles_of(flat, levels=(0.5,))[0]
     data = {name: ("half", array) for name, array in single.items()}
     data |= {name: (("half", "depth"), array) for name, array in profiles.items()}
-    data["ice_daily"] = ("day", ice.mean(axis=(0, 1)))
     starts = [first + pd.Timedelta(days=14 * part + part) for first in firsts for part in (0, 1)]
     return xr.Dataset(data, coords={
         "half": pd.DatetimeIndex(starts).to_numpy(), "depth": water["depth"].to_numpy(),
-        "day": local.floor("D").to_numpy(),
     })  # fmt: skip
 
 
@@ -266,8 +267,8 @@ def quantiles_of(values, *, levels=QUANTILES):
     return np.array(out)
 
 
-def run_layers(run, lake):
-    """Layers of a run, with the floors at 2 and 4 mg/L and whether there is ice.
+def run_layers(run, lake, *, oxygen_zone=OXYGEN_ZONE):
+    """Layers of a run, with the edges of the low-oxygen zone and whether there is ice.
 
     Parameters
     ----------
@@ -275,17 +276,20 @@ def run_layers(run, lake):
         From ``simulate`` or ``forward_traces``.
     lake : Lake
         For its longest fetch and its hemisphere.
+    oxygen_zone : (float, float, float)
+        Enough, limit and least [mg/L].
 
     Returns
     -------
     xarray.Dataset
-        As from ``stratification``, and ``oxygen_2_depth``, ``oxygen_4_depth`` [m], ``ice``.
+        As from ``stratification``, and ``oxygen_zone_top``, ``oxygen_zone_bottom`` [m], ``ice``.
     """
-    layers = stratification(run, fetch=lake.longest_fetch)
+    enough, limit, least = oxygen_zone
+    layers = stratification(run, oxygen_limit=limit, fetch=lake.longest_fetch)
     depth, oxygen = run["depth"].to_numpy(), run["dissolved_oxygen"].transpose(..., "depth")
-    for limit in (2.0, 4.0):
-        floor = oxygen_floor_depth(oxygen.to_numpy(), depth, limit=limit)
-        layers[f"oxygen_{limit:.0f}_depth"] = (oxygen.dims[:-1], floor)
+    for name, level in (("top", enough), ("bottom", least)):
+        edge = oxygen_floor_depth(oxygen.to_numpy(), depth, limit=level)
+        layers[f"oxygen_zone_{name}"] = (oxygen.dims[:-1], edge)
     layers["ice"] = run["ice_thickness"] > 0.0
     layers.attrs["latitude"] = lake.latitude
     return layers
@@ -363,7 +367,7 @@ def _statistics(every, water, firsts, zone, hindcast):
 
 
 def _daily_statistics(every, first, zone, now):
-    """Surface and layering day by day, from a year before the first month to the end of all."""
+    """Surface, layering and ice by day, from a year before the first month to the end of all."""
     day = (every["time"].to_index() + zone).floor("D")
     near = np.asarray(day >= first - CONTEXT)
     every, day = every.isel(time=near), day[near]
@@ -375,6 +379,7 @@ def _daily_statistics(every, first, zone, now):
     data = {
         "surface_daily": (("day", "quantile"), daily.T),
         "layered_daily": ("day", warm.mean(axis=(0, 1))),
+        "ice_daily": ("day", every["ice"].mean(("trace", "member")).to_numpy()),
     }
     return xr.Dataset(data, coords={"day": day.to_numpy(), "quantile": np.array(QUANTILES)})
 
@@ -478,7 +483,7 @@ def _tilt(odds, lake):
 
 def _describe(odds):
     for name in odds.data_vars:
-        if name.endswith("_depth") or name.startswith(("metalimnion", "front_deep")):
+        if name.endswith("_depth") or name.startswith(("metalimnion", "front_deep", "oxygen_zone")):
             odds[name].attrs["units"] = "m"
         elif "temperature" in name or name == "surface_daily":
             odds[name].attrs["units"] = "degC"

@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 
 from lakekit.column.light import attenuation
+from lakekit.column.parameters import fading_factor
 from lakekit.strata import fronts, hot_calm_spells
 from lakekit.trips.join import LONGEST_MEMORY, days_since, water_state
 from lakekit.weather.moon import lit_share
@@ -207,7 +208,9 @@ def _sky(rows, water, starts, middle, hours):
     secchi = _logged(rows, "clarity")
     secchi = np.where(np.isfinite(secchi), secchi, lake.secchi[starts.month - 1])
     visible = 0.45 * hourly_mean(forcing, "shortwave", starts, ends)
-    lit = np.log(np.maximum(visible / DIM_LIGHT, 1.0)) / attenuation(secchi)
+    lit = np.log(np.maximum(visible / DIM_LIGHT, 1.0)) / attenuation(
+        secchi, factor=fading_factor(lake, water.parameters)
+    )
     return {
         "wind_speed": wind,
         "wind_change": wind - hourly_mean(forcing, "wind_speed", starts - DAY, starts),

@@ -29,8 +29,8 @@ from lakekit.trips.pooling import (
 from lakekit.units import plain_word
 
 DRAWS = 2000
-MANY_ROWS = 3000  # so many tell how hard to pool, and fewer settings stand for it
-NODES_OF_MANY = 10
+MANY_ROWS = 2000  # so many tell how hard to pool, and fewer settings stand for it
+NODES_OF_MANY = 8
 THIN_OUTINGS = 15
 ONE_ROD_MOTIONS = ("cast", "dip", "vertical")
 NEEDED = ("trip", "date", "start", "hours", "lake", "tactic", "rods", "fish")

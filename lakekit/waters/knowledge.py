@@ -22,6 +22,7 @@ from lakekit.tackle.solvers import sink_shape
 from lakekit.tactics.book import find_species, read_book, read_species, tactic_words
 from lakekit.tactics.phase import daily_phases
 from lakekit.trips import join_water, read_trips
+from lakekit.trips.join import STATE
 from lakekit.trips.rates import catch_rates
 from lakekit.waters.kept import content_key, kept
 from lakekit.weather import coverage, lake_weather, prepare_forcing
@@ -138,20 +139,98 @@ def gather_all(club, keys, *, as_of=None, progress=None):
     say = progress or (lambda line: None)
     keys = [find_lake(club, key) for key in keys]
     waters = {key: lake_water(club, key, as_of=as_of, progress=say) for key in keys}
-    trips, rates = _log(club, waters, as_of, say)
-    cards, own = running_cards(club), own_sinking(club)
-    return [
-        LakeKnowledge(
-            **vars(waters[key]),
-            trips=trips,
-            rates=rates,
-            cards=cards,
-            sinking=own,
-            units=club.units,
-            invented=club.invented,
-        )
-        for key in keys
-    ]
+    end = log_end(club, [water.as_of for water in waters.values()], as_of)
+    trips = log_rows(club, end, progress=say)
+    told = {key: log_water(water) for key, water in waters.items()}
+    for key in logged_lakes(trips):
+        if key not in told:
+            try:
+                told[key] = log_water(lake_water(club, key, as_of=as_of, progress=say))
+            except WeatherError as problem:
+                say(without_water(key, problem))
+    shared = shared_knowledge(club, trips, told)
+    return [lake_knowledge(club, water, shared) for water in waters.values()]
+
+
+@dataclass(frozen=True)
+class LogWater:
+    """What the log needs of one lake's water: a hundredth of it, fit to be sent about."""
+
+    layers: xr.Dataset  # the state that trips are joined to, daily
+    phases: pd.Series
+    fronts: pd.DataFrame
+    as_of: np.datetime64
+
+
+@dataclass(frozen=True)
+class SharedKnowledge:
+    """What all lakes of a club share: the log joined to the water, its rates, the measured runs."""
+
+    trips: pd.DataFrame | None
+    rates: object
+    cards: dict
+    sinking: dict
+
+
+def log_water(water):
+    """The part of a :class:`LakeWater` that its trips are joined to."""
+    layers = water.layers[[name for name in STATE if name in water.layers]]
+    return LogWater(layers.drop_attrs(), water.phases, fronts(water.forcing), water.as_of)
+
+
+def log_end(club, ends, as_of):
+    """The last hour trips may have; None where later ones stay, without the state of their water.
+
+    Trips after the weather's end are the user's own; only a demo stops with its record.
+    """
+    return max(ends) if club.invented or as_of is not None else None
+
+
+def log_rows(club, end=None, *, progress=None):
+    """The club's log as ``read_trips`` reads it; None without one."""
+    path = log_path(club)
+    if path is None:
+        return None
+    if progress:
+        progress(f"{club.name}: reading the log")
+    return read_trips(path, club, tactics=tactic_words(read_book()), as_of=end)
+
+
+def logged_lakes(trips):
+    """Keys of the lakes that a log has rows of, in their order."""
+    return [] if trips is None else list(trips.get("lake", pd.Series(dtype=str)).unique())
+
+
+def without_water(key, problem):
+    """The line that says a lake's trips count without their water."""
+    return f"{key}: its trips count without their water ({problem})"
+
+
+def shared_knowledge(club, trips, waters):
+    """The log joined to the lakes' waters and its rates, once for all lakes.
+
+    Parameters
+    ----------
+    club : lakekit.club.Club
+    trips : pandas.DataFrame or None
+        From :func:`log_rows`.
+    waters : dict of str to LogWater
+
+    Returns
+    -------
+    SharedKnowledge
+    """
+    if trips is not None and len(trips):
+        trips = join_log(trips, club, waters)
+    rates = catch_rates(trips, book=read_book(), club=club)
+    return SharedKnowledge(trips, rates, running_cards(club), own_sinking(club))
+
+
+def lake_knowledge(club, water, shared):
+    """All that a report on one lake rests on: its water, and what the club's lakes share."""
+    return LakeKnowledge(
+        **vars(water), **vars(shared), units=club.units, invented=club.invented
+    )
 
 
 def lake_forcing(club, lake, *, as_of=None, progress=None):
@@ -179,7 +258,7 @@ def lake_water(club, key, *, as_of=None, progress=None):
     LakeWater
     """
     say = progress or (lambda line: None)
-    lake = club.lakes[key]
+    lake, species = club.lakes[key], find_species(club.species, read_species())
     say(f"{lake.name}: reading the weather")
     forcing = lake_forcing(club, lake, as_of=as_of, progress=say)
     parameters, readings = _fitted(club, lake, forcing, say)
@@ -187,10 +266,11 @@ def lake_water(club, key, *, as_of=None, progress=None):
 
     def simulated():
         say(f"{lake.name}: simulating {forcing.sizes['time'] / 8766:.0f} years of water")
-        return stratification(simulate(lake, forcing, parameters=central)).isel(member=0)
+        run = simulate(lake, forcing, parameters=central)
+        return stratification(run, oxygen_limit=species.oxygen_limit).isel(member=0)
 
-    layers = kept("layers", lake, content_key(lake, forcing, central), simulated, progress=say)
-    species = find_species(club.species, read_species())
+    key = content_key(lake, forcing, central, species.oxygen_limit)
+    layers = kept("layers", lake, key, simulated, progress=say)
     return LakeWater(
         lake=lake,
         forcing=forcing,
@@ -298,26 +378,6 @@ def _phases(layers, species):
     return pd.Series(daily_phases(days, surface.to_numpy(), stratified.to_numpy(), species), days)
 
 
-def _log(club, waters, as_of, say):
-    path = log_path(club)
-    if path is None:
-        return None, catch_rates(None, book=read_book(), club=club)
-    say(f"{club.name}: reading the log")
-    # trips after the weather's end are the user's own, and stay; only a demo stops with its record
-    ends = club.invented or as_of is not None
-    end = max(water.as_of for water in waters.values()) if ends else None
-    trips = read_trips(path, club, tactics=tactic_words(read_book()), as_of=end)
-    others = [key for key in trips.get("lake", pd.Series(dtype=str)).unique() if key not in waters]
-    for key in others:
-        try:
-            waters = waters | {key: lake_water(club, key, as_of=as_of, progress=say)}
-        except WeatherError as problem:
-            say(f"{key}: its trips count without their water ({problem})")
-    if len(trips):
-        trips = join_log(trips, club, waters)
-    return trips, catch_rates(trips, book=read_book(), club=club)
-
-
 def join_log(trips, club, waters):
     """A log joined to the water, the phase and the fronts of each row's lake.
 
@@ -326,7 +386,7 @@ def join_log(trips, club, waters):
     trips : pandas.DataFrame
         As from ``read_trips``.
     club : lakekit.club.Club
-    waters : dict of str to LakeWater
+    waters : dict of str to LogWater
 
     Returns
     -------
@@ -343,5 +403,5 @@ def join_log(trips, club, waters):
         {key: water.layers for key, water in waters.items()},
         club,
         phase=phase,
-        fronts_by_lake={key: fronts(water.forcing) for key, water in waters.items()},
+        fronts_by_lake={key: water.fronts for key, water in waters.items()},
     )
