@@ -337,7 +337,8 @@ def run_patterns(options):
 
 def run_lake(options):
     from lakekit.errors import ClubError
-    from lakekit.lakefile import check_lake, describe_lake, read_lake
+    from lakekit.guide.lake import describe_lake
+    from lakekit.lakefile import check_lake, read_lake
 
     paths, units, problem = _lake_files(options)
     described, wrong = {}, []

@@ -13,7 +13,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from lakekit.guide.schema import SCHEMA, Briefing, FrontNote, SeasonGuide, json_schema
+from lakekit.guide.json_schema import json_schema
+from lakekit.guide.schema import SCHEMA, Briefing, FrontNote, SeasonGuide
 from lakekit.pages.canvas import svg_text
 from lakekit.pages.coverage import coverage_figure
 from lakekit.pages.documents import (
