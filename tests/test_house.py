@@ -41,7 +41,7 @@ LEVELS = [
         "records",
         "inputs",
     },
-    {"units", "constants", "errors"},
+    {"units", "constants", "errors", "shown"},
 ]
 LEVEL = {name: number for number, names in enumerate(LEVELS) for name in names}
 MOST_MODULES, MOST_LINES, LONGEST_FUNCTION = 16, 500, 80

@@ -40,6 +40,7 @@ from lakekit.guide.sources import method_of
 from lakekit.guide.words import NOT_KNOWN, date_text, local, span_text, weather_text
 from lakekit.hazards import hazards_for_forecast, hazards_for_month, wave_text
 from lakekit.probe import read_probe
+from lakekit.shown import Report
 from lakekit.strata.spells import fronts
 from lakekit.strata.traces import HOUR, trace_years
 from lakekit.tactics.advise import advise
@@ -274,7 +275,7 @@ def _note(club, knowledge, water, ahead, found, *, storm, forecast, rows, report
         "method": [*FRONT_METHOD, *method_of(knowledge.species)],
     }
     note["message"] = message(note)
-    return note
+    return Report(note)
 
 
 def _ahead(club, knowledge, water, ahead, word, phase, storm, forecast):
