@@ -348,7 +348,7 @@ def run_weather(options):
 
 
 def run_trips(options):
-    from lakekit.guide.logbook import log_report, read_log
+    from lakekit.guide.log.logbook import log_report, read_log
     from lakekit.pages.reports import write_log_sheet
     from lakekit.store import check_folder
 
@@ -364,8 +364,8 @@ def run_trips(options):
 
 
 def run_patterns(options):
-    from lakekit.guide.logbook import read_log
-    from lakekit.guide.patterns import log_patterns
+    from lakekit.guide.log.logbook import read_log
+    from lakekit.guide.log.patterns import log_patterns
     from lakekit.pages.reports import write_patterns
 
     club = club_of(options)

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from lakekit.fronts.record import FILE, after_note, read_record, record_text
-from lakekit.guide.json_schema import json_schema
-from lakekit.guide.schema import SCHEMA, Briefing, DayCard, FrontNote, SeasonGuide
+from lakekit.guide.front.schema import FrontNote
+from lakekit.guide.schema import SCHEMA, Briefing, DayCard, SeasonGuide
 from lakekit.guide.summaries import without_spots
 from lakekit.pages.canvas import svg_text
 from lakekit.pages.coverage import coverage_figure
@@ -24,6 +24,7 @@ from lakekit.pages.documents import (
     season_document,
 )
 from lakekit.pages.html import write_page
+from lakekit.pages.json_schema import json_schema
 from lakekit.pages.log_figures import pattern_figure
 from lakekit.pages.pdf import write_pdf
 from lakekit.store import save_dataset, write_together, write_whole

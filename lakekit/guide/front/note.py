@@ -35,7 +35,7 @@ from lakekit.guide.front.watch import earlier_rows
 from lakekit.guide.front.weather import weather_rows
 from lakekit.guide.front.wind import wind_data, wind_rows
 from lakekit.guide.head import report_head
-from lakekit.guide.logbook import log_answers
+from lakekit.guide.log.logbook import log_answers
 from lakekit.guide.sources import method_of
 from lakekit.guide.words import NOT_KNOWN, date_text, local, span_text, weather_text
 from lakekit.hazards import hazards_for_forecast, hazards_for_month, wave_text
@@ -92,7 +92,7 @@ def front_note(
 
     Returns
     -------
-    lakekit.guide.schema.FrontNote
+    lakekit.guide.front.schema.FrontNote
 
     Raises
     ------
