@@ -14,9 +14,9 @@ import pandas as pd
 from scipy.special import logsumexp
 from scipy.stats import nbinom
 
-from lakekit.bench.rates_ranks import RANK_NAMES, rank_scores
-from lakekit.bench.rates_rivals import RIVALS, Rival
-from lakekit.bench.rates_worlds import (
+from lakekit.bench.rates.ranks import RANK_NAMES, rank_scores
+from lakekit.bench.rates.rivals import RIVALS, Rival
+from lakekit.bench.rates.worlds import (
     LAKES,
     PHASES,
     RODS,
@@ -309,7 +309,7 @@ def timings():
     club, and 20,000 rows of a federation with 60 tactics and 40 anglers."""
     code = (
         "import resource, sys, time\n"
-        "from lakekit.bench.rates_worlds import bench_club, make_world, federation_log\n"
+        "from lakekit.bench.rates.worlds import bench_club, make_world, federation_log\n"
         "from lakekit.trips.answers import rate_table\n"
         "from lakekit.trips.rates import catch_rates\n"
         "rows = int(sys.argv[1])\n"
