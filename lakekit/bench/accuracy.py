@@ -30,7 +30,7 @@ from .observed import (
     without_radiation,
 )
 
-GRID = np.arange(0.0, 13.01, 0.25)  # m, on which casts and columns are compared
+GRID = np.arange(0.0, 23.01, 0.25)  # m, on which casts and columns are compared
 CASTS = 8
 MEMBERS = 24
 FORTNIGHT = 7  # days either side
@@ -46,9 +46,12 @@ FITTED_CASTS = 24  # of a whole reservoir when its defaults are chosen
 
 def on_grid(casts):
     """Casts as a Dataset on (time, depth): the 0.25 m grid, NaN outside what was read."""
-    times, fields = [], {"temperature": [], "oxygen": []}
+    times, read, fields = [], [], {"temperature": [], "oxygen": []}
     for time, cast in casts.groupby("time"):
         times.append(time)
+        seen = cast.dropna(subset=["temperature"])["depth"].to_numpy()
+        near = np.abs(GRID[:, None] - seen).min(axis=1, initial=np.inf) <= 0.5 * np.diff(GRID)[0]
+        read.append(near)
         for name, rows in fields.items():
             known = cast.dropna(subset=[name]).drop_duplicates("depth").sort_values("depth")
             depth = known["depth"].to_numpy()
@@ -60,13 +63,14 @@ def on_grid(casts):
         {
             "water_temperature": (("time", "depth"), np.array(fields["temperature"])),
             "dissolved_oxygen": (("time", "depth"), np.array(fields["oxygen"])),
+            "read": (("time", "depth"), np.array(read)),
         },
         coords={"time": pd.DatetimeIndex(times), "depth": GRID},
     )
 
 
 def at_casts(run, observed):
-    """A run on the grid at the hours of the casts, masked where the casts did not read."""
+    """A run at the hours and depths of the casts, on the grid as the casts are."""
     nearest = run[["water_temperature", "dissolved_oxygen"]].sel(
         time=observed["time"].values, method="nearest"
     )
@@ -74,9 +78,13 @@ def at_casts(run, observed):
     for name in ("water_temperature", "dissolved_oxygen"):
         values = nearest[name].values
         grid = np.full((*values.shape[:2], GRID.size), np.nan)
-        for index in np.ndindex(values.shape[:2]):
-            known = np.isfinite(values[index])
-            grid[index] = np.interp(GRID, run["depth"].values[known], values[index][known])
+        for member, cast in np.ndindex(values.shape[:2]):
+            known = np.isfinite(values[member, cast])
+            depth, read = run["depth"].values[known], observed["read"].values[cast]
+            seen = np.interp(GRID, depth, values[member, cast][known])
+            if read.sum() >= 2:  # coarse strings see coarse profiles of the column too
+                seen = np.interp(GRID, GRID[read], seen[read])
+            grid[member, cast] = seen
         grid[:, ~np.isfinite(observed[name].values)] = np.nan
         out[name] = (("member", "time", "depth"), grid)
     return xr.Dataset(out, coords={"time": observed["time"].values, "depth": GRID})

@@ -15,6 +15,7 @@ BEYOND = 4.0  # standard errors past which a reading contradicts the column
 ALWAYS = {"temperature": 8.0, "oxygen": 6.0, "clarity": 2.0}  # nearer ones are always believed
 OF_OXYGEN = np.array([name.startswith("oxygen") for name in NAMES])
 OF_LIGHT = NAMES.index("light_attenuation_factor")
+COLUMN_ALIKE = 2.0  # m over which the column's own errors are alike, as in the fit
 NO_OXYGEN = 0.3  # mg/L: a probe reading below says no more than "none"
 
 
@@ -29,6 +30,7 @@ class Following:
     near: float = 3.0  # m, half the reach of a reading
     wander_days: float = 100.0  # of the parameters' memory of what readings taught
     believed: float = 1.0  # share of the covariance of readings with parameters
+    column: float = 0.0  # degC by which the column errs with the best of parameters; mg/L twice
     shift: float = 0.3  # m in a month: how far the column's layers stray
     stray: float = 0.3  # degC in a month; in mg/L twice that
     alike: float = 4.0  # m over which it strays as one
@@ -259,6 +261,11 @@ def correct(state, scores, readings, *, lake, basin, level, assumed, random, pas
         off = part["value"].to_numpy() + noise - simulated
         water = kind != "clarity"
 
+        # what parameters cannot mend must not move them
+        own = assumed.column * (2.0 if mine == ("oxygen",) else 1.0) * water
+        alike = np.exp(-np.abs(depth[:, None] - depth) / COLUMN_ALIKE)
+        beside = within + own[:, None] * own * alike
+
         def moved(values, near, off=off, spread=spread, within=within):
             return off @ gain(values[1:], spread, within, near=near).T
 
@@ -277,7 +284,7 @@ def correct(state, scores, readings, *, lake, basin, level, assumed, random, pas
             for slab in range(mud.shape[1]):
                 mud[:, slab] += moved(mud[:, slab], near)
             warm = np.maximum(warm + moved(warm, near), 0.0)
-        scores = scores + moved(scores, learned)
+        scores = scores + moved(scores, learned, within=beside)
         columns = profiles(
             state.assign(
                 temperature=(state["temperature"].dims, warm), oxygen=(state["oxygen"].dims, gas)

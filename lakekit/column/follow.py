@@ -103,7 +103,7 @@ def follow(
         part = forcing.sel(time=slice(before, None if hour is None else hour - HOUR))
         days = part.sizes["time"] / 24.0
         if part.sizes["time"]:
-            if water.runs:
+            if water.told or (state is not None and "score" in state):
                 water.scores = _wander(water.scores, middle, root, days, assumed, random)
             _run_on(lake, part, water, stamps)
         if hour is None:
