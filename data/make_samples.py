@@ -37,7 +37,7 @@ def main():
 
 def lakekit(*arguments, out):
     """Run lakekit on the demo, whatever the present folder."""
-    line = "import sys; from lakekit.cli import main; sys.exit(main(sys.argv[1:]))"
+    line = "import sys; from lakekit.cli.main import main; sys.exit(main(sys.argv[1:]))"
     subprocess.run([sys.executable, "-c", line, *arguments, "--out", str(out)], check=True, cwd=out)
 
 

@@ -1,33 +1,21 @@
 """Month-by-month tactic guides for small lakes, from open weather and an angler's log.
 
-The public names, by the module they live in; each is imported when it is first used, so that the
-command line answers at once.
+The public names stand in ``__init__.pyi``, each beside the module it lives in; each is imported
+when it is first used, so that the command line answers at once.
 """
 
+import ast
 from importlib import import_module
+from pathlib import Path
 
 __version__ = "0.1.0"
 
-_NAMES = {
-    "lakekit.club": ("read_club", "new_club"),
-    "lakekit.lakefile": ("read_lake", "check_lake", "describe_lake"),
-    "lakekit.probe": ("read_probe",),
-    "lakekit.weather": ("read_weather", "lake_weather", "prepare_forcing", "coverage"),
-    "lakekit.weather.stations": ("fetch_weather",),
-    "lakekit.weather.forecast": ("fetch_forecast",),
-    "lakekit.column.run": ("simulate", "end_state"),
-    "lakekit.column.parameters": ("default_parameters", "draw_parameters"),
-    "lakekit.column.fit": ("fit_lake",),
-    "lakekit.strata": ("stratification", "fronts", "hot_calm_spells", "monthly_odds"),
-    "lakekit.trips": ("read_trips", "join_water", "totals"),
-    "lakekit.trips.rates": ("catch_rates",),
-    "lakekit.tactics.book": ("read_book", "read_species"),
-    "lakekit.report.knowledge": ("gather",),
-    "lakekit.report.guide": ("season_guide",),
-    "lakekit.report.front": ("front_note",),
-    "lakekit.report.saved": ("write_season", "write_front", "write_briefing"),
+_HOME = {
+    alias.name: line.module
+    for line in ast.parse(Path(__file__).with_suffix(".pyi").read_text(encoding="utf-8")).body
+    if isinstance(line, ast.ImportFrom)
+    for alias in line.names
 }
-_HOME = {name: module for module, names in _NAMES.items() for name in names}
 
 __all__ = ["__version__", *_HOME]
 

@@ -1,6 +1,7 @@
 """Reads a club folder: club.toml, the lakes, the boat; and makes a new one."""
 
 import json
+import os
 import re
 import shutil
 import tempfile
@@ -12,7 +13,7 @@ from lakekit.fields import Problems, Table, load_toml, nearest
 from lakekit.lakefile import check_lake, describe_lake, read_lake
 from lakekit.records import Boat, Club, Flow, Lake, Line, Lure, Rod, Rules, WeatherSource
 from lakekit.resources import demo_folder, notebooks_folder, template_folder
-from lakekit.units import parse_quantity
+from lakekit.units import parse_quantity, plain_word, shown
 
 __all__ = [
     "Boat", "Club", "Flow", "Lake", "Line", "Lure", "Rod", "Rules", "WeatherSource", "check_lake",
@@ -25,7 +26,7 @@ LOG_KEYS = ("date_order", "columns")
 BOAT_KEYS = ("name", "beam", "anglers", "rods_per_angler", "speeds")
 ROD_KEYS = ("name", "length", "count")
 LINE_KEYS = ("name", "diameter", "material", "density", "strength")
-LURE_KEYS = ("name", "weight", "kind", "material", "drag_area", "tactics")
+LURE_KEYS = ("name", "weight", "kind", "material", "drag_area", "dress", "tactics")
 LURE_KINDS = ("jig", "sinker", "spoon", "bait", "lipped", "float")
 
 # kg/m3; the same figures, with their sources, as in lakekit.tackle.materials (a test compares)
@@ -53,8 +54,11 @@ def read_club(folder=None):
         At the first wrong field, naming file, key, what is wrong and how to mend it.
     """
     folder = demo_folder() if folder is None else Path(folder)
-    near = next((place for place in list(folder.absolute().parents)[:2]
-                 if (place / "club.toml").is_file()), None)
+    check_name(folder)
+    near = next(
+        (place for place in list(folder.absolute().parents)[:2] if (place / "club.toml").is_file()),
+        None,
+    )
     if near is not None and not (folder / "club.toml").is_file():
         raise ClubError("this is no club folder", where=str(folder), mend=f"Name {near} instead")
     if not folder.is_dir():
@@ -94,11 +98,15 @@ def _lakes(folder):
     lakes, names = {}, {}
     for path in paths:
         lake = read_lake(path, club_folder=folder)
-        for spelling in {lake.name.casefold(), lake.key.casefold()}:
+        # a log's words are compared without marks and capitals: so must be the lakes' names
+        for spelling in {plain_word(lake.name), plain_word(lake.key)}:
             if spelling in names:
-                raise ClubError(f"the lake {lake.name!r} is also in lakes/{names[spelling]}.toml",
-                                where=f"lakes/{path.name}, key name",
-                                mend="Give each lake one file and a name of its own")
+                raise ClubError(
+                    f"the lake {lake.name!r} is also in lakes/{names[spelling]}.toml, "
+                    "or cannot be told from it by its name",
+                    where=f"lakes/{path.name}, key name",
+                    mend="Give each lake one file and a name of its own",
+                )
             names[spelling] = lake.key
         lakes[lake.key] = lake
     return lakes
@@ -123,7 +131,8 @@ def _boat(table):
                                 hint='Write the unit: weight = "1/16 oz"'),
              kind=lure.text("kind", choices=LURE_KINDS, required=True),
              material=lure.text("material", "lead", choices=LURE_MATERIALS),
-             drag_area=_drag_area(lure), tactics=lure.texts("tactics"))
+             drag_area=_drag_area(lure), tactics=lure.texts("tactics"),
+             dress=lure.text("dress", "plastic", choices=("plastic", "hair", "none")))
         for lure in table.tables("lures", LURE_KEYS))
     for key, entries in (("rods", rods), ("lines", lines), ("lures", lures)):
         seen = set()
@@ -145,7 +154,7 @@ def _speeds(boat):
     raw = boat.data["speeds"]
     example = 'Write speeds = ["0.4 mph", "3 mph"], slowest first'
     if not isinstance(raw, list) or len(raw) != 2:
-        boat.error("speeds", f"{raw!r} is not two speeds", example)
+        boat.error("speeds", f"{shown(raw)} is not two speeds", example)
         return default
     try:
         slow, fast = (parse_quantity(value, "speed") for value in raw)
@@ -153,8 +162,11 @@ def _speeds(boat):
         boat.error("speeds", str(error))
         return default
     if not 0 <= slow < fast <= 8:
-        boat.error("speeds", f"{raw!r} does not run from a slow speed to a faster one up to 8 m/s",
-                   example)
+        boat.error(
+            "speeds",
+            f"{shown(raw)} does not run from a slow speed to a faster one up to 8 m/s",
+            example,
+        )
         return default
     return slow, fast
 
@@ -200,6 +212,7 @@ def new_club(folder):
         When the folder holds anything, or cannot be written.
     """
     folder = Path(folder)
+    check_name(folder)
     if folder.exists() and not folder.is_dir():
         raise ClubError("there is a file of that name", where=str(folder),
                         mend="Choose another name")
@@ -250,6 +263,20 @@ def _own_notebook(path):
     return json.dumps(book, indent=1, ensure_ascii=False) + "\n"
 
 
+def check_name(folder):
+    """Refuse a name that no folder can have, before it ends in an error of the system's own."""
+    try:
+        os.lstat(folder)
+    except (OSError, ValueError) as error:
+        if not isinstance(error, FileNotFoundError | NotADirectoryError):
+            reason = getattr(error, "strerror", None) or "it holds a zero byte"
+            raise ClubError(
+                f"no folder can be read under this name ({reason})",
+                where=shown(str(folder)),
+                mend="Name another",
+            ) from None
+
+
 def find_lake(club, word):
     """Key of the lake a user means by a key or a name, whatever the capitals.
 
@@ -258,11 +285,13 @@ def find_lake(club, word):
     ClubError
         When no lake has that key or name; the nearest is named.
     """
-    low = " ".join(str(word).split()).casefold()
+    low = plain_word(word)
     for key, lake in club.lakes.items():
-        if low in (key.casefold(), lake.name.casefold()):
+        if low in (plain_word(key), plain_word(lake.name)):
             return key
-    near = nearest(word, [*club.lakes, *(lake.name for lake in club.lakes.values())])
-    raise ClubError(f"the club has no lake {word!r}", where=str(club.folder),
-                    mend=f"Did you mean {near}?" if near
-                    else f"Its lakes: {', '.join(club.lakes)}")
+    near = nearest(str(word)[:200], [*club.lakes, *(lake.name for lake in club.lakes.values())])
+    raise ClubError(
+        f"the club has no lake {shown(word)}",
+        where=str(club.folder),
+        mend=f"Did you mean {near}?" if near else f"Its lakes: {', '.join(club.lakes)}",
+    )

@@ -1,11 +1,12 @@
 """A lake's depth-area table: read from a CSV, or built from area, mean and maximum depth."""
 
-import csv
-import io
+import os
 
 import numpy as np
 
+from lakekit.errors import ClubError
 from lakekit.fields import nearest
+from lakekit.inputs import table_rows
 from lakekit.units import convert
 
 DEPTH_COLUMNS = {"depth_m": "m", "depth_ft": "ft"}
@@ -61,13 +62,13 @@ def read_depth_area(path, *, label, table, area, max_depth):
     def fail(what, mend=None):
         table.error("depth_area", f"{label}: {what}", mend)
 
-    if not path.is_file():
+    if not os.path.lexists(path):
         near = nearest(path.name, [entry.name for entry in path.parent.glob("*.csv")]
                        if path.parent.is_dir() else [])
         fail("the file does not exist", f"Did you mean {near}?" if near
              else "Its path starts at the club folder")
         return None
-    columns = _columns(path, fail)
+    columns = _columns(path, label, table, fail)
     if columns is None:
         return None
     rows, depths, areas = columns
@@ -112,15 +113,12 @@ def read_depth_area(path, *, label, table, area, max_depth):
     return depths, areas
 
 
-def _columns(path, fail):
+def _columns(path, label, table, fail):
     try:
-        text = path.read_bytes().decode("utf-8-sig")
-    except UnicodeDecodeError:
-        text = path.read_bytes().decode("cp1252", errors="replace")
-    delimiter = next((mark for mark in ";\t" if mark in text.partition("\n")[0]), ",")
-    lines = [(number, row) for number, row
-             in enumerate(csv.reader(io.StringIO(text), delimiter=delimiter), 1)
-             if any(cell.strip() for cell in row)]
+        lines, separator = table_rows(path, error=ClubError, where=label)
+    except ClubError as problem:
+        table.error("depth_area", f"{problem.where}: {problem.what}", problem.mend)
+        return None
     if len(lines) < 3:
         fail("fewer than two rows of depths", "Give depth and area from the surface down")
         return None
@@ -139,7 +137,7 @@ def _columns(path, fail):
         for name in found:
             at = header.index(name)
             cell = row[at].strip() if at < len(row) else ""
-            if delimiter == ";":
+            if separator == ";":
                 cell = cell.replace(",", ".")
             try:
                 pair.append(float(cell))

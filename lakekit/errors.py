@@ -29,7 +29,9 @@ class WeatherError(LakekitError):
 
 
 class ProbeError(LakekitError):
-    """Probe readings."""
+    """Probe readings; ``rows``: those of the file that are wrong, where single ones are."""
+
+    rows = ()
 
 
 class TripsError(LakekitError):

@@ -2,6 +2,7 @@
 
 import re
 import tomllib
+import unicodedata
 from datetime import date, datetime
 from difflib import get_close_matches
 
@@ -9,15 +10,24 @@ import numpy as np
 import pandas as pd
 
 from lakekit.errors import ClubError
-from lakekit.units import UNITS, parse_quantity
+from lakekit.inputs import MOST_TOML, file_bytes
+from lakekit.units import UNITS, parse_quantity, shown
 
 MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 MONTH_NAMES = (
     "january", "february", "march", "april", "may", "june", "july", "august", "september",
     "october", "november", "december",
 )
-_SI_NAMES = {"length": "metres", "area": "square metres", "temperature": "degrees C",
-             "speed": "metres per second", "mass": "kilograms", "flow": "cubic metres per second"}
+MOST_UNKNOWN = 20  # unknown keys of one table that are named
+MOST_LETTERS = 2000  # of one text
+_SI_NAMES = {
+    "length": "metres",
+    "area": "square metres",
+    "temperature": "degrees C",
+    "speed": "metres per second",
+    "mass": "kilograms",
+    "flow": "cubic metres per second",
+}
 
 
 def load_toml(path, *, label):
@@ -34,16 +44,25 @@ def load_toml(path, *, label):
     ClubError
         When the file is missing, is no UTF-8 text or has a syntax error (with its line).
     """
+    content = file_bytes(path, error=ClubError, where=label, most=MOST_TOML)
     try:
-        text = path.read_bytes().decode("utf-8-sig")
-    except OSError as error:
-        raise ClubError(f"the file cannot be read ({error.strerror})", where=label) from None
+        text = content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        line = path.read_bytes()[: error.start].count(b"\n") + 1
-        raise ClubError("a letter is not UTF-8 text", where=f"{label}, line {line}",
-                        mend="Save the file with the encoding UTF-8") from None
+        line = content[: error.start].count(b"\n") + 1
+        raise ClubError(
+            "a letter is not UTF-8 text",
+            where=f"{label}, line {line}",
+            mend="Save the file with the encoding UTF-8",
+        ) from None
+    text = text.replace("\r\n", "\n").replace("\r", "\n")
     try:
         return tomllib.loads(text)
+    except RecursionError:
+        raise ClubError(
+            "tables or lists stand in each other too deep to be read",
+            where=label,
+            mend="A club or lake file needs no list within a list",
+        ) from None
     except tomllib.TOMLDecodeError as error:
         message = str(error)
         found = re.search(r"\(at line (\d+), column \d+\)", message)
@@ -51,8 +70,17 @@ def load_toml(path, *, label):
         what = re.sub(r"\s*\(at [^)]*\)$", "", message)
         what = what[:1].lower() + what[1:]
         line = text.splitlines()[number - 1].strip() if found else ""
-        raise ClubError(f"not valid TOML: {what}" + (f" in {line!r}" if line else ""),
-                        where=f"{label}, line {number}", mend=_syntax_mend(line)) from None
+        raise ClubError(
+            f"not valid TOML: {what}" + (f" in {shown(line)}" if line else ""),
+            where=f"{label}, line {number}",
+            mend=_syntax_mend(line),
+        ) from None
+    except ValueError:  # what Python says of a whole number with over 4,300 digits
+        raise ClubError(
+            "a number has too many digits",
+            where=label,
+            mend="Write numbers of a few digits, with their unit in quotes",
+        ) from None
 
 
 def _syntax_mend(line):
@@ -70,6 +98,21 @@ def nearest(word, known):
     turned = [entry for entry in by_lower if sorted(entry) == sorted(low)]
     near = turned or get_close_matches(low, list(by_lower), n=1, cutoff=0.55)
     return by_lower[near[0]] if near else None
+
+
+def tidy_text(text):
+    """A text on one line, without invisible marks; None where it holds control characters."""
+    text = " ".join(text.split())
+    kinds = [unicodedata.category(letter) for letter in text]
+    if not set(kinds).isdisjoint(("Cc", "Cs", "Cn")):
+        return None
+    # joiners belong to some scripts; other marks turn the direction or show nothing
+    kept = "".join(
+        letter
+        for letter, kind in zip(text, kinds, strict=True)
+        if kind != "Cf" or letter in "\u200c\u200d"
+    )
+    return kept.strip() if kept.strip("\u200c\u200d ") else ""
 
 
 class Problems:
@@ -128,15 +171,19 @@ class Table:
                               f"Write [{name}] on a line of its own, its keys below it")
             data = {}
         self.data = data
-        for key in data:
-            if key not in known:
-                near = nearest(key, known)
-                hint = f"Did you mean {near}?" if near else f"Known keys: {', '.join(known)}"
-                self.error(key, f"unknown key {key!r}" + (f" in [{name}]" if name else ""), hint)
+        unknown = [key for key in data if key not in known]
+        for key in unknown[:MOST_UNKNOWN]:
+            near = nearest(key[:60], known)
+            hint = f"Did you mean {near}?" if near else f"Known keys: {', '.join(known)}"
+            self.error(key, f"unknown key {shown(key)}" + (f" in [{name}]" if name else ""), hint)
+        if len(unknown) > MOST_UNKNOWN:
+            more = len(unknown) - MOST_UNKNOWN
+            self.problems.add("error", label, f"{more:,} more unknown keys", "Take them out")
 
     def where(self, key):
         """File and key, as messages name them."""
-        return f"{self.label}, key {self.name + '.' if self.name else ''}{key}"
+        name = f"{self.name + '.' if self.name else ''}{key}"
+        return f"{self.label}, key {name if name.isprintable() and len(name) < 80 else shown(name)}"
 
     def error(self, key, what, mend=None):
         """Record an error at a key."""
@@ -153,14 +200,30 @@ class Table:
             return default
         value = self.data[key]
         if not isinstance(value, str) or not value.strip():
-            self.error(key, f"{value!r} is not a text" if value != "" else f"{key} is empty",
-                       f'Write {key} = "..."')
+            self.error(
+                key,
+                f"{shown(value)} is not a text" if value != "" else f"{key} is empty",
+                f'Write {key} = "..."',
+            )
             return default
-        value = value.strip()
+        found, value = value, tidy_text(value)
+        if value is None or len(value) > MOST_LETTERS:
+            what = (
+                "holds nothing that can be seen"
+                if value == ""
+                else "holds control characters"
+                if value is None
+                else f"has over {MOST_LETTERS} letters"
+            )
+            self.error(key, f"{shown(found)} {what}", f'Write {key} = "..."')
+            return default
         if choices is not None and value not in choices:
             near = nearest(value, choices)
-            self.error(key, f"{value!r} is not one of {', '.join(choices)}",
-                       f"Did you mean {near}?" if near else None)
+            self.error(
+                key,
+                f"{shown(value)} is not one of {', '.join(choices)}",
+                f"Did you mean {near}?" if near else None,
+            )
             return default
         return value
 
@@ -171,7 +234,15 @@ class Table:
         if not isinstance(value, list) or not all(isinstance(entry, str) for entry in value):
             self.error(key, f"{key} is not a list of texts", f'Write {key} = ["...", "..."]')
             return ()
-        return tuple(value)
+        tidy = [tidy_text(entry) for entry in value]
+        if not all(tidy) or any(len(entry) > MOST_LETTERS for entry in tidy):
+            self.error(
+                key,
+                f"{key} holds a text that is empty, too long or not printable",
+                f'Write {key} = ["...", "..."]',
+            )
+            return ()
+        return tuple(tidy)
 
     def number(self, key, default=None, *, low, high, whole=False, required=False, hint=None):
         """A bare number between ``low`` and ``high``."""
@@ -183,10 +254,10 @@ class Table:
         kind = "a whole number" if whole else "a number"
         allowed = int if whole else (int, float)
         if isinstance(value, bool) or not isinstance(value, allowed):
-            self.error(key, f"{value!r} is not {kind}", hint or f"Write {key} = {kind}")
+            self.error(key, f"{shown(value)} is not {kind}", hint or f"Write {key} = {kind}")
             return default
         if not low <= value <= high:
-            self.error(key, f"{key} {value} is outside {low} to {high}", hint)
+            self.error(key, f"{key} {shown(value)} is outside {low} to {high}", hint)
             return default
         return value
 
@@ -194,8 +265,9 @@ class Table:
         """true or false."""
         value = self.data.get(key, default)
         if not isinstance(value, bool):
-            self.error(key, f"{value!r} is not true or false",
-                       f"Write {key} = true, without quotes")
+            self.error(
+                key, f"{shown(value)} is not true or false", f"Write {key} = true, without quotes"
+            )
             return default
         return value
 
@@ -217,16 +289,16 @@ class Table:
             self.error(key, str(error))
             return None
         if not np.isfinite(value):
-            self.error(key, f"{raw!r} is not a finite number")
+            self.error(key, f"{shown(raw)} is not a finite number")
             return None
         if low >= 0 and value < 0:
-            self.error(key, f"{raw!r} is negative", f"A {dimension} here is zero or more")
+            self.error(key, f"{shown(raw)} is negative", f"A {dimension} here is zero or more")
             return None
         if not low <= value <= high:
             bare = not isinstance(raw, str) or not re.search("[A-Za-z]", raw)
             unit = f" (a bare number is read as {_SI_NAMES[dimension]})" if bare else ""
-            limits = (f"below {low:g}" if value < low else f"above {high:g}")
-            self.error(key, f"{key} {raw!r}{unit} is {limits} {_SI_NAMES[dimension]}", hint)
+            limits = f"below {low:g}" if value < low else f"above {high:g}"
+            self.error(key, f"{key} {shown(raw)}{unit} is {limits} {_SI_NAMES[dimension]}", hint)
             return None
         return value
 
@@ -255,8 +327,11 @@ class Table:
             month = month_number(name)
             if month is None:
                 near = nearest(name, MONTHS + MONTH_NAMES)
-                self.error(f"{key}.{name}", f"{name!r} is not a month",
-                           f"Did you mean {near}?" if near else f"Months: {', '.join(MONTHS)}")
+                self.error(
+                    f"{key}.{name}",
+                    f"{shown(name)} is not a month",
+                    f"Did you mean {near}?" if near else f"Months: {', '.join(MONTHS)}",
+                )
                 sound = False
                 continue
             if np.isfinite(values[month]):
@@ -282,7 +357,7 @@ class Table:
         try:
             return date.fromisoformat(value).isoformat()
         except (TypeError, ValueError):
-            self.error(key, f"{value!r} is not a date", f"Write {key} = 2026-02-14")
+            self.error(key, f"{shown(value)} is not a date", f"Write {key} = 2026-02-14")
             return None
 
     def table(self, key, known):

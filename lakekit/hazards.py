@@ -11,6 +11,8 @@ import pandas as pd
 
 from lakekit.constants import GRAVITY
 from lakekit.units import FOOT, MILE, speed_text, temperature_text
+from lakekit.weather.forcing import fill_method
+from lakekit.weather.schema import FORCING, NEIGHBOUR_STATION
 
 DEFER = (
     "These are cautions and no verdict: a hazard not named here can still be there. The "
@@ -385,9 +387,13 @@ def _local_table(forecast, time_zone):
         if name in forecast
     ]
     index = pd.DatetimeIndex(forecast["time"].values).tz_localize("UTC").tz_convert(time_zone)
-    return pd.DataFrame(
+    table = pd.DataFrame(
         {name: np.asarray(forecast[name].values, dtype=float) for name in names}, index=index
     )
+    if "fill_flag" in forecast:  # a prepared one has no holes; what it was not given is no news
+        for name in set(names) & set(FORCING):
+            table.loc[fill_method(forecast, name) > NEIGHBOUR_STATION, name] = np.nan
+    return table
 
 
 def _wind_and_fetch(wind_speed, fetch):

@@ -1,5 +1,6 @@
 """Reads and checks a lake file; what it leaves out is filled with a stated default."""
 
+import os
 from datetime import datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo, available_timezones
@@ -8,8 +9,9 @@ import numpy as np
 
 from lakekit.depth_area import depth_area_from_depths, read_depth_area, trapezoid_volume
 from lakekit.fields import Problems, Table, load_toml, nearest
+from lakekit.inputs import within
 from lakekit.records import Flow, Lake, Rules, WeatherSource
-from lakekit.units import UNITS, depth_text, express
+from lakekit.units import UNITS, depth_text, express, shown
 
 LAKE_KEYS = (
     "name", "latitude", "longitude", "time_zone", "area", "max_depth", "elevation", "mean_depth",
@@ -17,7 +19,7 @@ LAKE_KEYS = (
     "weather", "flow", "rules",
 )
 REQUIRED = LAKE_KEYS[:6]
-WEATHER_KEYS = ("station", "file", "columns", "units", "attribution", "licence")
+WEATHER_KEYS = ("station", "file", "grid", "cell", "columns", "units", "attribution", "licence")
 WEATHER_COLUMNS = (
     "time", "air_temp_c", "rel_hum_pct", "dew_point_c", "wind_ms", "wind_height_m",
     "pressure_hpa", "cloud_pct", "sunshine_min", "shortwave_wm2", "longwave_wm2", "precip_mm",
@@ -27,6 +29,7 @@ RULES_KEYS = ("max_rods", "limits", "closures", "consumption_advice", "checked")
 FERTILITY = ("oligotrophic", "mesotrophic", "eutrophic", "hypereutrophic")
 SURROUNDINGS = ("open", "mixed", "wooded", "valley")
 
+FASTEST_EXCHANGE = 86400.0  # s; water renewed faster than once a day is a river (no source)
 SMALLEST_AREA = 1000.0  # m2; below it the area was most likely written without its unit
 LARGEST_AREA = 1e9  # m2
 DEEPEST = 300.0  # m
@@ -130,18 +133,24 @@ def _parse_lake(path, club_folder):
                   "air pressure and oxygen by 1.2 % for each 100 m")
     mean_depth = table.quantity("mean_depth", "length", low=0.1, high=DEEPEST)
     if mean_depth is not None and max_depth is not None and mean_depth > max_depth:
-        table.error("mean_depth", f"mean_depth {table.data['mean_depth']!r} is more than max_depth "
-                    f"{table.data['max_depth']!r}", "The mean depth is volume over area")
+        table.error(
+            "mean_depth",
+            f"mean_depth {shown(table.data['mean_depth'])} is more than "
+            f"max_depth {shown(table.data['max_depth'])}",
+            "The mean depth is volume over area",
+        )
         mean_depth = None
     fetch = _fetch(table, area)
     basin = _basin(table, club_folder, area, max_depth, mean_depth)
-    secchi, secchi_source, fertility = _clarity(table, max_depth)
+    secchi, secchi_source, fertility = _clarity(
+        table, max_depth, north=latitude is None or latitude >= 0
+    )
     below = _below_full_pond(table, max_depth)
     surroundings = table.text("surroundings", choices=SURROUNDINGS)
     if "surroundings" not in table:
         _note(table, "surroundings", 'surroundings is not given: "mixed" is assumed')
     weather = _weather(table, club_folder)
-    flow = _flow(table, max_depth)
+    flow = _flow(table, max_depth, None if basin is None else basin[2] * basin[1][0])
     rules = _rules(table)
     if problems.errors:
         return None, problems
@@ -177,8 +186,11 @@ def _time_zone(table, longitude):
         return None
     zones = available_timezones()
     if name not in zones:
-        table.error("time_zone", f"{name!r} is not an IANA time zone",
-                    f"Did you mean {_nearest_zone(name, zones)}?")
+        table.error(
+            "time_zone",
+            f"{shown(name)} is not an IANA time zone",
+            f"Did you mean {_nearest_zone(name, zones)}?",
+        )
         return None
     if longitude is not None:
         zone = ZoneInfo(name)
@@ -225,13 +237,19 @@ def _fetch(table, area):
         return fetch
     raw = table.data["longest_fetch"]
     if fetch > LONGEST_FETCH_TO_DIAMETER * diameter:
-        table.error("longest_fetch", f"longest_fetch {raw!r} is longer than a lake of this area "
-                    f"can well be: {area / fetch:.0f} m wide on average",
-                    "Check the units of longest_fetch and area; fetch is one straight line of "
-                    "open water")
+        table.error(
+            "longest_fetch",
+            f"longest_fetch {shown(raw)} is longer than a lake of this area "
+            f"can well be: {area / fetch:.0f} m wide on average",
+            "Check the units of longest_fetch and area; fetch is one straight line of open water",
+        )
     elif fetch > LONGEST_FETCH_TO_DIAMETER / 2 * diameter:
-        _warn(table, "longest_fetch", f"longest_fetch {raw!r} leaves the lake "
-              f"{area / fetch:.0f} m wide on average", "Fetch is one straight line of open water")
+        _warn(
+            table,
+            "longest_fetch",
+            f"longest_fetch {shown(raw)} leaves the lake {area / fetch:.0f} m wide on average",
+            "Fetch is one straight line of open water",
+        )
     return fetch
 
 
@@ -242,8 +260,10 @@ def _basin(table, club_folder, area, max_depth, mean_depth):
         name = table.text("depth_area")
         if name is None:
             return None
-        read = read_depth_area(_club_file(club_folder, name), label=name, table=table,
-                               area=area, max_depth=max_depth)
+        path = _club_file(club_folder, name, table, "depth_area")
+        if path is None:
+            return None
+        read = read_depth_area(path, label=name, table=table, area=area, max_depth=max_depth)
         if read is None:
             return None
         depths, areas = read
@@ -266,13 +286,22 @@ def _basin(table, club_folder, area, max_depth, mean_depth):
     return depths, areas, mean_depth, source
 
 
-def _club_file(club_folder, name):
+def _club_file(club_folder, name, table, key):
+    """Path of a file that a lake file names; None and an error where it lies outside the club."""
     inside = club_folder / name
     beside = club_folder / "lakes" / name
-    return beside if beside.is_file() and not inside.is_file() else inside
+    path = beside if os.path.isfile(beside) and not os.path.isfile(inside) else inside
+    if not within(path, club_folder):
+        table.error(
+            key,
+            f"{shown(name)} lies outside the club's folder",
+            "Copy it into the folder, or give --allow-outside if you trust this lake file",
+        )
+        return None
+    return path
 
 
-def _clarity(table, max_depth):
+def _clarity(table, max_depth, *, north):
     fertility = table.text("fertility", choices=FERTILITY)
     secchi, given = table.monthly("secchi", "length", low=0.05, high=30.0,
                                   hint="Secchi depths run from 0.05 to 30 m")
@@ -284,7 +313,7 @@ def _clarity(table, max_depth):
             _note(table, "secchi", f"secchi is given for {given} of 12 months: "
                   + ("the same all year" if given == 1 else "the others are interpolated"))
         if fertility is None:
-            summer = secchi[5:9].mean() if _north(table) else secchi[[11, 0, 1, 2]].mean()
+            summer = secchi[5:9].mean() if north else secchi[[11, 0, 1, 2]].mean()
             fertility = FERTILITY[sum(summer < bound for bound in SECCHI_BOUNDS)]
             if "fertility" not in table:
                 _note(table, "fertility", f"fertility is not given: {fertility}, from the summer "
@@ -301,11 +330,6 @@ def _clarity(table, max_depth):
         _note(table, "secchi", f"secchi is not given: {_both(depth)} assumed, usual for "
               f"{fertility} water", "Lower a white plate on a tape and write down where it fades")
     return np.full(12, depth), f"default for {fertility} water", fertility
-
-
-def _north(table):
-    latitude = table.data.get("latitude", 0)
-    return isinstance(latitude, str) or latitude >= 0
 
 
 def _below_full_pond(table, max_depth):
@@ -327,42 +351,71 @@ def _weather(table, club_folder):
     for part in (columns, units):
         for key, value in part.data.items():
             if not isinstance(value, str):
-                part.error(key, f"{value!r} is not a text", f'Write {key} = "..."')
+                part.error(key, f"{shown(value)} is not a text", f'Write {key} = "..."')
     file = source.text("file")
     station = source.data.get("station")
     if station is not None and not (isinstance(station, str) and station.strip()):
-        source.error("station", f"{station!r} is not a text", 'Write station = "auto" or its id')
+        source.error(
+            "station", f"{shown(station)} is not a text", 'Write station = "auto" or its id'
+        )
     if file is not None and station is not None:
-        source.error("station", "both file and station are given", "Keep one of them")
+        source.error(
+            "station",
+            "both file and station are given",
+            f"Keep one of them: take away the line station = {shown(station)} to use the file",
+        )
     path = None
     if file is not None:
-        path = (club_folder / file).absolute()
-        if not path.is_file():
+        path = _club_file(club_folder, file, source, "file")
+        path = path if path is None else path.absolute()
+        if path is not None and not os.path.isfile(path):
             near = _near_file(club_folder, path)
-            source.error("file", f"weather file {file} does not exist in {club_folder}",
-                         f"Did you mean {near}?" if near
-                         else "Put it there, in the folder weather/, or mend its name")
+            what = "is no file" if os.path.lexists(path) else "does not exist"
+            source.error(
+                "file",
+                f"weather file {shown(file)} {what} in {club_folder}",
+                f"Did you mean {near}?"
+                if near
+                else "Put it there, in the folder weather/, or mend its name",
+            )
         station = None
-    elif station is None:
+    grid = _grid(source, club_folder)
+    if file is None and station is None and "grid" not in source:
         station = "auto"
         if "station" not in source:
             _note(table, "weather", "no weather source is given: the nearest station is asked for")
     return WeatherSource(station=station, file=path, columns=dict(columns.data),
                          units=dict(units.data), attribution=source.text("attribution"),
-                         licence=source.text("licence"))
+                         licence=source.text("licence"), grid=grid,
+                         cell=source.text("cell", "bilinear", choices=("bilinear", "nearest")))
+
+
+def _grid(source, club_folder):
+    """The grid's files in name order: one, a list of them, or all NetCDF files of a folder."""
+    found = []
+    for name in source.texts("grid"):
+        path = (club_folder / name).absolute()
+        inside = sorted(path.glob("*.nc*")) if path.is_dir() else []
+        if not path.exists() or not (inside or path.is_file()):
+            near = None if path.exists() else _near_file(club_folder, path)
+            what = "holds no .nc file" if path.exists() else f"does not exist in {club_folder}"
+            source.error("grid", f"grid {name} {what}", f"Did you mean {near}?" if near
+                         else "Put its NetCDF files there, or mend its name")
+        found += inside or [path]
+    return tuple(found)
 
 
 def _near_file(club_folder, path):
     """A file of the club that ``path`` may have meant, as a lake file writes it; None if none."""
     for folder in dict.fromkeys((club_folder.absolute() / "weather", path.parent)):
         beside = [entry.name for entry in folder.glob("*")] if folder.is_dir() else []
-        near = nearest(path.name, beside)
+        near = nearest(path.name[:80], beside)
         if near and folder.is_relative_to(club_folder.absolute()):
             return (folder / near).relative_to(club_folder.absolute()).as_posix()
     return None
 
 
-def _flow(table, max_depth):
+def _flow(table, max_depth, volume):
     if "flow" not in table:
         return None
     flow = table.table("flow", FLOW_KEYS)
@@ -373,6 +426,15 @@ def _flow(table, max_depth):
     release, _ = flow.monthly("release", "flow", low=0.0)
     release_depth = flow.quantity("release_depth", "length", low=0.0, high=deepest, hint=hint)
     aerator = flow.quantity("aerator", "length", low=0.0, high=deepest, hint=hint)
+    if inflow is not None and volume is not None and inflow.max() * FASTEST_EXCHANGE > volume:
+        hours = volume / inflow.max() / 3600
+        flow.error(
+            "inflow",
+            f"an inflow of {inflow.max():,.1f} m3/s renews the lake's "
+            f"{volume:,.0f} m3 in {hours:.1f} hours; under {FASTEST_EXCHANGE / 3600:.0f} "
+            "hours it is a river, and no layers can be computed",
+            "Check the units of inflow and area; leave [flow] out to compute a lake",
+        )
     if inflow is None and "inflow" not in flow:
         for key in ("inflow_temperature", "release", "release_depth"):
             if key in flow:
@@ -435,14 +497,23 @@ def describe_lake(lake, units):
         ("Secchi depth", f"{_span(lake.secchi, units)} ({lake.secchi_source})"),
         ("Fertility", lake.fertility),
         ("Surroundings", lake.surroundings),
-        ("Weather", f"file {lake.weather.file.name}" if lake.weather.file
-         else f"station {lake.weather.station}"),
+        ("Weather", _weather_text(lake.weather)),
         ("Through-flow", "not given" if lake.flow is None or lake.flow.inflow is None
          else f"{lake.flow.inflow.mean():.2f} m3/s on average"),
         ("Rods allowed", f"{rules.max_rods} an angler" if rules.max_rods else "not written down"),
         ("Rules checked", rules.checked or "not written down"),
     ]
     return rows
+
+
+def _weather_text(source):
+    first = (f"file {source.file.name}" if source.file
+             else f"station {source.station}" if source.station else None)
+    grid = source.grid and (f"grid {source.grid[0].name}" if len(source.grid) == 1
+                            else f"grid of {len(source.grid)} files")
+    if first and grid:
+        return f"{first}, its holes from {grid}"
+    return first or grid
 
 
 def _span(values, units):

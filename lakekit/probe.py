@@ -1,7 +1,5 @@
 """Reads probe readings: temperature, and oxygen where read, by lake, local time and depth."""
 
-import csv
-import io
 import re
 from datetime import date, datetime, timedelta
 from pathlib import Path
@@ -13,7 +11,8 @@ import pandas as pd
 from lakekit.club import find_lake
 from lakekit.errors import ClubError, ProbeError
 from lakekit.fields import nearest
-from lakekit.units import convert
+from lakekit.inputs import table_rows
+from lakekit.units import convert, shown
 
 DEPTH = {"depth_m": "m", "depth_ft": "ft"}
 TEMPERATURE = {"temperature_c": "C", "temperature_f": "F"}
@@ -26,10 +25,11 @@ COLDEST = -0.5  # degC
 MOST_OXYGEN = 25.0  # mg/L; 300 % of saturation at 30 degC (computed from 7.6 mg/L)
 WARMER_BELOW = 2.0  # degC over shallower water, which would float; sensors and skins differ less
 INVERSE_LIMIT = 6.0  # degC; up to here water may warm downward, as under ice (densest near 4)
+MOST_FINDINGS = 30  # kinds of mistake, or mistaken dates, before a file is refused
 DATE_ORDERS = {"YMD": (0, 1, 2), "DMY": (2, 1, 0), "MDY": (2, 0, 1)}
 
 
-def read_probe(path, club):
+def read_probe(path, club, *, findings=None):
     """Read a file of probe readings.
 
     Columns ``date``, ``time`` (local clock; blank: noon), ``lake``, ``depth_m`` or ``depth_ft``,
@@ -40,6 +40,9 @@ def read_probe(path, club):
     ----------
     path : path-like
     club : Club
+    findings : list, optional
+        Where given, readings that cannot be are left out and told here, a line each; as long as
+        they are the fewer. Without it the first of them raises.
 
     Returns
     -------
@@ -55,6 +58,25 @@ def read_probe(path, club):
     """
     path = Path(path)
     header, rows = _read_rows(path)
+    most = len(rows) / 2
+    told = []
+    while True:
+        try:
+            frame = _frame(header, rows, club, path)
+        except ProbeError as error:
+            bad = set(error.rows)
+            most -= len(bad)
+            if findings is None or not bad or most <= 0 or len(told) == MOST_FINDINGS:
+                raise
+            told.append(f"{error.where}: {error.what}: left out. {error.mend or ''}".rstrip())
+            rows = [(number, cells) for number, cells in rows if number not in bad]
+        else:
+            if findings is not None:
+                findings += told
+            return frame
+
+
+def _frame(header, rows, club, path):
     depth_column = _one_of(header, DEPTH, path)
     temperature_column = _one_of(header, TEMPERATURE, path)
     for name in ("date", "lake"):
@@ -89,27 +111,16 @@ def read_probe(path, club):
 
 
 def _read_rows(path):
-    try:
-        data = path.read_bytes()
-    except OSError as error:
-        raise ProbeError(f"the file cannot be read ({error.strerror})", where=str(path)) from None
-    try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        text = data.decode("cp1252", errors="replace")
-    first = text.lstrip().partition("\n")[0]
-    delimiter = max(",;\t", key=first.count)
-    lines = [(number, [cell.strip() for cell in row]) for number, row
-             in enumerate(csv.reader(io.StringIO(text), delimiter=delimiter), 1)]
-    lines = [(number, row) for number, row in lines if any(row)]
+    lines, separator = table_rows(path, error=ProbeError, where=path.name)
     if not lines:
         raise ProbeError("the file is empty", where=path.name,
                          mend=f"Its first line names the columns: {', '.join(SHOWN)}")
     header = [name.lower() for name in lines[0][1]]
     for name in header:
         if name and name not in COLUMNS:
-            near = nearest(name, COLUMNS)
-            raise ProbeError(f"unknown column {name!r}", where=f"{path.name}, row {lines[0][0]}",
+            near = nearest(name[:60], COLUMNS)
+            raise ProbeError(f"unknown column {shown(name)}",
+                             where=f"{path.name}, row {lines[0][0]}",
                              mend=f"Did you mean {near}?" if near
                              else f"Columns are {', '.join(SHOWN)}")
         if name and header.count(name) > 1:
@@ -118,7 +129,7 @@ def _read_rows(path):
     rows = []
     for number, row in lines[1:]:
         cells = dict(zip(header, row, strict=False))
-        if delimiter == ";":
+        if separator == ";":
             for name in (*DEPTH, *TEMPERATURE, OXYGEN):
                 if name in cells:
                     cells[name] = cells[name].replace(",", ".")
@@ -130,11 +141,11 @@ def _one_of(header, known, path):
     found = [name for name in known if name in header]
     if len(found) == 1:
         return found[0]
-    shown = " or ".join(name[:-1] + name[-1].upper() if name in TEMPERATURE else name
+    names = " or ".join(name[:-1] + name[-1].upper() if name in TEMPERATURE else name
                         for name in known)
     if not found:
-        raise ProbeError(f"there is no column {shown}", where=path.name, mend="Name the unit")
-    raise ProbeError(f"there are both columns {shown.replace(' or ', ' and ')}", where=path.name,
+        raise ProbeError(f"there is no column {names}", where=path.name, mend="Name the unit")
+    raise ProbeError(f"there are both columns {names.replace(' or ', ' and ')}", where=path.name,
                      mend="Keep one of them")
 
 
@@ -143,9 +154,9 @@ def _lake(cells, number, club, path):
     try:
         return find_lake(club, word)
     except ClubError as error:
-        what = f"unknown lake {word!r}" if word else "the lake is missing"
-        raise ProbeError(what, where=f"{path.name}, row {number}, column lake",
-                         mend=error.mend) from None
+        what = f"unknown lake {shown(word)}" if word else "the lake is missing"
+        raise _bad([number], what, where=f"{path.name}, row {number}, column lake",
+                   mend=error.mend) from None
 
 
 def _numbers(rows, name, path, *, required):
@@ -166,11 +177,12 @@ def _numbers(rows, name, path, *, required):
     if wrong:
         mend = ("With decimal commas, separate the columns by semicolons"
                 if "," in wrong[0][1] else "Write a plain number, its unit in the column's name")
-        raise ProbeError(f"{wrong[0][1]!r} is not a number ({len(wrong)} such rows)",
-                         where=f"{path.name}, row {wrong[0][0]}, column {name}", mend=mend)
+        raise _bad([number for number, _ in wrong],
+                   f"{shown(wrong[0][1])} is not a number ({len(wrong)} such rows)",
+                   where=f"{path.name}, row {wrong[0][0]}, column {name}", mend=mend)
     if missing:
-        raise ProbeError(f"{name} is missing in {_rows_text(missing)}",
-                         where=f"{path.name}, column {name}", mend="Fill it in or delete the row")
+        raise _bad(missing, f"{name} is missing in {_rows_text(missing)}",
+                   where=f"{path.name}, column {name}", mend="Fill it in or delete the row")
     return np.array(values, dtype=float)
 
 
@@ -178,16 +190,20 @@ def _times(rows, lakes, club, path, notes):
     times, noon, twice = [], 0, 0
     for (number, cells), lake in zip(rows, lakes, strict=True):
         where = f"{path.name}, row {number}"
-        day = _date(cells.get("date", ""), club.date_order, where)
         clock = cells.get("time", "")
         noon += not clock
-        local = datetime.combine(day, datetime.min.time()) + _clock(clock or "12:00", where)
+        try:
+            day = _date(cells.get("date", ""), club.date_order, where)
+            local = datetime.combine(day, datetime.min.time()) + _clock(clock or "12:00", where)
+        except ProbeError as error:
+            error.rows = (number,)
+            raise
         zone = ZoneInfo(club.lakes[lake].time_zone)
         moment = local.replace(tzinfo=zone)
         utc = moment.astimezone(ZoneInfo("UTC"))
         if utc.astimezone(zone).replace(tzinfo=None) != local:
-            raise ProbeError(f"{local:%Y-%m-%d %H:%M} does not exist in {zone.key}: clocks went "
-                             "forward", where=f"{where}, column time", mend="Add one hour")
+            raise _bad([number], f"{local:%Y-%m-%d %H:%M} does not exist in {zone.key}: clocks "
+                       "went forward", where=f"{where}, column time", mend="Add one hour")
         twice += moment.utcoffset() != moment.replace(fold=1).utcoffset()
         times.append(utc.replace(tzinfo=None))
     if noon:
@@ -206,10 +222,10 @@ def _date(text, order, where):
     except ValueError:
         parts = re.split(r"[-/.\s]+", text.strip("."))
         if len(parts) != 3 or not all(part.isdigit() for part in parts):
-            raise ProbeError(f"{text!r} is not a date", where=where,
+            raise ProbeError(f"{shown(text)} is not a date", where=where,
                              mend="Write it as 2025-05-31") from None
         if order is None:
-            raise ProbeError(f"{text!r} could be more than one date", where=where,
+            raise ProbeError(f"{shown(text)} could be more than one date", where=where,
                              mend="Write dates as 2025-05-31, or set date_order under [log] in "
                                   'club.toml to "YMD", "MDY" or "DMY"') from None
         year, month, day = (int(parts[at]) for at in DATE_ORDERS[order])
@@ -217,10 +233,10 @@ def _date(text, order, where):
         try:
             found = date(year, month, day)
         except ValueError:
-            raise ProbeError(f"{text!r} is no date in the order {order}", where=where,
+            raise ProbeError(f"{shown(text)} is no date in the order {order}", where=where,
                              mend="Mend it, or date_order in club.toml") from None
     if not 1950 <= found.year <= 2100:
-        raise ProbeError(f"the year of {text!r} is outside 1950 to 2100", where=where,
+        raise ProbeError(f"the year of {shown(text)} is outside 1950 to 2100", where=where,
                          mend="Write it as 2025-05-31")
     return found
 
@@ -233,7 +249,7 @@ def _clock(text, where):
             hour = hour % 12 + 12 * (match[4] == "p")
         if hour < 24 and minute < 60 and second < 60:
             return timedelta(hours=hour, minutes=minute, seconds=second)
-    raise ProbeError(f"{text!r} is not a clock time", where=f"{where}, column time",
+    raise ProbeError(f"{shown(text)} is not a clock time", where=f"{where}, column time",
                      mend="Write it as 14:30")
 
 
@@ -260,7 +276,7 @@ def _check_depth(frame, raw, club, path, depth_column, temperature_column):
     below = frame["depth"] < 0
     if below.any():
         rows = frame.loc[below, "row"]
-        raise ProbeError(f"negative depth {raw.loc[below, 'depth'].iloc[0]:g} ({_count(rows)})",
+        raise _bad(rows, f"negative depth {raw.loc[below, 'depth'].iloc[0]:g} ({_count(rows)})",
                          where=_where(path, rows, depth_column),
                          mend="Depth counts down from 0 at the surface")
     bottom = frame["lake"].map({key: lake.max_depth for key, lake in club.lakes.items()})
@@ -271,8 +287,8 @@ def _check_depth(frame, raw, club, path, depth_column, temperature_column):
         rows = frame.loc[deep, "row"]
         feet = depth_column == "depth_m" and (
             convert(frame.loc[deep, "depth"], "ft", "length") <= limit[deep]).all()
-        raise ProbeError(
-            f"{frame.depth[at]:.1f} m is deeper than {club.lakes[frame.lake[at]].name}, "
+        raise _bad(
+            rows, f"{frame.depth[at]:.1f} m is deeper than {club.lakes[frame.lake[at]].name}, "
             f"{bottom[at]:.1f} m at most ({_count(rows)})",
             where=_where(path, rows, depth_column),
             mend="These look like feet: name the column depth_ft" if feet
@@ -286,7 +302,7 @@ def _check_temperature(frame, raw, club, path, depth_column, temperature_column)
         return
     rows = frame.loc[wrong, "row"]
     first = raw.loc[wrong, "temperature"].iloc[0]
-    shown = temperature_column[:-1] + temperature_column[-1].upper()
+    column = temperature_column[:-1] + temperature_column[-1].upper()
     mend = "Mend the reading"
     if temperature_column == "temperature_c":
         celsius = convert(raw.loc[wrong, "temperature"], "F", "temperature")
@@ -294,15 +310,16 @@ def _check_temperature(frame, raw, club, path, depth_column, temperature_column)
             mend = "These look like degrees F: name the column temperature_F"
     elif raw.loc[wrong, "temperature"].between(COLDEST, WARMEST).all():
         mend = "These look like degrees C: name the column temperature_C"
-    raise ProbeError(f"{first:g} under {shown} is no lake temperature ({_count(rows)})",
-                     where=_where(path, rows, shown), mend=mend)
+    raise _bad(rows, f"{first:g} under {column} is no lake temperature ({_count(rows)})",
+               where=_where(path, rows, column), mend=mend)
 
 
 def _check_oxygen(frame, raw, club, path, depth_column, temperature_column):
     wrong = (frame["oxygen"] > MOST_OXYGEN) | (frame["oxygen"] < -0.3)
     if wrong.any():
         rows = frame.loc[wrong, "row"]
-        raise ProbeError(
+        raise _bad(
+            rows,
             f"{frame.loc[wrong, 'oxygen'].iloc[0]:g} mg/L is no oxygen content ({_count(rows)})",
             where=_where(path, rows, OXYGEN),
             mend=f"Between 0 and {MOST_OXYGEN:g} mg/L; a percentage of saturation does not serve")
@@ -318,11 +335,19 @@ def _check_density(frame, path):
         wrong = (value - coldest_above > WARMER_BELOW) & (value > INVERSE_LIMIT)
         if wrong.any():
             at = int(np.argmax(wrong))
-            raise ProbeError(
+            raise _bad(
+                cast["row"][wrong],
                 f"{value[at]:.1f} degC at {cast['depth'].iloc[at]:.1f} m is warmer than the "
                 f"{coldest_above[at]:.1f} degC above it ({_count(cast['row'][wrong])}): warm "
                 "water would rise", where=_where(path, cast["row"][wrong]),
                 mend="Check these readings, and that all rows of the cast are of one hour")
+
+
+def _bad(rows, what, **told):
+    """The error of single rows, which may be left out."""
+    error = ProbeError(what, **told)
+    error.rows = tuple(rows)
+    return error
 
 
 def _count(rows):

@@ -8,7 +8,7 @@ import numpy as np
 
 @dataclass(frozen=True)
 class WeatherSource:
-    """Where a lake's weather comes from: a station's id, "auto", or a file."""
+    """Where a lake's weather comes from: a station's id, "auto", a file, a grid, or two of them."""
 
     station: str | None = "auto"
     file: Path | None = None
@@ -16,6 +16,8 @@ class WeatherSource:
     units: dict = field(default_factory=dict)  # default column name -> unit in the file
     attribution: str | None = None
     licence: str | None = None
+    grid: tuple = ()  # files of a grid, in name order; with a station or a file it fills holes
+    cell: str = "bilinear"  # or "nearest"
 
 
 @dataclass(frozen=True)
@@ -93,6 +95,7 @@ class Lure:
     material: str = "lead"
     drag_area: float | None = None  # m2, None: from mass and material as a sphere
     tactics: tuple = ()
+    dress: str = "plastic"  # plastic | hair | none: what a jig is dressed with
 
 
 @dataclass(frozen=True)

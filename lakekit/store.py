@@ -1,4 +1,4 @@
-"""What is kept on disk: pulled weather years, saved states, and outputs replaced whole.
+"""Files read and written whole: the cache folder, arrays and Datasets with checksums, outputs.
 
 Everything is written to a temporary file in the same folder and then moved over the old one, so a
 reader never sees half a file and an interruption leaves the old one as it was.
@@ -7,7 +7,7 @@ reader never sees half a file and an interruption leaves the old one as it was.
 import errno
 import json
 import os
-import sys
+import stat
 import tempfile
 import zipfile
 import zlib
@@ -15,6 +15,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 import numpy as np
+import platformdirs
 import xarray as xr
 
 from lakekit.errors import StoreError
@@ -40,19 +41,76 @@ def _readable(problem, path, doing):
 
 
 def cache_folder():
-    """The folder for what can be pulled or computed again.
+    """The folder for what can be pulled or computed again, ours alone.
 
-    ``$LAKEKIT_CACHE`` where set, else the user's cache folder for the system; not created here.
+    ``$LAKEKIT_CACHE`` where set, else the user's cache folder for the system.
+
+    Raises
+    ------
+    StoreError
+        When others may write there: what is read back could be theirs.
     """
-    if os.environ.get("LAKEKIT_CACHE"):
-        return Path(os.environ["LAKEKIT_CACHE"])
-    if sys.platform == "win32":
-        base = os.environ.get("LOCALAPPDATA") or Path.home() / "AppData" / "Local"
-    elif sys.platform == "darwin":
-        base = Path.home() / "Library" / "Caches"
-    else:
-        base = os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache"
-    return Path(base) / "lakekit"
+    chosen = os.environ.get("LAKEKIT_CACHE")
+    folder = Path(chosen or platformdirs.user_cache_path("lakekit", appauthor=False)).absolute()
+    with suppress(OSError):  # what cannot be made cannot be kept either, and is said there
+        private_folder(folder)
+    return folder
+
+
+def private_folder(folder):
+    """Make a folder that only its owner writes to, or make sure that one is.
+
+    Parameters
+    ----------
+    folder : path
+
+    Returns
+    -------
+    pathlib.Path
+
+    Raises
+    ------
+    StoreError
+        When it belongs to someone else, or others may write to it or to a folder it stands in.
+    OSError
+        When it cannot be made.
+    """
+    folder = Path(folder)
+    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    if not hasattr(os, "getuid"):
+        return folder
+    told = folder.stat()
+    if told.st_mode & 0o022 == 0o020 and told.st_uid == os.getuid():
+        folder.chmod(told.st_mode & 0o755)  # a user's own group, by an old habit of some systems
+        told = folder.stat()
+    above = [place.stat() for place in folder.resolve().parents]
+    fault = folder_fault(told, above, user=os.getuid())
+    if fault:
+        raise StoreError(f"nothing can safely be kept here: {fault}", where=str(folder),
+                         mend="Name a folder of your own in LAKEKIT_CACHE (compiled code: in "
+                              "NUMBA_CACHE_DIR), or chmod 700 it")
+    return folder
+
+
+def folder_fault(told, above, *, user):
+    """Why files in a folder could be someone else's; empty where they could not.
+
+    Parameters
+    ----------
+    told : os.stat_result
+        Of the folder.
+    above : sequence of os.stat_result
+        Of the folders it stands in.
+    user : int
+        Who runs us.
+    """
+    if told.st_uid not in (user, 0):
+        return "it belongs to someone else"
+    if told.st_mode & 0o022:
+        return "others may write to it"
+    if any(place.st_mode & 0o002 and not place.st_mode & stat.S_ISVTX for place in above):
+        return "others may write to a folder it stands in"
+    return ""
 
 
 @contextmanager
@@ -107,8 +165,11 @@ def save_dataset(dataset, path):
         for name, variable in dataset.variables.items()
         if variable.ndim and variable.size and variable.dtype.kind in "fiub"
     }
+    # made in memory: the library that writes to disk does not survive a full one
+    content = bytes(dataset.to_netcdf(engine="h5netcdf", encoding=encoding))
     with replace_atomically(path) as temporary:
-        dataset.to_netcdf(temporary, engine="h5netcdf", encoding=encoding)
+        temporary.write_bytes(content)
+    return Path(path)
 
 
 def load_dataset(path):
@@ -131,32 +192,6 @@ def load_dataset(path):
             where=str(path),
             mend="Delete it; it is computed again.",
         ) from problem
-
-
-def save_state(state, path, *, key=""):
-    """Keep a column's end state.
-
-    Parameters
-    ----------
-    state : xarray.Dataset
-        From ``end_state``.
-    path : path of a .nc file
-    key : str, optional
-        What the state depends on (lake, parameters, weather); a state kept under another key is
-        not given back.
-    """
-    save_dataset(state.assign_attrs(lakekit_state_key=key), path)
-
-
-def load_state(path, *, key=""):
-    """A column's end state kept under this key, or None where there is none that can be used."""
-    try:
-        state = load_dataset(path)
-    except StoreError:
-        return None
-    if state.attrs.pop("lakekit_state_key", None) != key:
-        return None
-    return state
 
 
 def keep_arrays(path, arrays, about):
@@ -191,3 +226,58 @@ def kept_arrays(path):
             path.unlink()
         return None
     return arrays, about
+
+
+def check_folder(folder):
+    """Refuse, before any long work, a folder that reports could not be written to.
+
+    Parameters
+    ----------
+    folder : str or Path
+        It need not exist yet.
+
+    Returns
+    -------
+    Path
+        Absolute.
+
+    Raises
+    ------
+    StoreError
+    """
+    folder = Path(folder).resolve()
+    there = next(place for place in (folder, *folder.parents) if place.exists())
+    if not there.is_dir():
+        raise StoreError(
+            "reports cannot go here: it is a file",
+            where=str(there),
+            mend="Name a folder: --out DIR.",
+        )
+    if not os.access(there, os.W_OK):
+        raise StoreError(
+            "reports may not be written here", where=str(there), mend="Name another: --out DIR."
+        )
+    return folder
+
+
+def write_whole(path, content):
+    """Write bytes or text beside the target, then put it in place in one step.
+
+    Parameters
+    ----------
+    path : str or Path
+    content : bytes or str
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    StoreError
+        Where the file cannot be written.
+    """
+    path = Path(path)
+    with replace_atomically(path) as draft:
+        draft.write_bytes(content.encode() if isinstance(content, str) else content)
+    return path

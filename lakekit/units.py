@@ -4,7 +4,14 @@ Inside lakekit everything is SI and degrees Celsius; nothing else converts units
 """
 
 import re
+import reprlib
+import unicodedata
 from difflib import get_close_matches
+
+_SHORT = reprlib.Repr()
+_SHORT.maxstring = _SHORT.maxother = 80
+_SHORT.maxlong = 40
+_SHORT.maxlevel, _SHORT.maxlist, _SHORT.maxdict = 3, 6, 4
 
 FOOT = 0.3048  # m, exact (international foot, 1959)
 MILE = 1609.344  # m, exact
@@ -55,6 +62,23 @@ _QUANTITY = re.compile(
 )
 
 
+def shown(value):
+    """A value as a message quotes it: one short line, whatever it is."""
+    try:
+        return _SHORT.repr(value)
+    except ValueError:  # a whole number with more digits than Python writes
+        return "a number of thousands of digits"
+
+
+def plain_word(text):
+    """A word as lakekit compares it: letters and digits only, lower case, one way of writing each.
+
+    A text of marks alone is compared as it stands.
+    """
+    text = unicodedata.normalize("NFKC", str(text)).casefold()
+    return re.sub(r"[\W_]+", "", text) or text.strip()
+
+
 def parse_quantity(value, dimension):
     """Read one quantity as SI.
 
@@ -78,21 +102,24 @@ def parse_quantity(value, dimension):
     units = UNITS[dimension]
     if isinstance(value, bool) or not isinstance(value, (int, float, str)):
         raise ValueError(
-            f"{value!r} is not a {dimension}; write a number with a unit, "
+            f"{shown(value)} is not a {dimension}; write a number with a unit, "
             f"such as {_example(dimension)}"
         )
     if isinstance(value, (int, float)):
-        return float(value)
+        try:
+            return float(value)
+        except OverflowError:
+            raise ValueError(f"{shown(value)} is not a finite number") from None
     match = _QUANTITY.match(value)
     if not match:
         raise ValueError(
-            f"{value!r} is not a {dimension}; write a number with a unit, "
+            f"{shown(value)} is not a {dimension}; write a number with a unit, "
             f"such as {_example(dimension)}"
         )
     number, unit = match.groups()
     top, _, bottom = number.partition("/")
     if bottom and float(bottom) == 0:
-        raise ValueError(f"{value!r} divides by zero")
+        raise ValueError(f"{shown(value)} divides by zero")
     amount = float(top) / float(bottom) if bottom else float(number)
     if not unit:
         return amount
@@ -122,7 +149,7 @@ def parse_quantity(value, dimension):
         near = get_close_matches(unit.lower(), list(known), n=1)
         hint = f"; did you mean {known[near[0]]!r}?" if near else ""
         raise ValueError(
-            f"unit {unit!r} in {value!r} is not a unit of {dimension}: "
+            f"unit {shown(unit)} in {shown(value)} is not a unit of {dimension}: "
             f"use one of {', '.join(units)}{hint}"
         )
     factor, offset = units[name]
@@ -165,6 +192,14 @@ def depth_range_text(top, bottom, units):
     return low if low == high else f"{low.split()[0]}–{high}"
 
 
+def area_text(square_metres, units):
+    """An area, such as ``140 acres`` or ``5.7 ha``."""
+    value, unit = square_metres / ACRE, "acres"
+    if units != "us":
+        value, unit = square_metres / 1e4, "ha"
+    return f"{value:,.0f} {unit}" if value >= 10 else f"{value:.2g} {unit}"
+
+
 def temperature_text(celsius, units, *, digits=0):
     """A temperature in the club's units, such as ``78 F`` or ``25.4 C``."""
     if units == "us":
@@ -177,3 +212,15 @@ def speed_text(metres_per_second, units):
     if units == "us":
         return f"{express(metres_per_second, 'mph', 'speed'):.1f} mph"
     return f"{metres_per_second:.2f} m/s"
+
+
+def wind_text(speed, units):
+    """A wind, such as ``25 mph`` or ``11 m/s``."""
+    return f"{speed / (MILE / 3600):.0f} mph" if units == "us" else f"{speed:.0f} m/s"
+
+
+def rain_text(millimetres, units):
+    """Rain, such as ``1.2 in`` or ``30 mm``."""
+    if units == "us":
+        return f"{millimetres / (1000 * INCH):.1f} in"
+    return f"{millimetres:.0f} mm"

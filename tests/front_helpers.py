@@ -6,7 +6,7 @@ import pandas as pd
 from guide_helpers import short_demo
 
 from lakekit.club import read_club
-from lakekit.report.knowledge import gather
+from lakekit.waters.knowledge import gather
 
 LAKE = "quarry-hollow"
 _MADE = []

@@ -12,14 +12,13 @@ import threading
 from pathlib import Path
 
 import pandas as pd
-import xarray as xr
 from column_lakes import small_lake, weather
 from sample_guide import sample_note
 
 from lakekit.column.parameters import default_parameters
-from lakekit.report import saved
-from lakekit.report.front_water import state_at
-from lakekit.report.saved import write_front
+from lakekit.fronts.water import state_at
+from lakekit.pages import reports as saved
+from lakekit.pages.reports import write_front
 
 
 def example(text):
@@ -50,15 +49,16 @@ def half(path, *_args, **_options):
 
 def arm(point):
     if point == "typesetting":
-        saved.write_front_pdf = lambda note, path: half(path)
+        saved.write_pdf = lambda document, path: half(path)
     elif point == "page":
-        saved.write_front_page = lambda note, path: half(path)
+        saved.write_page = lambda document, path: half(path)
     elif point == "numbers":
         saved._write_json = lambda path, content: half(path)
     elif point == "first move":
         os.replace = die
     elif point == "state half written":
-        xr.Dataset.to_netcdf = lambda self, path, **options: half(path)
+        written = Path.write_bytes
+        Path.write_bytes = lambda path, content: die(written(path, content[: len(content) // 2]))
     elif point == "state before its move":
         os.replace = die
     elif point == "second move":

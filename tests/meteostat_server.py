@@ -198,8 +198,8 @@ def client(request):
     from lakekit.club import WeatherSource
     from lakekit.errors import LakekitError
     from lakekit.weather.forcing import coverage, prepare_forcing
-    from lakekit.weather.forecast import fetch_forecast
     from lakekit.weather.stations import fetch_weather
+    from lakekit.weather.stations.forecast import fetch_forecast
 
     lake = invented_lake(
         weather=WeatherSource(station=request.get("station", "auto")),
@@ -256,8 +256,8 @@ def guides(request):
     from functools import partial
 
     from lakekit.club import read_club
-    from lakekit.report import knowledge
-    from lakekit.report.guide import season_guide
+    from lakekit.guide.season import season_guide
+    from lakekit.waters import knowledge
     from lakekit.weather import lake_weather
 
     knowledge.lake_weather = partial(lake_weather, now=request["now"])

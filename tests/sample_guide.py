@@ -120,6 +120,8 @@ def sample_month(
                 "bottom": None if shore else low,
                 "depth_text": "in 2–5 ft of water" if shore else _span(top, low, units),
                 "place": "open water over the old channel",
+                "value": 1.4 if index < 6 else None,
+                "setup_figures": None,
                 "how": "Let several jigs out well behind the boat and hold one speed.",
                 "setup": "1/8 oz jig, 80 ft of 6 lb line out at 0.9 mph: runs at 13 ft",
                 "log": "1.4 fish per boat-hour (0.8–2.3) from 11 outings; 9 in 10 of that your own",
@@ -278,6 +280,7 @@ def sample_guide(
             )
         )
     return {
+        "schema": 1,
         "kind": "season",
         "units": units,
         "paper": paper,
@@ -335,10 +338,6 @@ def sample_guide(
             "This is no forecast of safety. Ice, wind, lightning and cold water are the skipper's "
             "to judge."
         ],
-        "hazards": [
-            "Water under 60 °F: wear the life jacket; cold shock comes before the cold.",
-            "Long rods and lightning: leave the water at the first thunder.",
-        ],
         "rules": [
             ["Rods", "3 per angler, checked 2 March 2026"],
             ["Limit", "15 crappie a day over 9 in"],
@@ -363,9 +362,9 @@ def sample_note(**options):
             "made_with",
             "demo",
             "weather",
-            "confidence",
             "sources",
             "method",
+            "schema",
         )
     }
     return {
@@ -376,10 +375,60 @@ def sample_note(**options):
         "the thermocline in about a week.",
         "storm": {
             "text": "Front from 2 July 15:00 to 3 July 09:00: gusts to 31 mph, air down 19 °F, "
-            "1.2 in of rain. Wind did most of the work, cooling the rest."
+            "1.2 in of rain. Wind did most of the work, cooling the rest.",
+            "start": "2026-07-02 20:00:00",
+            "end": "2026-07-03 14:00:00",
+            "wind_work": 310.0,
+            "temperature_fall": 10.6,
+            "pressure_fall": 9.0,
+            "rain": 30.0,
+            "peak_wind": 13.9,
+            "found_by": "wind",
+            "causes": {
+                "wind": 0.7,
+                "cooling": 0.3,
+                "loss": 40.0,
+                "mixed_layer": {
+                    "with_both": 5.4,
+                    "without_wind": 3.8,
+                    "without_cooling": 4.7,
+                    "without_both": 3.4,
+                },
+            },
         },
-        "before": {"label": "Before: Wed 1 July", **{key: before[key] for key in keys}},
-        "after": {"label": "After: Fri 3 July", **{key: after[key] for key in keys}},
+        "before": {
+            "label": "Before: Wed 1 July",
+            "time": "2026-07-01T17",
+            **{key: before[key] for key in keys},
+        },
+        "after": {
+            "label": "After: Fri 3 July",
+            "time": "2026-07-03T17",
+            **{key: after[key] for key in keys},
+        },
+        "date": "2026-07-03",
+        "what_if": None,
+        "verdict": "deepened",
+        "broke_chance": 2 / 24,
+        "recovery": {
+            part: {
+                "before_chance": 1.0,
+                "lost_chance": 0.9,
+                "back_chance": 1.0,
+                "days": {"low": low, "median": median, "high": high},
+            }
+            for part, low, median, high in (
+                ("skin", 1.0, 1.5, 2.0),
+                ("thermocline", 5.0, 7.0, 11.0),
+                ("oxygen_floor", None, None, None),
+            )
+        },
+        "trade_days": [3.0, 5.0],
+        "past_years": list(range(2012, 2026)),
+        "forecast_hours": 0,
+        "oxygen_text": "oxygen reaches 6 ft deeper than before",
+        "plan_title": "The plan now",
+        "weather_rows": [],
         "changes": [
             ["Surface", "80 °F before, 73 °F after (71 to 75)"],
             ["Thermocline", "14 ft before, 20 ft after (18 to 24)"],

@@ -2,6 +2,7 @@
 
 import pytest
 
+from lakekit.errors import ClubError
 from lakekit.tactics.book import (
     LURES,
     MOTIONS,
@@ -55,12 +56,39 @@ def test_species_spawn_ranges():
     assert fish.spawn == (14.0, 23.0)
     assert fish.spawn_mostly == (16.0, 20.0)
     assert fish.nest_depth == (0.20, 0.97)
-    for other in read_species().values():
-        assert other.spawn[0] <= other.spawn_mostly[0] < other.spawn_mostly[1] <= other.spawn[1]
-        assert other.spawn_source
 
 
-def test_species_found_by_alias_or_not_at_all():
+@pytest.mark.parametrize("fish", read_species().values(), ids=lambda fish: fish.key)
+def test_every_species_is_whole_and_in_order(fish):
+    assert fish.spawn[0] <= fish.spawn_mostly[0] < fish.spawn_mostly[1] <= fish.spawn[1]
+    assert fish.cold < fish.spawn_mostly[0] or fish.key == "yellow_perch"
+    assert fish.cool < fish.warmest_below < fish.coolest_above
+    assert fish.warmest_below <= fish.warm
+    assert list(fish.oxygen_zone) == sorted(fish.oxygen_zone, reverse=True)
+    oxygen, share = zip(*fish.oxygen_suits, strict=True)
+    assert list(oxygen) == sorted(oxygen)
+    assert list(share) == sorted(share)
+    assert (share[0], share[-1]) == (0.0, 1.0)
+    assert set(fish.holds) == set(PHASES)
+    for held in fish.holds.values():
+        assert not held or 0 < held[0] < held[1]
+    assert 0 < fish.night <= 1
+    sources = [value for name, value in vars(fish).items() if name.endswith("_source")]
+    assert len(sources) == 10
+    assert all(sources)
+
+
+def test_winter_ends_before_a_fish_spawns():
+    for fish in read_species().values():
+        assert 0.0 < fish.cold < fish.spawn_mostly[0]
+
+
+def test_a_species_is_found_by_its_names():
     species = read_species()
     assert find_species("Crappie", species).key == "white_crappie"
-    assert find_species("tench", species) is None
+    assert find_species("yellow_perch", species).key == "yellow_perch"
+
+
+def test_an_unknown_species_is_refused_with_the_list():
+    with pytest.raises(ClubError, match=r"'tench' is not in the table.*white crappie.*perch"):
+        find_species("tench", read_species())

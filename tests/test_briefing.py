@@ -8,10 +8,16 @@ import pytest
 from pypdf import PdfReader
 from sample_guide import LONG, hostile_guide, sample_guide, sample_note
 
-from lakekit.report import briefing
-from lakekit.report.canvas import text_width
-from lakekit.report.fonts import MISSING, clip, printable
-from lakekit.report.style import MARGIN, PAPERS
+from lakekit.pages.canvas import text_width
+from lakekit.pages.documents import (
+    briefing_document,
+    front_document,
+    log_sheet_document,
+    season_document,
+)
+from lakekit.pages.fonts import MISSING, clip, printable
+from lakekit.pages.pdf import write_pdf
+from lakekit.pages.style import MARGIN, PAPERS
 from lakekit.trips.columns import log_sheet
 
 LATIN = re.compile(r"[\u0020-\u024f\u2010-\u2030]+")
@@ -73,14 +79,16 @@ def made(tmp_path_factory):
     def make(name):
         path = folder / f"{name}.pdf"
         if name == "season":
-            return briefing.write_season_pdf(sample_guide(months=3), path)
+            return write_pdf(season_document(sample_guide(months=3)), path)
         if name == "hostile":
-            return briefing.write_season_pdf(hostile_guide(tactics=10, months=2), path)
+            return write_pdf(season_document(hostile_guide(tactics=10, months=2)), path)
         if name == "briefing":
-            return briefing.write_briefing_pdf(lakes(3), path, "2026-06")
+            return write_pdf(briefing_document({"guides": lakes(3), "month": "2026-06"}), path)
         if name == "front":
-            return briefing.write_front_pdf(sample_note(), path)
-        return briefing.write_log_sheet_pdf(log_sheet("us"), path, club="The Slack Water Club")
+            return write_pdf(front_document(sample_note()), path)
+        return write_pdf(
+            log_sheet_document(log_sheet("us") | {"club": "The Slack Water Club"}), path
+        )
 
     return make
 
@@ -92,7 +100,7 @@ ALL = ("season", "hostile", "briefing", "front", "log")
 @pytest.mark.parametrize(("units", "paper"), [("us", "letter"), ("metric", "a4")])
 def test_a_month_takes_one_page(tmp_path, tactics, units, paper):
     guide = sample_guide(tactics=tactics, units=units, paper=paper, months=1, oxygen=tactics != 1)
-    path = briefing.write_season_pdf(guide, tmp_path / "guide.pdf")
+    path = write_pdf(season_document(guide), tmp_path / "guide.pdf")
     reader = PdfReader(path)
     assert len(reader.pages) == 2 + 1
     box = reader.pages[0].mediabox
@@ -136,7 +144,7 @@ def test_every_page_has_the_weather_its_date_and_the_demo_mark(made):
 
 
 def test_a_guide_of_real_data_carries_no_demo_mark(tmp_path):
-    path = briefing.write_season_pdf(sample_guide(months=1, demo=False), tmp_path / "real.pdf")
+    path = write_pdf(season_document(sample_guide(months=1, demo=False)), tmp_path / "real.pdf")
     assert not any("INVENTED" in text for text in pages(path))
 
 
@@ -238,15 +246,17 @@ def test_log_sheet_table_has_a_header_for_every_box(made):
 
 def test_same_input_gives_the_same_bytes_and_leaves_no_other_file(tmp_path):
     guide = sample_guide(months=2)
-    first = briefing.write_season_pdf(guide, tmp_path / "a" / "guide.pdf").read_bytes()
-    second = briefing.write_season_pdf(guide, tmp_path / "a" / "guide.pdf").read_bytes()
+    first = write_pdf(season_document(guide), tmp_path / "a" / "guide.pdf").read_bytes()
+    second = write_pdf(season_document(guide), tmp_path / "a" / "guide.pdf").read_bytes()
     assert first == second
     assert [entry.name for entry in (tmp_path / "a").iterdir()] == ["guide.pdf"]
 
 
 @pytest.mark.parametrize("count", [1, 3, 12])
 def test_briefing_front_page_has_every_lake_in_a_line_and_a_page_each(tmp_path, count):
-    path = briefing.write_briefing_pdf(lakes(count), tmp_path / "briefing.pdf", "2026-06")
+    path = write_pdf(
+        briefing_document({"guides": lakes(count), "month": "2026-06"}), tmp_path / "briefing.pdf"
+    )
     assert len(PdfReader(path).pages) == 1 + count + 2
     told = pages(path, only=4)
     for index in range(count):
@@ -269,7 +279,7 @@ def test_rules_of_twelve_waters_are_never_cut(tmp_path):
     guides = lakes(12)
     for guide in guides:
         guide["rules"] = [[f"Rule {row} of {guide['lake']['key']}", LONG[:120]] for row in range(5)]
-    path = briefing.write_briefing_pdf(guides, tmp_path / "b.pdf", "2026-06")
+    path = write_pdf(briefing_document({"guides": guides, "month": "2026-06"}), tmp_path / "b.pdf")
     told = " ".join(plain(page.extract_text()) for page in PdfReader(path).pages[13:])
     for guide in guides:
         for row in range(5):
@@ -277,7 +287,9 @@ def test_rules_of_twelve_waters_are_never_cut(tmp_path):
 
 
 def test_season_edition_has_a_strip_for_each_lake(tmp_path):
-    path = briefing.write_briefing_pdf(lakes(4), tmp_path / "season.pdf")
+    path = write_pdf(
+        briefing_document({"guides": lakes(4), "month": None}), tmp_path / "season.pdf"
+    )
     alts = [str(node["/Alt"]) for node in tags(path) if node["/S"] == "/Figure"]
     assert len(alts) == 1 + 4
     assert sum("months across and depth down" in alt for alt in alts) == 4
@@ -285,7 +297,7 @@ def test_season_edition_has_a_strip_for_each_lake(tmp_path):
 
 def test_briefing_without_the_month_is_refused(tmp_path):
     with pytest.raises(ValueError, match="no guide has the month 2031-01"):
-        briefing.write_briefing_pdf(lakes(1), tmp_path / "b.pdf", "2031-01")
+        write_pdf(briefing_document({"guides": lakes(1), "month": "2031-01"}), tmp_path / "b.pdf")
 
 
 @pytest.mark.parametrize("paper", PAPERS)
@@ -294,7 +306,7 @@ def test_front_note_is_one_page(tmp_path, paper):
     note["storm"]["text"] = note["headline"] = LONG
     note["changes"] = note["ahead"] = [["Label", LONG]] * 6
     note["hazards"] = note["cautions"] = [LONG] * 6
-    path = briefing.write_front_pdf(note, tmp_path / "front.pdf")
+    path = write_pdf(front_document(note), tmp_path / "front.pdf")
     assert len(PdfReader(path).pages) == 1
 
 
@@ -326,7 +338,7 @@ def test_every_caution_of_a_month_is_told_under_it_or_on_the_last_page(made):
 
 @pytest.mark.parametrize("months", [1, 24])
 def test_a_cover_takes_one_page_for_one_month_and_for_24(tmp_path, months):
-    path = briefing.write_season_pdf(sample_guide(months=months, tactics=1), tmp_path / "g.pdf")
+    path = write_pdf(season_document(sample_guide(months=months, tactics=1)), tmp_path / "g.pdf")
     assert len(PdfReader(path).pages) == 1 + months + 1
     cover = pages(path, only=1)[0]
     assert cover.count("Long-line trolling with jigs") == months
@@ -341,7 +353,7 @@ def test_a_crowded_last_page_keeps_cautions_and_misses_whole(tmp_path):
     misses = [["Thermocline depth", "one reservoir 0.6 m (rival 0.9 m); the other 1.1 m, a miss."]]
     guide = sample_guide() | {"cautions": cautions, "evidence": misses}
     guide["method"] = ["A long account of how the water was computed from the weather. " * 8] * 14
-    path = briefing.write_season_pdf(guide, tmp_path / "crowded.pdf")
+    path = write_pdf(season_document(guide), tmp_path / "crowded.pdf")
     told = re.sub(r"\s+", "", PdfReader(path).pages[-1].extract_text())
     for words in (*cautions, misses[0][1]):
         assert re.sub(r"\s+", "", words) in told

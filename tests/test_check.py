@@ -74,10 +74,24 @@ def test_silly_readings_are_dropped_from_the_row_that_is_used(tmp_path):
     assert np.isnan(trips["catch_depth"].iloc[0]) and np.isnan(trips["surface_temp"].iloc[0])
 
 
-def test_exact_repeat_is_left_out_and_names_its_twin(tmp_path):
-    trips = read(tmp_path, GOOD.format(day=1), GOOD.format(day=2), GOOD.format(day=1))
+@pytest.mark.parametrize("who", ["outing 7,", ",ann"])
+def test_exact_repeat_of_a_named_outing_or_angler_is_left_out_and_names_its_twin(tmp_path, who):
+    path = tmp_path / "trips.csv"
+    row = f"2025-05-03,06:30,2,ash,cast_jig,4,0,{who}\n"
+    path.write_text("date,start,hours,lake,tactic,rods,fish,trip,angler\n" + row
+                    + row.replace("06:30", "09:30") + row)
+    trips = read_trips(path, make_club(), as_of="2026-01-01")
     assert trips["row"].tolist() == [2, 3]
     assert trips.attrs["excluded"]["reason"].tolist() == ["the same in every cell as row 2"]
+
+
+def test_equal_rows_that_may_be_two_boats_are_kept_and_asked_about(tmp_path):
+    trips = read(tmp_path, GOOD.format(day=1), GOOD.format(day=2), GOOD.format(day=1))
+    assert trips["row"].tolist() == [2, 3, 4] and trips["trip"].nunique() == 3
+    found = check_trips(trips)
+    found = found[found["row"] == 4].iloc[0]
+    assert found["severity"] == "warning" and "two boats?" in found["mend"]
+    assert found["finding"] == "the same in every cell as row 2: kept, as a second boat's"
 
 
 def test_same_hours_of_two_anglers_are_no_repeat(tmp_path):

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from guide_helpers import short_demo
 
-from lakekit import cli
+import lakekit.cli.main as cli
 
 
 def run(capsys, *arguments):
@@ -108,7 +108,7 @@ def test_a_failing_cell_names_the_notebook_and_the_cause(capsys, tmp_path):
 
 def test_help_is_quick_to_import():
     # the heavy libraries must not be needed to print help
-    code = "import sys, lakekit.cli as c; c.build_parser(); print('numba' in sys.modules)"
+    code = "import sys, lakekit.cli.main as c; c.build_parser(); print('numba' in sys.modules)"
     done = subprocess.run(
         [sys.executable, "-c", code], capture_output=True, text=True, check=True, env=os.environ
     )

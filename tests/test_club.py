@@ -208,7 +208,7 @@ def test_files_of_other_encodings(tmp_path):
     path.write_bytes(b"# a remark\n" + lake_text(name='"Étang"').encode("cp1252"))
     with pytest.raises(ClubError, match=r"line 2: a letter is not UTF-8 text.*encoding UTF-8"):
         read_lake(path, club_folder=folder)
-    with pytest.raises(ClubError, match="cannot be read"):
+    with pytest.raises(ClubError, match="there is no such file"):
         read_lake(folder / "lakes" / "none.toml", club_folder=folder)
 
 
@@ -478,9 +478,9 @@ def test_boat_and_tackle_are_si(tmp_path):
 
 
 def test_line_and_lure_materials_are_those_of_the_tackle_tables():
-    from lakekit.tackle.materials import WEIGHT_MATERIALS, density
+    from lakekit.tackle.materials import WEIGHT_MATERIALS, material_density
 
-    assert {name: density(name) for name in LINE_DENSITY} == LINE_DENSITY
+    assert {name: material_density(name) for name in LINE_DENSITY} == LINE_DENSITY
     assert set(WEIGHT_MATERIALS) <= set(LURE_MATERIALS)
 
 

@@ -8,8 +8,8 @@ import pandas as pd
 import xarray as xr
 
 from lakekit.club import read_club
+from lakekit.guide.confidence import confidence
 from lakekit.records import Flow
-from lakekit.report.confidence import confidence
 from lakekit.weather import coverage
 from lakekit.weather.schema import FORCING, flag_attrs
 

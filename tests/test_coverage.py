@@ -2,7 +2,7 @@
 
 import pandas as pd
 
-from lakekit.report.coverage import coverage_alt, coverage_figure
+from lakekit.pages.coverage import coverage_alt, coverage_figure
 from lakekit.weather.schema import FORCING, METHODS
 
 

@@ -4,7 +4,7 @@ import pytest
 
 from lakekit.bench.accuracy import score
 from lakekit.bench.comparison import cast_comparison, comparison_figure, comparison_rows
-from lakekit.report.evidence import PLACES, WHAT, evidence_rows, recorded
+from lakekit.guide.evidence import PLACES, WHAT, evidence_rows, recorded
 
 
 def test_every_recorded_figure_is_told_with_its_rival_and_its_date():

@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 from sample_guide import EMOJI, LONG, RIGHT_TO_LEFT, hostile_guide, sample_guide, sample_note
 
-from lakekit.report import figures
-from lakekit.report.canvas import spread, svg_text, text_width, wrap
-from lakekit.report.column import drawn_tactics
-from lakekit.report.digest import prepared
-from lakekit.report.style import COLOURS, TEXT_ON, contrast
+from lakekit.pages import figures
+from lakekit.pages.canvas import spaced, svg_text, text_width, wrap
+from lakekit.pages.documents import prepared
+from lakekit.pages.style import COLOURS, TEXT_ON, contrast
+from lakekit.pages.water_column import drawn_tactics
 
 # Full deuteranopia, linear RGB: Machado, Oliveira & Fernandes 2009, IEEE TVCG 15:1291-1298,
 # table of matrices, severity 1.0 (from memory)
@@ -281,9 +281,9 @@ def test_wrapped_lines_are_never_wider_than_asked(text):
 
 def test_spread_labels_keep_order_distance_and_limits():
     heights = [20.0, 20.0, 20.0, 20.0]
-    placed = spread([50.0, 51.0, 52.0, 99.0], heights, 0.0, 100.0)
+    placed = spaced([50.0, 51.0, 52.0, 99.0], heights, 0.0, 100.0)
     assert placed == sorted(placed)
     assert np.all(np.diff(placed) >= 20.0 - 1e-9)
     assert placed[0] >= 10.0
     assert placed[-1] <= 90.0
-    assert spread([50.0], [20.0], 0.0, 100.0) == [50.0]
+    assert spaced([50.0], [20.0], 0.0, 100.0) == [50.0]

@@ -12,6 +12,8 @@ from weather_helpers import invented_lake, invented_weather
 
 from lakekit.club import Boat, Club, WeatherSource
 from lakekit.errors import WeatherError
+from lakekit.store import load_dataset, save_dataset
+from lakekit.strata.traces import prepare_parts
 from lakekit.weather import coverage, fill_method, lake_weather, prepare_forcing
 from lakekit.weather.air import pressure_change, standard_pressure, wind_to_height
 from lakekit.weather.schema import (
@@ -66,6 +68,21 @@ def test_what_is_measured_passes_unchanged():
 def test_a_forcing_is_not_prepared_twice():
     forcing = prepare_forcing(WEATHER, LAKE)
     assert prepare_forcing(forcing, LAKE) is forcing
+
+
+@pytest.mark.parametrize(
+    "moved", [{"latitude": 0.06}, {"longitude": -0.06}, {"elevation": 51.0}], ids=str
+)
+def test_another_lakes_forcing_is_refused(moved, tmp_path):
+    save_dataset(prepare_forcing(WEATHER, LAKE), tmp_path / "forcing.nc")
+    forcing = load_dataset(tmp_path / "forcing.nc")
+    ((name, by),) = moved.items()
+    other = dataclasses.replace(LAKE, key="other", **{name: getattr(LAKE, name) + by})
+    near = dataclasses.replace(LAKE, **{name: getattr(LAKE, name) + 0.8 * by})
+    assert prepare_forcing(forcing, near) is forcing
+    for serve in (prepare_forcing, prepare_parts):
+        with pytest.raises(WeatherError, match=f"made for mill, at {name}"):
+            serve(forcing, other)
 
 
 @settings(

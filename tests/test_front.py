@@ -1,6 +1,7 @@
 """The front note: on the demo cut short, on broken weather, and on a measured storm."""
 
 import json
+import shutil
 from dataclasses import replace
 from types import SimpleNamespace
 
@@ -9,33 +10,36 @@ import pandas as pd
 import pytest
 import xarray as xr
 from front_helpers import LAKE, ending, short_club
+from guide_helpers import short_demo
 from meteostat_server import WeatherServer, pull
 
 from lakekit.bench.front import string_profiles
 from lakekit.bench.observed import falling_creek
+from lakekit.club import read_club
 from lakekit.column.basin import make_basin, monthly_to_hourly
+from lakekit.column.cast import FITTED_ERROR, PROBE_ERROR, corrected, last_cast
 from lakekit.column.parameters import default_parameters, draw_parameters
 from lakekit.column.run import end_state, simulate
 from lakekit.errors import ClubError, WeatherError
-from lakekit.hazards import DEFER
-from lakekit.records import WeatherSource
-from lakekit.report import front_words as words
-from lakekit.report.front import front_note
-from lakekit.report.front_ahead import chance_text, days_text, trade_text, turnover_text
-from lakekit.report.front_cast import COLUMN_ERROR, PROBE_ERROR, corrected, last_cast
-from lakekit.report.front_causes import shares, without
-from lakekit.report.front_message import message, printed
-from lakekit.report.front_state import widened
-from lakekit.report.front_water import (
+from lakekit.fronts.causes import loss_shares, with_only
+from lakekit.fronts.state import widened
+from lakekit.fronts.water import (
     next_noon,
     pick_front,
     state_at,
-    state_key,
     told_as_of,
     water_through,
 )
-from lakekit.report.front_weather import contradiction, get_forecast, weather_rows
-from lakekit.report.saved import write_front
+from lakekit.fronts.weather import contradiction, get_forecast
+from lakekit.guide.front import words
+from lakekit.guide.front.ahead import chance_text, days_text, trade_text, turnover_text
+from lakekit.guide.front.message import message, printed
+from lakekit.guide.front.note import front_note
+from lakekit.guide.front.weather import weather_rows
+from lakekit.hazards import DEFER
+from lakekit.pages.reports import write_front
+from lakekit.records import WeatherSource
+from lakekit.resources import demo_folder
 from lakekit.store import cache_folder
 from lakekit.strata import fronts, stratification
 from lakekit.weather import prepare_forcing
@@ -108,12 +112,35 @@ def test_the_printed_page_keeps_every_kind_of_answer(note):
     }
 
 
-def test_the_same_front_gives_the_same_note_resumed(known, note):
+def test_the_same_front_gives_the_same_note_from_what_is_kept(known, note):
     club, knowledge = known
     said = []
     again = front_note(club, LAKE, JUNE, knowledge=knowledge, progress=said.append)
     assert again == note
     assert not any("computing" in line for line in said)
+
+
+def test_a_note_of_the_past_knows_nothing_of_what_came_after(known, note, tmp_path):
+    """The same note from a club whose record, casts and trips end at the front, or lie after it."""
+    folder = short_demo(tmp_path / "club", probe=True)
+    shutil.copy(demo_folder() / "trips.csv", folder / "trips.csv")
+    club = read_club(folder)
+    first = front_note(club, LAKE, JUNE)
+    for path in (folder / "weather").glob("*.csv.gz"):
+        table = pd.read_csv(path)
+        late = table.iloc[:, 0].astype(str) > "2025-08-15"
+        wind = next(name for name in table.columns if "wind" in name.lower())
+        table.loc[late, wind] = 0.3
+        table[table.iloc[:, 0].astype(str) < "2025-11-01"].to_csv(path, index=False)
+    probe = pd.read_csv(folder / "probe.csv")
+    probe[probe["date"] < "2025-06-26"].to_csv(folder / "probe.csv", index=False)
+    trips = pd.read_csv(folder / "trips.csv")
+    trips[trips["date"] < "2025-06-26"].to_csv(folder / "trips.csv", index=False)
+    second = front_note(read_club(folder), LAKE, JUNE)
+    told = {"weather_rows", "not_known"}  # these say how much later weather there is
+    assert {k: v for k, v in first.items() if k not in told} == {
+        k: v for k, v in second.items() if k not in told
+    }
 
 
 def test_files_have_fixed_names_and_are_whole(note, tmp_path):
@@ -183,45 +210,44 @@ def test_pick_front_takes_the_last_or_the_first_since():
     assert pick_front(table, "2025-06-05")["rain"] == 0.0
 
 
-# the saved state
+# the kept state
 
 
-def test_a_resumed_state_equals_one_from_the_start(known, tmp_path):
-    _, knowledge = known
-    lake, forcing = knowledge.lake, knowledge.forcing
-    parameters = draw_parameters(lake, 3, 1)
-    whole, resumed = state_at(lake, forcing, parameters, "2025-05-01", folder=tmp_path / "a")
-    assert resumed is None
-    state_at(lake, forcing, parameters, "2025-02-01", folder=tmp_path / "b")
-    late, resumed = state_at(lake, forcing, parameters, "2025-05-01", folder=tmp_path / "b")
-    assert resumed == pd.Timestamp("2025-02-01")
-    for name in ("temperature", "oxygen", "sediment"):
-        np.testing.assert_allclose(late[name], whole[name], rtol=0.0, atol=1e-4)
-
-
-def test_a_state_of_other_weather_lake_or_parameters_is_not_used(known, tmp_path):
+def test_a_kept_state_is_used_for_exactly_its_weather_lake_and_parameters(known, tmp_path):
     _, knowledge = known
     lake, forcing = knowledge.lake, knowledge.forcing
     parameters = default_parameters(lake)
-    state_at(lake, forcing, parameters, "2025-05-01", folder=tmp_path)
-    warmer = forcing.assign(air_temperature=forcing["air_temperature"] + 0.5)
-    assert state_at(lake, warmer, parameters, "2025-05-02", folder=tmp_path)[1] is None
-    key = state_key(lake, parameters, forcing)
-    assert state_key(lake, draw_parameters(lake, 2, 1), forcing) != key
-    assert state_key(replace(lake, surroundings="open"), parameters, forcing) != key
-    longer = forcing.isel(time=slice(0, -100))
-    assert state_key(lake, parameters, longer) == key
+    said = []
+
+    def state(lake=lake, forcing=forcing, parameters=parameters, until="2025-05-01"):
+        said.clear()
+        return state_at(lake, forcing, parameters, until, folder=tmp_path, say=said.append)
+
+    whole = state()
+    assert said
+    xr.testing.assert_identical(state(), whole)
+    assert not said
+    state(forcing=forcing.isel(time=slice(0, -100)))  # later hours are none of its business
+    assert not said
+    mended = forcing.copy(deep=True)
+    mended["air_temperature"][dict(time=mended["time"].to_index().get_loc("2024-07-01 12:00"))] += 5
+    warmer = state(forcing=mended)
+    assert said
+    assert not np.array_equal(warmer["temperature"], whole["temperature"])
+    state(parameters=draw_parameters(lake, 2, 1))
+    assert said
+    state(lake=replace(lake, surroundings="open"))
+    assert said
 
 
 def test_a_damaged_state_is_computed_again(known, tmp_path):
     _, knowledge = known
     lake, forcing = knowledge.lake, knowledge.forcing
     parameters = default_parameters(lake)
-    whole, _ = state_at(lake, forcing, parameters, "2025-05-01", folder=tmp_path)
-    (path,) = tmp_path.glob("*.nc")
+    whole = state_at(lake, forcing, parameters, "2025-05-01", folder=tmp_path)
+    (path,) = tmp_path.glob("*/*/*.nc")
     path.write_bytes(path.read_bytes()[:1000])
-    again, resumed = state_at(lake, forcing, parameters, "2025-05-01", folder=tmp_path)
-    assert resumed is None
+    again = state_at(lake, forcing, parameters, "2025-05-01", folder=tmp_path)
     np.testing.assert_array_equal(again["temperature"], whole["temperature"])
 
 
@@ -234,7 +260,7 @@ def test_a_record_too_short_says_so(known, tmp_path):
 
 
 def test_states_live_in_the_cache_folder(note):
-    assert list((cache_folder() / "states").glob(f"{LAKE}-*.nc"))
+    assert list((cache_folder() / "kept" / "states" / LAKE).glob("*.nc"))
     assert note["kind"] == "front"
 
 
@@ -256,7 +282,7 @@ def test_a_cast_draws_the_water_toward_what_it_read(known):
         {"depth": depth[read], "temperature": state["temperature"][0, read] + 2.0, "oxygen": np.nan}
     )
     moved = corrected(state, lake, cast)
-    share = COLUMN_ERROR["temperature"] ** 2
+    share = FITTED_ERROR["temperature"] ** 2
     share /= share + PROBE_ERROR["temperature"] ** 2
     gained = (moved["temperature"] - state["temperature"])[0]
     np.testing.assert_allclose(gained[read], 2.0 * share, rtol=0.0, atol=1e-9)
@@ -285,7 +311,7 @@ def test_shares_add_up_and_follow_the_stronger():
     stability = {(True, True): 60.0, (True, False): 70.0, (False, True): 90.0,
                  (False, False): 100.0}  # fmt: skip
     mixed = dict.fromkeys(stability, 3.0)
-    found = shares(stability, mixed, 100.0)
+    found = loss_shares(stability, mixed, 100.0)
     assert found["wind"] == pytest.approx(0.75, abs=1e-12)
     assert found["cooling"] == pytest.approx(0.25, abs=1e-12)
     assert words.cause_text(found, "us", rain=0.0) == (
@@ -293,7 +319,7 @@ def test_shares_add_up_and_follow_the_stronger():
     )
     assert "rain's inflow is not computed" in words.cause_text(found, "us", rain=30.0)
     held = dict.fromkeys(stability, 100.0)
-    assert shares(held, mixed, 100.0) is None
+    assert loss_shares(held, mixed, 100.0) is None
 
 
 def test_leaving_out_wind_or_cooling_changes_only_that(known):
@@ -301,19 +327,19 @@ def test_leaving_out_wind_or_cooling_changes_only_that(known):
     forcing = knowledge.forcing.sel(time=slice("2025-06-10", "2025-06-29"))
     front = {"start": pd.Timestamp("2025-06-26"), "end": pd.Timestamp("2025-06-28")}
     until = pd.Timestamp("2025-06-28T18:00")
-    calm = without(forcing, front, until, wind=False, cooling=True)
+    calm = with_only(forcing, front, until, wind=False, cooling=True)
     inside = dict(time=slice("2025-06-26", "2025-06-27T23:00"))
     assert (calm["wind_speed"].sel(inside) <= forcing["wind_speed"].sel(inside)).all()
     assert float(calm["wind_speed"].sel(inside).mean()) < 0.8 * float(
         forcing["wind_speed"].sel(inside).mean()
     )
     xr.testing.assert_identical(calm["air_temperature"], forcing["air_temperature"])
-    warm = without(forcing, front, until, wind=True, cooling=False)
+    warm = with_only(forcing, front, until, wind=True, cooling=False)
     xr.testing.assert_identical(warm["wind_speed"], forcing["wind_speed"])
     assert float(warm["air_temperature"].sel(inside).mean()) > float(
         forcing["air_temperature"].sel(inside).mean()
     )
-    same = without(forcing, front, until, wind=True, cooling=True)
+    same = with_only(forcing, front, until, wind=True, cooling=True)
     xr.testing.assert_identical(same, forcing)
 
 

@@ -9,7 +9,7 @@ from guide_helpers import beaverdam_club, numbers, short_demo
 
 from lakekit.club import read_club
 from lakekit.errors import ClubError
-from lakekit.report.guide import season_guide, season_months
+from lakekit.guide.season import season_guide, season_months
 
 
 @pytest.fixture(scope="module")

@@ -4,8 +4,9 @@ import numpy as np
 import pytest
 from column_lakes import small_lake, weather
 
-from lakekit.column import ice, simulate
+from lakekit.column import columns, hour, ice, simulate
 from lakekit.column.parameters import default_parameters
+from lakekit.column.water import VOLUMETRIC_HEAT
 
 
 def grow(air, days, *, snow=0.0):
@@ -56,6 +57,26 @@ def test_light_under_snow_is_dim():
     white, dim = ice.light_through(0.2, 0.2)
     assert white > clear
     assert dim < 0.05 * passed
+
+
+def test_ice_lets_the_visible_share_through():
+    # visible light is 0.42-0.48 of shortwave (PAR, many records, from memory); by hand, 20 cm of
+    # clear ice: 0.6 enters, 0.45 of it visible, exp(-1.5 x 0.2) of that left
+    reflected, passed = ice.light_through(1e-9, 0.0)
+    assert 0.42 < passed / (1.0 - reflected) < 0.48
+    assert ice.light_through(0.2, 0.0)[1] == pytest.approx(0.6 * 0.45 * 0.7408, rel=1e-3)
+
+
+def test_heat_from_the_water_is_conducted_over_half_a_layer():
+    # by hand: 0.57 W/m/K over 0.25 m under 1 degC is 2.28 W/m2, among the 1-10 measured under
+    # lake ice (from memory)
+    row, own = np.zeros(columns.FORCING_COLUMNS), np.ones(8)
+    row[columns.AIR], row[columns.VAPOUR], row[columns.PRESSURE] = -10.0, 2.0, 1000.0
+    row[columns.LONGWAVE], own[columns.SKY] = 220.0, 0.0
+    source, budget = np.zeros((2, 4)), np.zeros(columns.BUDGET_COLUMNS)
+    hour.ice_surface(row, own, 100.0, 0.5, 1.0, 50.0, 0.3, 0.0, source, 1, budget)
+    lost = -source[0, 1] * VOLUMETRIC_HEAT / (100.0 * 3600.0)
+    assert lost == pytest.approx(2.28, abs=0.005)
 
 
 def test_a_cold_winter_freezes_and_thaws_and_stays_above_freezing_below():

@@ -14,7 +14,7 @@ import uuid
 import nbformat
 import pytest
 
-from lakekit.report.notebooks import read_notebook
+from lakekit.notebook.runner import read_notebook
 from lakekit.resources import notebooks_folder
 
 TOKEN = "only-for-this-test"

@@ -18,7 +18,7 @@ from lakekit.tackle.drag import (
     weight_in_water,
 )
 from lakekit.tackle.line import Weight, line_shape, neutral_line_depth, speed_through_water
-from lakekit.tackle.materials import LINE_MATERIALS, density
+from lakekit.tackle.materials import LINE_MATERIALS, material_density
 from lakekit.tackle.measured import MeasuredPoint, depth_tolerance, fit_drag_factor
 from lakekit.tackle.reach import depth_chart, line_for_depth, weight_for_depth
 from lakekit.units import FOOT, INCH, MILE, OUNCE
@@ -359,8 +359,8 @@ def test_unreachable_depth_names_the_nearest():
 
 def test_unknown_material():
     with pytest.raises(TackleError, match="did you mean 'tungsten'"):
-        density("tungstn")
-    assert density("mono") == density("nylon")
+        material_density("tungstn")
+    assert material_density("mono") == material_density("nylon")
 
 
 # Common practice, no source: the physics must be compatible, and is not tuned to any of it.

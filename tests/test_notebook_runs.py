@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 from guide_helpers import short_demo
 
-from lakekit.report.display import written_paths
-from lakekit.report.notebooks import run_notebook
+from lakekit.notebook.display import written_paths
+from lakekit.notebook.runner import run_notebook
 
 ROOT = Path(__file__).resolve().parents[1]
 BY_NBVAL = ("tackle", "trips")

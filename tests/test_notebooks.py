@@ -10,7 +10,7 @@ import pytest
 from nbformat.v4 import new_code_cell, new_markdown_cell, new_notebook
 
 from lakekit.errors import NotebookError
-from lakekit.report import notebooks
+from lakekit.notebook import runner as notebooks
 
 
 def _write(folder, *, body="result = (lake, count, flag)", tags=1, name="small.ipynb"):

@@ -11,10 +11,11 @@ from pathlib import Path
 import pytest
 from sample_guide import HOSTILE, LONG, hostile_guide, sample_guide, sample_note
 
-import lakekit.report
-from lakekit.report import page
-from lakekit.report.fonts import MISSING, printable
-from lakekit.report.style import TEXT_ON
+import lakekit.pages
+from lakekit.pages.documents import briefing_document, front_document, season_document
+from lakekit.pages.fonts import MISSING, printable
+from lakekit.pages.html import write_page
+from lakekit.pages.style import TEXT_ON
 
 VOID = {"meta", "link", "br", "hr", "img", "input", "path", "use", "rect", "circle", "ellipse"}
 
@@ -60,13 +61,17 @@ def made(tmp_path_factory):
         sample_guide(key=f"l{i}", name=f"Lake {i}", months=2, bottom=4.0 + i) for i in range(5)
     ]
     return {
-        "season": page.write_season_page(sample_guide(months=8), folder / "season.html"),
-        "hostile": page.write_season_page(
-            hostile_guide(months=1, tactics=10), folder / "hostile.html"
+        "season": write_page(season_document(sample_guide(months=8)), folder / "season.html"),
+        "hostile": write_page(
+            season_document(hostile_guide(months=1, tactics=10)), folder / "hostile.html"
         ),
-        "briefing": page.write_briefing_page(lakes, folder / "briefing.html", "2026-06"),
-        "edition": page.write_briefing_page(lakes, folder / "edition.html"),
-        "front": page.write_front_page(sample_note(), folder / "front.html"),
+        "briefing": write_page(
+            briefing_document({"guides": lakes, "month": "2026-06"}), folder / "briefing.html"
+        ),
+        "edition": write_page(
+            briefing_document({"guides": lakes, "month": None}), folder / "edition.html"
+        ),
+        "front": write_page(front_document(sample_note()), folder / "front.html"),
     }
 
 
@@ -154,12 +159,12 @@ def test_it_holds_the_same_content_as_the_pdf(made):
 
 
 def test_same_input_gives_the_same_bytes(tmp_path, made):
-    again = page.write_front_page(sample_note(), tmp_path / "front.html")
+    again = write_page(front_document(sample_note()), tmp_path / "front.html")
     assert again.read_bytes() == made["front"].read_bytes()
 
 
 def test_its_colours_are_those_whose_contrast_is_tested():
-    text = (Path(lakekit.report.__file__).parent / "page.html.j2").read_text()
+    text = (Path(lakekit.pages.__file__).parent / "page.html.j2").read_text()
     assert not re.search(r"#[0-9a-fA-F]{3,8}\s*[;}]", text)
     grounds = {"body": "paper", ".demo": "ink", ".aside": "note", ".badge": "ink"}
     for colour in set(re.findall(r"[^-]color: var\(--(\w+)\)", text)):

@@ -81,3 +81,13 @@ def test_spawn_window_widens_with_the_years_spread():
     assert wide["first"] < narrow["first"] <= narrow["middle"] <= narrow["last"] < wide["last"]
     winter = spawn_window(days[:60], *(np.full(60, 4.0),) * 3, FISH)
     assert winter is None
+
+
+def test_winter_ends_where_each_species_has_it():
+    # 7 degC in a warming spring: winter for crappie (8 degC), not for perch (5 degC)
+    temperature = surface()
+    spring = (temperature > 6.5) & (temperature < 7.5) & (np.gradient(temperature) > 0)
+    perch = daily_phases(DAYS, temperature, temperature > 16, read_species()["yellow_perch"])
+    crappie = daily_phases(DAYS, temperature, temperature > 16, FISH)
+    assert set(perch[spring]) == {"pre_spawn"}
+    assert set(crappie[spring]) == {"winter"}

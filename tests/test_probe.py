@@ -230,7 +230,7 @@ def test_a_date_that_is_none_in_the_clubs_order(refuse):
 
 
 def test_a_missing_file_is_named(club, tmp_path):
-    with pytest.raises(ProbeError, match=r"none\.csv: the file cannot be read"):
+    with pytest.raises(ProbeError, match=r"none\.csv: there is no such file"):
         read_probe(tmp_path / "none.csv", club)
 
 
@@ -266,3 +266,31 @@ def test_measured_casts_are_taken(read, observations):
     slip = (table["date"] == "2016-09-16") & (table["depth_m"] == 6.0)
     assert slip.sum() == 1
     assert len(read(table[~slip].to_csv(index=False))) == len(table) - 1
+
+
+def test_the_fewer_bad_readings_are_left_out_and_told(club, tmp_path):
+    path = tmp_path / "probe.csv"
+    bad = ["2025-07-12,10:00,pond,1,999,8", "2025-07-12,10:00,pond,2,warm,8",
+           "205-07-12,10:00,pond,2,20,8", "2025-07-12,10:00,pont,1,20,8"]
+    path.write_text(cast() + "\n".join(bad) + "\n")
+    findings = []
+    frame = read_probe(path, club, findings=findings)
+    assert list(frame["row"]) == [2, 3, 4, 5, 6]
+    assert len(findings) == 4
+    for words in ("row 7, column temperature_C: 999 under", "row 8", "row 9", "unknown lake"):
+        assert any(words in line and "probe.csv" in line and "left out" in line
+                   for line in findings), words
+
+
+def test_a_file_of_which_half_is_wrong_is_refused_whole(club, tmp_path):
+    path = tmp_path / "probe.csv"
+    path.write_text(cast([(0.5, 77, 8), (4, 60, 5), (6, 15, 1), (8, 12, 0)]))
+    findings = []
+    with pytest.raises(ProbeError, match="degrees F"):
+        read_probe(path, club, findings=findings)
+    assert findings == []
+
+
+def test_an_open_quote_swallows_no_reading(refuse):
+    error = refuse(cast().replace("09:00,pond,2,", '09:00,"pond,2,'))
+    assert "a quote opens and is not closed" in error.what and "line 3" in error.where

@@ -320,13 +320,13 @@ def test_locked_file_is_one_readable_error(tmp_path, monkeypatch):
 
 def test_files_that_are_no_log(tmp_path):
     club = make_club()
-    with pytest.raises(TripsError, match="no such log file"):
+    with pytest.raises(TripsError, match="no such file"):
         read_trips(tmp_path / "none.csv", club)
     (tmp_path / "half.xlsx").write_bytes(b"PK\x03\x04 half")
     with pytest.raises(TripsError, match="no readable workbook"):
         read_trips(tmp_path / "half.xlsx", club)
     (tmp_path / "book.csv").write_bytes(workbook(tmp_path, ROWS).read_bytes())
-    with pytest.raises(TripsError, match=r"workbook with a \.csv name"):
+    with pytest.raises(TripsError, match=r"a workbook.*ending \.xlsx"):
         read_trips(tmp_path / "book.csv", club)
     (tmp_path / "old.xls").write_bytes(b"x")
     with pytest.raises(TripsError, match=r"Save it as \.csv or \.xlsx"):

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from lakekit.bench import BENCHES
-from lakekit.cli import build_parser
+from lakekit.cli.main import build_parser
 from lakekit.lakefile import LAKE_KEYS, WEATHER_COLUMNS
 from lakekit.trips.columns import COLUMNS
 

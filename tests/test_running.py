@@ -167,7 +167,7 @@ def test_read_feet_and_metres(tmp_path):
         ("lure,line_out,speed_mph,depth_ft\nA,60,1.5,8\n", "no column for line_out"),
         ("lure,line_out_ft,line_out_m,speed_mph,depth_ft\nA,60,18,1.5,8\n", "more than one column"),
         ("name,line_out_ft,speed_mph,depth_ft\nA,60,1.5,8\n", "no column 'lure'"),
-        ("", "cannot be read"),
+        ("", "no column 'lure'"),
     ],
 )
 def test_bad_files(tmp_path, text, words):

@@ -7,11 +7,12 @@ import pytest
 
 from lakekit.errors import TackleError
 from lakekit.records import Boat, Line, Lure, Rod
+from lakekit.tackle.drops import Sinking
 from lakekit.tackle.line import Weight, line_shape
-from lakekit.tackle.materials import LINE_MATERIALS, density
+from lakekit.tackle.materials import LINE_MATERIALS, material_density
 from lakekit.tackle.running import RunningPoint, running_card
 from lakekit.tackle.setups import MOTIONS, setup_for
-from lakekit.tackle.wording import angle_text, length_text, mass_text, tolerance_text
+from lakekit.tackle.words import angle_text, length_text, mass_text, tolerance_text
 from lakekit.units import FOOT, MILE, OUNCE
 
 MPH = MILE / 3600
@@ -55,7 +56,7 @@ def test_troll_is_what_the_line_model_says(boat):
         "troll", 2.7, 3.7, boat, speed=(0.7 * MPH, 1.4 * MPH), tactic="troll_jigs", gear=("jig",)
     )
     assert setup.lure.name == "1/8 oz jig" and setup.lures_on_line == 2
-    rig = [Weight(setup.lure.mass, density("lead"), i * 3 * FOOT) for i in (0, 1)]
+    rig = [Weight(setup.lure.mass, material_density("lead"), i * 3 * FOOT) for i in (0, 1)]
     shape = line_shape(rig, setup.line, speed=setup.speed, line_out=setup.line_out, tip_height=0.3)
     assert shape.depth == pytest.approx(setup.depth, abs=1e-4)
     assert shape.weight_depths[1] == pytest.approx(setup.upper_depth, abs=1e-4)
@@ -69,14 +70,42 @@ def test_deeper_band_takes_more_line_or_less_speed(boat):
             top,
             top + 1,
             boat,
-            speed=1.0 * MPH,
+            speed=1.3 * MPH,
             gear=("jig",),
             lure=boat.lures[1],
             line=boat.lines[0],
         )
-        for top in (2.0, 3.5)
+        for top in (2.6, 3.2)
     )
     assert deep.line_out > shallow.line_out
+
+
+def test_never_nearer_than_forty_feet_behind_a_motor(boat):
+    # common practice, no source
+    for top in (2.4, 2.8, 3.2):
+        setup = setup_for("troll", top, top + 1, boat, speed=(1.2 * MPH, 1.4 * MPH), gear=("jig",))
+        assert setup.line_out >= 40 * FOOT
+    near = setup_for("troll", 0.6, 1.0, boat, speed=(0.8 * MPH, 1.0 * MPH), lure=boat.lures[1])
+    assert not near.possible and "40 ft behind the boat" in near.text("us")
+
+
+def test_the_usual_jig_and_the_first_line_hold_through_the_season(boat):
+    chosen = {
+        (setup.lure.name, setup.line.name)
+        for top in (2.4, 2.7, 3.0, 3.3)
+        if (
+            setup := setup_for(
+                "troll", top, top + 0.5, boat, speed=(1.0 * MPH, 1.6 * MPH), gear=("jig",)
+            )
+        ).possible
+    }
+    assert chosen == {("1/8 oz jig", "nylon 6 lb")}
+
+
+def test_runs_at_the_depth_asked_for(boat):
+    setup = setup_for("vertical", 3.0, 7.0, boat, speed=0.0, tactic="vertical_jig", target=6.0)
+    assert setup.depth == pytest.approx(6.0, abs=1e-6)
+    assert setup_for("float", 1.0, 2.0, boat, target=5.0).depth == 2.0
 
 
 def test_out_of_reach_names_the_nearest_and_what_would(boat):
@@ -111,9 +140,18 @@ def test_cast_counts_down(boat):
     setup = setup_for("cast", 3.0, 4.0, boat, tactic="cast_jig")
     low, middle, high = setup.count
     assert low < middle < high and setup.lure.name == "small jig"
+    assert "cast 30 to 45 ft" in setup.text("us") and "9.1 to 14 m" in setup.text("metric")
     assert f"count {middle:.0f} seconds ({low:.0f} to {high:.0f})" in setup.text("metric")
-    shallow = setup_for("cast", 0.3, 0.6, boat, tactic="cast_jig")
+    shallow = setup_for("cast", 0.2, 0.3, boat, tactic="cast_jig")
     assert "start back at once" in shallow.text("us")
+
+
+def test_own_drops_set_the_count(boat):
+    worked = setup_for("cast", 3.0, 4.0, boat, tactic="cast_jig").count[1]
+    own = {"small jig": Sinking(1.5, 0.05, 4)}
+    low, middle, high = setup_for("cast", 3.0, 4.0, boat, tactic="cast_jig", sinking=own).count
+    assert middle == pytest.approx(1.5 * worked)
+    assert high / low < 1.2
 
 
 def test_float_stop_and_pole(boat):
@@ -182,4 +220,4 @@ def test_line_densities_agree_with_the_club_reader():
 
     assert {name: LINE_MATERIALS[name][0] for name in LINE_MATERIALS} == club.LINE_DENSITY
     for material in club.LURE_MATERIALS:
-        assert density(material) > 0
+        assert material_density(material) > 0

@@ -9,6 +9,7 @@ from lakekit.errors import TackleError
 from lakekit.records import Line
 from lakekit.tackle.drag import WATER_DENSITY, kinematic_viscosity
 from lakekit.tackle.sink import (
+    DRESS,
     SHAPES,
     mass_for_time,
     particle_drag,
@@ -60,7 +61,7 @@ def test_particle_drag_meets_the_sphere_correlation():
 
 
 def test_rounder_shapes_sink_faster():
-    order = sorted(SHAPES, key=SHAPES.get)
+    order = sorted(SHAPES.keys() - DRESS.keys() - {"bare jig"}, key=SHAPES.get)
     speeds = [terminal_speed(OUNCE / 8, 11300.0, shape=shape) for shape in order]
     assert speeds == sorted(speeds)
 
@@ -73,7 +74,8 @@ def test_line_slows_the_fall_and_its_density_shows():
         )
         for name, density in (("fluorocarbon", 1780.0), ("nylon", 1140.0), ("braid", 970.0))
     }
-    assert bare < with_line["fluorocarbon"] < with_line["nylon"] < with_line["braid"]
+    assert with_line["fluorocarbon"] < with_line["nylon"] < with_line["braid"]
+    assert bare < with_line["nylon"]
     assert bare == pytest.approx(8.0 / terminal_speed(OUNCE / 16, 11300.0, shape="jig"), rel=1e-12)
 
 
@@ -102,11 +104,25 @@ def test_interval_brackets():
     assert low < 10.0 < high
 
 
-def test_practice_small_jigs_fall_one_to_three_feet_a_second():
-    # common practice, no source
-    for ounces in (1 / 32, 1 / 16, 1 / 8):
-        speed = terminal_speed(ounces * OUNCE, 11300.0, shape="jig")
-        assert 1.0 < speed / FOOT < 3.0
+def test_practice_an_eighth_ounce_jig_takes_about_a_second_a_foot():
+    # common practice, no source: 1/8 oz on 6 lb line, counted down in open water
+    line = Line("nylon 6 lb", 0.23e-3, 1140.0)
+    seconds = seconds_to_depth(OUNCE / 8, 11300.0, depth=10 * FOOT, shape="jig", line=line)
+    assert 8.0 < seconds < 12.0
+
+
+def test_a_dressed_jig_of_a_quarter_the_weight_falls_at_half_the_speed():
+    # Drag of the dress rules, and grows as the speed squared; the head's own share is small.
+    heavy, light = (terminal_speed(OUNCE / n, 11300.0, shape="jig") for n in (8, 32))
+    assert light / heavy == pytest.approx(0.5, abs=0.03)
+
+
+def test_dress_slows_and_hair_slows_less():
+    bare, hair, plastic = (
+        terminal_speed(OUNCE / 8, 11300.0, shape=shape) for shape in ("bare jig", "hair jig", "jig")
+    )
+    assert plastic < hair < bare
+    assert bare == pytest.approx(terminal_speed(OUNCE / 8, 11300.0), rel=1e-12)
 
 
 @pytest.mark.parametrize(

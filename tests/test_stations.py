@@ -21,9 +21,9 @@ from weather_helpers import invented_lake, invented_weather
 from lakekit.club import read_club
 from lakekit.resources import demo_folder
 from lakekit.weather import lake_weather
-from lakekit.weather.pulled import join_years
-from lakekit.weather.service import Station
 from lakekit.weather.stations import rank_stations, wind_ratio
+from lakekit.weather.stations.pulled import join_years
+from lakekit.weather.stations.service import Station
 
 NOW = "2023-12-01T00:30"
 REQUEST = {"now": NOW, "start": "2022-01-01", "end": "2023-11-30T23:00"}

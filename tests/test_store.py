@@ -10,13 +10,12 @@ import xarray as xr
 from lakekit.store import (
     StoreError,
     cache_folder,
+    folder_fault,
     keep_arrays,
     kept_arrays,
     load_dataset,
-    load_state,
     replace_atomically,
     save_dataset,
-    save_state,
 )
 
 
@@ -119,15 +118,6 @@ def test_a_damaged_dataset_is_noticed(tmp_path, damage):
     path.write_bytes(raw)
     with pytest.raises(StoreError, match="damaged"):
         load_dataset(path)
-    assert load_state(path) is None
-
-
-def test_a_state_is_given_back_under_its_key_only(tmp_path):
-    path = tmp_path / "s.nc"
-    assert load_state(path, key="a") is None
-    save_state(state(), path, key="a")
-    xr.testing.assert_identical(load_state(path, key="a"), state())
-    assert load_state(path, key="b") is None
 
 
 def test_arrays_come_back_with_their_facts(tmp_path):
@@ -157,3 +147,34 @@ def test_the_cache_folder_can_be_chosen(monkeypatch, tmp_path):
     monkeypatch.delenv("LAKEKIT_CACHE")
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "c"))
     assert cache_folder().name == "lakekit"
+
+
+def told(owner, mode):
+    return os.stat_result((mode, 0, 0, 1, owner, owner, 0, 0, 0, 0))
+
+
+@pytest.mark.parametrize(
+    ("owner", "mode", "above", "fault"),
+    [
+        (1000, 0o40700, [], ""),
+        (0, 0o40755, [(0, 0o40755)], ""),
+        (1000, 0o40700, [(0, 0o41777)], ""),  # a shared folder where nobody renames another's
+        (1001, 0o40700, [], "someone else"),
+        (1000, 0o40777, [], "others may write"),
+        (1000, 0o40770, [], "others may write"),
+        (1000, 0o40700, [(0, 0o40777)], "a folder it stands in"),
+    ],
+)
+def test_only_a_folder_of_our_own_is_trusted(owner, mode, above, fault):
+    found = folder_fault(told(owner, mode), [told(*place) for place in above], user=1000)
+    assert fault in found and bool(fault) == bool(found)
+
+
+@pytest.mark.skipif(not hasattr(os, "getuid"), reason="needs POSIX owners")
+def test_a_cache_others_may_write_to_is_refused(monkeypatch, tmp_path):
+    shared = tmp_path / "shared"
+    shared.mkdir()
+    shared.chmod(0o777)
+    monkeypatch.setenv("LAKEKIT_CACHE", str(shared))
+    with pytest.raises(StoreError, match=r"others may write to it.*chmod 700"):
+        cache_folder()

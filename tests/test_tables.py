@@ -156,11 +156,6 @@ def test_an_hour_with_few_of_its_readings_stays_open(tmp_path):
     assert np.isnan(weather["air_temperature"].values).tolist() == [False, True, False, False]
 
 
-def test_three_hourly_rows_leave_the_hours_between_open(tmp_path):
-    weather = read_weather(write(tmp_path, HEADER + rows(5, step="3h")))
-    assert np.isnan(weather["wind_speed"].values).sum() == 8
-
-
 def test_daily_rows_are_refused(tmp_path):
     with pytest.raises(WeatherError, match="24 hours apart"):
         read_weather(write(tmp_path, HEADER + rows(5, step="1D")))
@@ -206,7 +201,7 @@ def test_faults_of_the_map_are_named(tmp_path):
 def test_a_truncated_gzip_is_one_error(tmp_path):
     path = tmp_path / "w.csv.gz"
     path.write_bytes(gzip.compress((HEADER + rows(500)).encode())[:300])
-    with pytest.raises(WeatherError, match="cannot be read"):
+    with pytest.raises(WeatherError, match="cut short"):
         read_weather(path)
 
 

@@ -105,7 +105,7 @@ def test_running(tmp_path):
 def test_sink():
     figures, text = _sound(sink_question(mass=OUNCE / 8, depth=5.0, diameter=0.2e-3))
     assert figures["seconds_low"] < figures["seconds"] < figures["seconds_high"]
-    assert "Count 8 seconds" in text
+    assert "Count 15 seconds" in text
     lightest, text = _sound(sink_question(depth=5.0, seconds=figures["seconds"], diameter=0.2e-3))
     assert lightest["mass_kg"] == pytest.approx(OUNCE / 8, rel=1e-3)
     with pytest.raises(TackleError, match="neither a weight nor a time"):

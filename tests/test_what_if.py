@@ -6,15 +6,15 @@ import pytest
 from front_helpers import LAKE, ending, short_club
 
 from lakekit.errors import ClubError
-from lakekit.report.front import front_note
-from lakekit.report.saved import write_front
-from lakekit.report.what_if import (
+from lakekit.fronts.what_if import (
     checked_storm,
     storm_front,
-    storm_text,
     what_if_storm,
     with_storm,
 )
+from lakekit.guide.front.note import front_note
+from lakekit.guide.front.words import storm_text
+from lakekit.pages.reports import write_front
 from lakekit.strata.traces import HOUR
 
 LAST = "2025-07-10T23:00"  # a calm week of the demo, well layered

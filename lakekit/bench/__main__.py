@@ -7,8 +7,8 @@ import math
 import sys
 from datetime import date
 
-from lakekit.report.evidence import RECORDS
-from lakekit.report.files import write_whole
+from lakekit.guide.evidence import RECORDS
+from lakekit.store import write_whole
 
 from . import BENCHES
 

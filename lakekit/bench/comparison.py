@@ -11,9 +11,9 @@ from lakekit.bench.accuracy import at_casts, on_grid, score
 from lakekit.bench.observed import beaverdam, observations_folder
 from lakekit.column import simulate
 from lakekit.errors import ProbeError
-from lakekit.report.evidence import WHAT
-from lakekit.report.fonts import FALLBACK, FAMILY, use_in_matplotlib
-from lakekit.report.style import COLOURS, FIGURE_TYPE, LINE
+from lakekit.guide.evidence import WHAT
+from lakekit.pages.fonts import FALLBACK, FAMILY, use_in_matplotlib
+from lakekit.pages.style import COLOURS, FIGURE_TYPE, LINE
 from lakekit.strata import stratification
 
 FONT = (FAMILY, FALLBACK)

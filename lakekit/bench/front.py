@@ -19,13 +19,13 @@ import pandas as pd
 import xarray as xr
 
 from ..club import read_club
+from ..column.cast import DEPTH_ERROR, FITTED_ERROR
 from ..column.fit import fit_lake
 from ..column.parameters import default_parameters
 from ..column.run import end_state, simulate
-from ..report.front_cast import COLUMN_ERROR, DEPTH_ERROR
-from ..report.front_state import widened
-from ..report.front_water import layers_of, next_noon, water_through
-from ..strata import front_effects, fronts, measured_profiles, stratification
+from ..fronts.state import widened
+from ..fronts.water import next_noon, water_through
+from ..strata import front_effects, fronts, measured_profiles, run_layers, stratification
 from ..strata.recovery import TRADE_RULE, trade_rule_days
 from ..strata.traces import HOUR, forward_traces
 from ..weather import lake_weather, prepare_forcing
@@ -45,7 +45,7 @@ def measure():
     figures = on_measured_water(folder)
     site = beaverdam(folder)
     forcing = prepare_forcing(site.weather, site.lake)
-    figures |= self_consistency(site.lake, *other_years(forcing), prefix="front_beaverdam")
+    figures |= self_consistency(site.lake, *lengthened(forcing), prefix="front_beaverdam")
     club = read_club()
     lake = next(iter(club.lakes.values()))
     forcing = prepare_forcing(lake_weather(club, lake), lake)
@@ -161,7 +161,7 @@ def _one_front(site, lake, forcing, string, front, states):
         ),
     }
     for name, (past, truth, was, now) in named.items():
-        error = DEPTH_ERROR if name == "mixed" else COLUMN_ERROR["temperature"]
+        error = DEPTH_ERROR if name == "mixed" else FITTED_ERROR["temperature"]
         low, _, high = widened(np.quantile(now, (0.1, 0.5, 0.9)), error)
         usual_low, usual_high = np.nanquantile(past, RANGE)
         row |= {
@@ -187,7 +187,7 @@ def _deep(profiles):
     )
 
 
-def other_years(forcing):
+def lengthened(forcing):
     """A record of four years lengthened backward by itself, and each year's weather of the others.
 
     Returns
@@ -241,11 +241,11 @@ def self_consistency(lake, forcing, years, *, prefix):
             done = begin
         part = forcing.isel(time=slice(times.searchsorted(done), times.searchsorted(noon)))
         run = simulate(lake, part, parameters=parameters, state=state)
-        past = layers_of(run, lake)
+        past = run_layers(run, lake)
         real = forcing.isel(
             time=slice(times.searchsorted(noon), times.searchsorted(noon) + 35 * 24)
         )
-        came = layers_of(simulate(lake, real, parameters=parameters, state=end_state(run)), lake)
+        came = run_layers(simulate(lake, real, parameters=parameters, state=end_state(run)), lake)
         truth = _days(front, past, came)
         if truth is None or not truth > 0:
             continue
@@ -253,7 +253,7 @@ def self_consistency(lake, forcing, years, *, prefix):
         traces = forward_traces(
             lake, record, end_state(run), noon - HOUR, 35, parameters=parameters, years=chosen
         )
-        ahead = layers_of(traces, lake)
+        ahead = run_layers(traces, lake)
         told = np.array(
             [_days(front, past, ahead.isel(trace=i)) for i in range(ahead.sizes["trace"])]
         )

@@ -14,6 +14,7 @@ import pandas as pd
 from scipy.special import logsumexp
 from scipy.stats import nbinom
 
+from lakekit.bench.rates_ranks import RANK_NAMES, rank_scores
 from lakekit.bench.rates_rivals import RIVALS, Rival
 from lakekit.bench.rates_worlds import (
     LAKES,
@@ -24,7 +25,7 @@ from lakekit.bench.rates_worlds import (
     bench_club,
     make_world,
 )
-from lakekit.trips.answers import RELIED
+from lakekit.trips.answers import fish_chances, shortest_range
 from lakekit.trips.pooling import negative_binomial_loglike
 from lakekit.trips.rates import catch_rates
 
@@ -32,6 +33,7 @@ SIZES = (40, 120, 400)
 REPEATS = {40: 200, 120: 120, 400: 60}  # logs of the assumed world, by outings
 OTHER_REPEATS = 16
 FOLDS = 10
+TOLD_OUTINGS = 100  # held-out outings for which a range is told
 NAMES = tuple(f"tactic_{number}" for number in range(TACTICS))
 
 
@@ -48,40 +50,52 @@ def score_log(kind, outings, seed):
     Returns
     -------
     dict
-        ``coverage`` of 80 % intervals over all tactics, phases and lakes; ``log_score_*`` (mean
-        log probability of held-out outings, nats) and ``regret_*`` (share of the best tactic's
-        rate lost by following the first) for the model and each rival.
+        ``coverage`` of 80 % intervals over all tactics, phases and lakes; ``told`` of the ranges
+        of fish told for held-out outings; ``log_score_*`` (mean log probability of held-out
+        outings, nats) of the model and each rival; ``regret_*`` (share of the best tactic's rate
+        lost by following the first) of each rank and rival; ``blanks_note``, ``row_note``: 1
+        where the log gets the note.
     """
     world, club = make_world(kind, outings, seed), bench_club()
     rates = catch_rates(world.log, club=club, seed=seed)
     later = world.held_out
-    coverage, first = _cells(world, rates)
-    scores = {"coverage": coverage, "log_score_model": float(np.mean(log_scores(rates, later)))}
-    choose = {"model": lambda phase, lake: first[phase, lake]}
+    coverage, choices = _cells(world, rates)
+    scores = {"coverage": coverage, "told": told_coverage(rates, later[:TOLD_OUTINGS]),
+              "log_score_model": float(np.mean(log_scores(rates, later)))}
+    for name in RANK_NAMES:
+        scores[f"regret_{name}"] = _regret(world, lambda p, k, name=name: choices[p, k][name])
     for name in RIVALS:
         rival = Rival(name, world.log)
         scores[f"log_score_{name}"] = float(np.mean(rival.log_scores(later)))
-        choose[name] = lambda phase, lake, rival=rival: _top(rival, phase, lake)
-    for name, chosen in choose.items():
-        scores[f"regret_{name}"] = _regret(world, chosen)
-    scores["alarm"] = float(rates.blanks["suspected"])
+        scores[f"regret_{name}"] = _regret(
+            world, lambda p, k, rival=rival: _top(rival, PHASES[p], LAKES[k]))
+    scores["blanks_note"] = float(rates.blanks["suspected"])
+    scores["row_note"] = float(any(" stands out: " in note for note in rates.notes))
     return scores
 
 
 def _cells(world, rates):
-    """Coverage over all cells, and the first of the logged tactics in each phase and lake."""
-    held, first = 0, {}
-    logged = rates.design.levels["tactic"]
-    for p, phase in enumerate(PHASES):
-        for k, lake in enumerate(LAKES):
-            draws = np.array([rates.log_rate(lake, phase, name, rods=RODS) for name in NAMES])
-            low, relied, high = np.quantile(draws, [0.1, RELIED, 0.9], axis=1)
-            truth = world.log_rates[:, p, k]
-            held += ((low <= truth) & (truth <= high)).sum()
-            first[phase, lake] = max(
-                (place for place, name in enumerate(NAMES) if name in logged),
-                key=lambda place, relied=relied: relied[place])
-    return held / world.log_rates.size, first
+    """Coverage over all cells, and each rank's first of the logged tactics in each of them."""
+    draws = np.array([[[rates.log_rate(lake, phase, name, rods=RODS) for lake in LAKES]
+                       for phase in PHASES] for name in NAMES])
+    low, high = np.quantile(draws, [0.1, 0.9], axis=-1)
+    held = (low <= world.log_rates) & (world.log_rates <= high)
+    logged = np.array([place for place, name in enumerate(NAMES)
+                       if name in rates.design.levels["tactic"]])
+    whole = draws[logged].mean(axis=(1, 2))
+    choices = {
+        (p, k): {name: [logged[int(np.argmax(score))]]
+                 for name, score in rank_scores(draws[logged, p, k], whole).items()}
+        for p in range(len(PHASES)) for k in range(len(LAKES))}
+    return held.mean(), choices
+
+
+def told_coverage(rates, rows, *, every=8):
+    """Share of rows whose fish lie in the range of whole fish that would be told of them."""
+    mean, alpha = np.exp(rates.log_rates_of_rows(rows, every=every)), rates.alpha[::every]
+    ranges = [shortest_range(fish_chances(column, alpha)) for column in mean.T]
+    return float(np.mean([low <= fish <= high for (low, high), fish
+                          in zip(ranges, rows["fish"], strict=True)]))
 
 
 def log_scores(rates, rows, *, every=4):
@@ -100,10 +114,10 @@ def _top(rival, phase, lake):
 
 def _regret(world, choose):
     losses = []
-    for p, phase in enumerate(PHASES):
-        for k, lake in enumerate(LAKES):
+    for p in range(len(PHASES)):
+        for k in range(len(LAKES)):
             rates = np.exp(world.log_rates[:, p, k])
-            losses.append(1 - rates[choose(phase, lake)].mean() / rates.max())
+            losses.append(1 - rates[choose(p, k)].mean() / rates.max())
     return float(np.mean(losses))
 
 
@@ -138,7 +152,10 @@ def recovery(worlds=WORLDS, sizes=SIZES, *, repeats=None, workers=2):
     table = pd.DataFrame(scores)
     for name in RIVALS:
         table[f"lead_log_score_{name}"] = table["log_score_model"] - table[f"log_score_{name}"]
-        table[f"lead_regret_{name}"] = table[f"regret_{name}"] - table["regret_model"]
+        table[f"lead_regret_{name}"] = table[f"regret_{name}"] - table["regret_relied"]
+    for name in RANK_NAMES:
+        table[f"lead_{name}_on_tactic_totals"] = (
+            table["regret_raw_tactic_totals"] - table[f"regret_{name}"])
     table["world"], table["outings"] = [t[0] for t in tasks], [t[1] for t in tasks]
     grouped = table.groupby(["world", "outings"], sort=False)
     return grouped.mean().join(grouped.sem().add_suffix("_error"))

@@ -9,15 +9,15 @@ import time
 from pathlib import Path
 from shutil import copytree
 
-from lakekit.report.briefing import write_briefing_pdf
-from lakekit.report.guide import season_guides
+from lakekit.guide.season import season_guides
+from lakekit.pages.pdf import write_briefing_pdf
 from lakekit.resources import demo_folder
 
 ARMS = 5  # copies of each of the demo's two lakes beside the lakes themselves
 MONTH = "2026-07"
 PEAK = """
 import resource, sys
-from lakekit.cli import main
+from lakekit.cli.main import main
 status = main(sys.argv[1:])
 kinds = (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)
 print("peak", max(resource.getrusage(kind).ru_maxrss for kind in kinds), file=sys.stderr)
@@ -32,7 +32,7 @@ def command(arguments, *, home):
     """
     environment = {k: v for k, v in os.environ.items() if k not in ("XDG_CACHE_HOME",)}
     environment |= {"HOME": str(home), "LAKEKIT_CACHE": str(Path(home) / "lakekit-cache")}
-    code = PEAK if os.name == "posix" else "import sys, lakekit.cli as c; sys.exit(c.main())"
+    code = PEAK if os.name == "posix" else "import sys, lakekit.cli.main as c; sys.exit(c.main())"
     began = time.perf_counter()
     done = subprocess.run(
         [sys.executable, "-c", code, *arguments],

@@ -130,8 +130,8 @@ def ice_surface(row, own, area, reach, temperature, volume, ice, snow, source, t
         ice, snow, row[AIR], row[VAPOUR], row[PRESSURE], row[WIND] * own[EVAPORATION], absorbed,
         row[LONGWAVE] + own[SKY],
     )  # fmt: skip
-    # heat from the water melts from below, at most half of what the surface layer holds
-    melt = WATER_CONDUCTIVITY * max(temperature, 0.0) / (0.5 * reach) * 2.0
+    # heat conducted from the layer's middle melts from below, at most half of what the layer holds
+    melt = WATER_CONDUCTIVITY * max(temperature, 0.0) / (0.5 * reach)
     melt = min(melt, 0.5 * volume * VOLUMETRIC_HEAT * temperature / gross)
     source[0, top] -= melt * gross / VOLUMETRIC_HEAT
     budget[SHORT_IN] += (absorbed + entering) * gross

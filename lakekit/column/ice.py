@@ -1,6 +1,7 @@
 """Ice and the snow on it."""
 
 from .compiled import compiled
+from .light import NEAR_INFRARED_SHARE
 from .surface import EMISSIVITY, STEFAN_BOLTZMANN
 from .water import ICE_DENSITY, LATENT_FUSION
 
@@ -74,12 +75,14 @@ def ice_balance(ice, snow, air, vapour_pressure, pressure, wind, absorbed, longw
 def light_through(ice, snow):
     """Reflected share and transmitted share of shortwave on ``ice`` [m] under ``snow`` [m].
 
-    Thin snow is patchy: its albedo is reached at 5 cm.
+    Thin snow is patchy: its albedo is reached at 5 cm. The near infrared goes no further than the
+    top of the crust, as it goes no further than the top layer of open water.
     """
     cover = min(snow / 0.05, 1.0)
     reflected = ICE_ALBEDO + (SNOW_ALBEDO - ICE_ALBEDO) * cover
     depth = ICE_ATTENUATION * ice + SNOW_ATTENUATION * snow
-    return reflected, (1.0 - reflected) * 0.55 * 2.718281828459045 ** (-depth)
+    visible = (1.0 - reflected) * (1.0 - NEAR_INFRARED_SHARE)
+    return reflected, visible * 2.718281828459045 ** (-depth)
 
 
 @compiled

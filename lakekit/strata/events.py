@@ -46,7 +46,7 @@ THRESHOLDS = {
 }
 
 
-def threshold(name):
+def event_threshold(name):
     """Value of one threshold."""
     return THRESHOLDS[name][0]
 
@@ -96,7 +96,7 @@ def events(layers, *, shortest=None):
         has no turnover.
     """
     time, flags, first_month = _daily(layers)
-    steady = without_blips(flags, threshold("shortest") if shortest is None else shortest)
+    steady = without_blips(flags, event_threshold("shortest") if shortest is None else shortest)
     season = time.year - (time.month < first_month)
     rows = []
     for member, row in enumerate(steady):
@@ -110,7 +110,7 @@ def events(layers, *, shortest=None):
                 days = float((time[i] - time[before[-1]]).days) if len(before) else np.nan
                 rows.append((member, time[i], kind, int(year), days))
             for i in downs:
-                again = (ups > i).any() or len(row) - i < threshold("confirmed")
+                again = (ups > i).any() or len(row) - i < event_threshold("confirmed")
                 kind = "break_up" if again else "turnover"
                 rows.append((member, time[i], kind, int(year), np.nan))
     table = pd.DataFrame(rows, columns=["member", "time", "kind", "season", "days"])
@@ -186,9 +186,9 @@ def front_effects(fronts, layers):
     floor = _rows(layers, "oxygen_floor_depth", flags)
     skin = _rows(layers, "surface_skin", flags)
     surface = _rows(layers, "surface_temperature", flags)
-    back = without_blips(flags, threshold("settled"))
+    back = without_blips(flags, event_threshold("settled"))
     stamps = time.to_numpy()
-    moved, horizon = threshold("deepened"), np.timedelta64(threshold("horizon"), "D")
+    moved, horizon = event_threshold("deepened"), np.timedelta64(event_threshold("horizon"), "D")
     two_days, day_and_half = np.timedelta64(48, "h"), np.timedelta64(36, "h")
     columns = {name: [] for name in EFFECT_COLUMNS}
     starts, ends = fronts["start"].to_numpy(), fronts["end"].to_numpy()
@@ -219,7 +219,7 @@ def front_effects(fronts, layers):
         floor_days = _first(floor[:, after:last] <= low, days)
         floor_days[had & ~lost] = 0.0
         floor_days[~had] = np.nan
-        skin_days = _first(skin[:, after:last] >= threshold("skin"), days)
+        skin_days = _first(skin[:, after:last] >= event_threshold("skin"), days)
         skin_days[np.isnan(skin[:, after])] = np.nan
         here = {
             "front": np.full(len(flags), number),

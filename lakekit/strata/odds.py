@@ -7,13 +7,13 @@ import xarray as xr
 from lakekit.column.parameters import draw_parameters
 from lakekit.column.run import end_state
 from lakekit.errors import LakekitError
-from lakekit.strata.events import events, front_effects, layered
-from lakekit.strata.events import threshold as event_threshold
+from lakekit.strata.events import event_threshold, events, front_effects, layered
 from lakekit.strata.indices import oxygen_floor_depth, stratification
 from lakekit.strata.spells import fronts
 from lakekit.strata.tilt import thermocline_tilt
 from lakekit.strata.traces import (
     HOUR,
+    JUDGED,
     forward_traces,
     history_run,
     last_observed,
@@ -23,6 +23,8 @@ from lakekit.strata.traces import (
 )
 
 QUANTILES = (0.1, 0.5, 0.9)
+CONTEXT = pd.Timedelta(days=400)  # before the first month, from which its season is told
+AFTER = 5  # days a front may last past the month in which it begins
 DEPTHS = (
     "thermocline_depth", "seasonal_thermocline_depth", "mixed_layer_depth", "metalimnion_top",
     "metalimnion_bottom", "oxygen_floor_depth", "oxygen_2_depth", "oxygen_4_depth",
@@ -35,6 +37,7 @@ _LONG = {
     "ice_chance": "share of days, traces and members with ice",
     "surface_trend": "median rise of the surface temperature",
     "front_chance": "chance of a front that breaks or deepens the layers",
+    "front_broke_chance": "chance of a front that breaks the layers",
     "front_count": "mean number of fronts",
     "front_deepening": "how much deeper the thermocline is after a front that deepened it",
     "recovery_days": "days from the front's end until the thermocline is back",
@@ -77,7 +80,8 @@ def monthly_odds(
     Returns
     -------
     xarray.Dataset
-        On ``month``, ``quantile`` (0.1, 0.5, 0.9), ``depth`` and ``day``. Depths are those of the
+        On ``month``, ``quantile`` (0.1, 0.5, 0.9), ``depth`` and ``day`` (from a year before
+        the first month to a month after the last, where it was computed). Depths are those of the
         days on which they are defined, with the share of such days beside them as
         ``<name>_chance``; thermocline, metalimnion and Wedderburn number only of days with warm
         water over cold. ``oxygen_2_depth`` and ``oxygen_4_depth`` are the floors at 2 and 4
@@ -98,7 +102,9 @@ def monthly_odds(
     first = pd.Timestamp(start).to_period("M").to_timestamp()
     firsts = pd.date_range(first, periods=months, freq="MS")
     zone = pd.Timedelta(hours=round(lake.longitude / 15.0))  # local standard time less UTC
+    # beyond the last month, so that what its fronts took away has its time to come back
     until = firsts[-1] + pd.offsets.MonthBegin() - zone
+    beyond = until + pd.Timedelta(days=event_threshold("horizon") + AFTER)
     if first - zone < forcing["time"].to_index()[0]:
         raise LakekitError(
             f"{first:%B %Y} is before the weather record",
@@ -121,18 +127,18 @@ def monthly_odds(
     wind = float(forcing["wind_speed"].median())
     last_noons = firsts + pd.offsets.MonthBegin() - pd.Timedelta(hours=12) - zone
     hindcast = np.asarray(last_noons <= as_of + HOUR)
+    seen = front_effects(storms, past)
     if hindcast.all():
-        every, water, effects, labels = _stack([past]), _stack([history]), [], []
-        effects = [front_effects(storms, past)]
+        every, water, effects, labels = _stack([past]), _stack([history]), [seen], []
         counts = [storms["start"]]
     else:
-        days = -(-int((until - (as_of + HOUR)) / HOUR) // 24)
+        days = -(-int((beyond - (as_of + HOUR)) / HOUR) // 24)
         traces = forward_traces(
             lake, forcing, end_state(history), as_of, days, parameters=parameters,
             forecast=forecast, progress=progress,
         )  # fmt: skip
         labels = [int(year) for year in traces["year"].values]
-        index = trace_years(forcing, as_of, days)
+        index = trace_years(forcing, as_of, days, judged=JUDGED)
         late = past["time"].to_index()[-1] - pd.Timedelta(days=40)
         recent = forcing.sel(time=slice(late, as_of))
         ahead = run_layers(traces, lake)
@@ -154,10 +160,12 @@ def monthly_odds(
             stacked.append(whole)
         every = _stack(stacked)
         water = _columns(history, traces)
-    odds = _statistics(every, water, firsts, zone, hindcast, as_of + HOUR)
-    odds = odds.merge(_front_statistics(effects, counts, every, odds, zone, hindcast))
+    odds = _statistics(every, water, firsts, zone, hindcast)
+    odds = odds.merge(_daily_statistics(every, first, zone, as_of + HOUR))
+    seen = (seen, storms["start"])
+    odds = odds.merge(_front_statistics(effects, counts, seen, every, odds, zone, hindcast))
     seasons = _season_statistics(every, first - zone, until)
-    odds = odds.merge(seasons)
+    odds = odds.merge(seasons).merge(_half_months(every, water, firsts, zone, hindcast))
     odds["basis"] = ("month", np.where(hindcast, "hindcast", "odds"))
     odds["years"] = ("month", np.where(hindcast, 1, max(len(labels), 1)))
     odds["tilt_upwind"], odds["tilt_downwind"] = _tilt(odds, lake)
@@ -173,6 +181,58 @@ def monthly_odds(
         **seasons.attrs,
     }
     return odds
+
+
+HALF_DEPTHS = ("thermocline_depth", "mixed_layer_depth", "oxygen_floor_depth")
+
+
+def _half_months(every, water, firsts, zone, hindcast):
+    """Medians of each half of a month (1st to 15th, 16th on), on ``half``, and ice by day."""
+    local = every["time"].to_index() + zone
+    inside = np.asarray((local >= firsts[0]) & (local < firsts[-1] + pd.offsets.MonthBegin()))
+    every, water, local = every.isel(time=inside), water.isel(time=inside), local[inside]
+    number = 2 * ((local.year - firsts[0].year) * 12 + local.month - firsts[0].month)
+    number = np.asarray(number + (local.day > 15))
+    order = ("trace", "member", "time")
+    warm = layered(every).transpose(*order).to_numpy()
+    ice = every["ice"].transpose(*order).to_numpy()
+    values = {name: every[name].transpose(*order).to_numpy() for name in HALF_DEPTHS}
+    values["thermocline_depth"] = np.where(warm, values["thermocline_depth"], np.nan)
+    values["surface_temperature"] = every["surface_temperature"].transpose(*order).to_numpy()
+    columns = {
+        name: water[name_in].transpose(*order, "depth").to_numpy()
+        for name, name_in in (("temperature", "water_temperature"), ("oxygen", "dissolved_oxygen"))
+    }
+    halves = 2 * len(firsts)
+    single = {f"half_{name}": np.full(halves, np.nan) for name in values}
+    single |= {
+        name: np.full(halves, np.nan)
+        for name in ("half_layered_chance", "half_ice_chance", "half_oxygen_floor_depth_chance")
+    }
+    profiles = {f"half_{name}": np.full((halves, water.sizes["depth"]), np.nan) for name in columns}
+    for half in range(halves):
+        here = np.asarray(number == half)
+        few = slice(0, 1) if hindcast[half // 2] else slice(None)
+        if not here.any():
+            continue
+        for name, array in values.items():
+            flat = array[few][..., here].reshape(-1)
+            single[f"half_{name}"][half] = quantiles_of(flat, levels=(0.5,))[0]
+        single["half_layered_chance"][half] = warm[few][..., here].mean()
+        single["half_ice_chance"][half] = ice[few][..., here].mean()
+        floors = values["oxygen_floor_depth"][few][..., here]
+        single["half_oxygen_floor_depth_chance"][half] = np.isfinite(floors).mean()
+        for name, array in columns.items():
+            flat = array[few][:, :, here].reshape(-1, array.shape[-1])
+            profiles[f"half_{name}"][half] = quantiles_of(flat, levels=(0.5,))[0]
+    data = {name: ("half", array) for name, array in single.items()}
+    data |= {name: (("half", "depth"), array) for name, array in profiles.items()}
+    data["ice_daily"] = ("day", ice.mean(axis=(0, 1)))
+    starts = [first + pd.Timedelta(days=14 * part + part) for first in firsts for part in (0, 1)]
+    return xr.Dataset(data, coords={
+        "half": pd.DatetimeIndex(starts).to_numpy(), "depth": water["depth"].to_numpy(),
+        "day": local.floor("D").to_numpy(),
+    })  # fmt: skip
 
 
 def quantiles_of(values, *, levels=QUANTILES):
@@ -244,7 +304,7 @@ def _columns(history, traces):
     )
 
 
-def _statistics(every, water, firsts, zone, hindcast, now):
+def _statistics(every, water, firsts, zone, hindcast):
     months = len(firsts)
     local = every["time"].to_index() + zone
     day = local.floor("D")
@@ -291,22 +351,32 @@ def _statistics(every, water, firsts, zone, hindcast, now):
         single["surface_trend"][month] = _trend(values["surface_temperature"][few][..., here])
         for name, array in columns.items():
             profiles[name][month] = quantiles_of(array[few][:, :, here].reshape(-1, depths))
-    surface = values["surface_temperature"]
-    daily = quantiles_of(surface.reshape(-1, len(local)))
-    past = np.asarray(every["time"].to_index() <= now)
-    daily[:, past] = quantiles_of(surface[0][:, past])
     data = {name: ("month", array) for name, array in single.items()}
     data |= {name: (("month", "quantile"), array) for name, array in spread.items()}
     data |= {name: (("month", "quantile", "depth"), array) for name, array in profiles.items()}
-    data["surface_daily"] = (("day", "quantile"), daily.T)
-    data["layered_daily"] = ("day", warm.mean(axis=(0, 1)))
     coords = {
         "month": firsts.to_numpy(),
         "quantile": np.array(QUANTILES),
         "depth": water["depth"].to_numpy(),
-        "day": day.to_numpy(),
     }
     return xr.Dataset(data, coords=coords)
+
+
+def _daily_statistics(every, first, zone, now):
+    """Surface and layering day by day, from a year before the first month to the end of all."""
+    day = (every["time"].to_index() + zone).floor("D")
+    near = np.asarray(day >= first - CONTEXT)
+    every, day = every.isel(time=near), day[near]
+    surface = every["surface_temperature"].transpose("trace", "member", "time").to_numpy()
+    daily = quantiles_of(surface.reshape(-1, len(day)))
+    past = np.asarray(every["time"].to_index() <= now)
+    daily[:, past] = quantiles_of(surface[0][:, past])
+    warm = layered(every).transpose("trace", "member", "time").to_numpy()
+    data = {
+        "surface_daily": (("day", "quantile"), daily.T),
+        "layered_daily": ("day", warm.mean(axis=(0, 1))),
+    }
+    return xr.Dataset(data, coords={"day": day.to_numpy(), "quantile": np.array(QUANTILES)})
 
 
 def _trend(surface):
@@ -319,32 +389,44 @@ def _trend(surface):
     return 7.0 * float(np.median(slopes))
 
 
-def _front_statistics(effects, counts, every, odds, zone, hindcast):
-    """Chances and sizes of what fronts did, by the month in which each began."""
+def _front_statistics(effects, counts, seen, every, odds, zone, hindcast):
+    """Chances and sizes of what fronts did, by the month in which each began.
+
+    ``effects`` and ``counts`` (starts) are lists with an entry a trace; ``seen`` is the pair of
+    history alone, from which hindcast months are told.
+    """
     months = odds["month"].to_index()
     members = every.sizes["member"]
     tables = [table.assign(trace=number) for number, table in enumerate(effects)]
-    table = pd.concat(tables, ignore_index=True)
-    begun = (pd.to_datetime(table["start"]) + zone).dt.to_period("M").dt.to_timestamp()
-    started = pd.concat(counts, ignore_index=True)
-    started = (pd.to_datetime(started) + zone).dt.to_period("M").dt.to_timestamp()
+    table = pd.concat([*tables, seen[0].assign(trace=-1)], ignore_index=True)
+
+    def months_of(starts):
+        return (pd.to_datetime(starts) + zone).dt.to_period("M").dt.to_timestamp()
+
+    begun = months_of(table["start"])
+    started, seen_started = months_of(pd.concat(counts, ignore_index=True)), months_of(seen[1])
     horizon = float(event_threshold("horizon"))
     names = ("front_deepening", "recovery_days", "skin_days", "floor_days")
     spread = {name: np.full((len(months), len(QUANTILES)), np.nan) for name in names}
     single = {
         name: np.full(len(months), np.nan)
-        for name in ("front_chance", "front_count", "recovery_chance")
+        for name in ("front_chance", "front_broke_chance", "front_count", "recovery_chance")
     }
     for number, month in enumerate(months):
         mine = table[begun == month]
-        single["front_count"][number] = (started == month).sum() / every.sizes["trace"]
-        if hindcast[number]:
-            mine = mine[mine["trace"] == 0]
+        single["front_count"][number] = (
+            (seen_started == month).sum()
+            if hindcast[number]
+            else (started == month).sum() / every.sizes["trace"]
+        )
+        mine = mine[(mine["trace"] < 0) == hindcast[number]]
         pairs = members * (1 if hindcast[number] else every.sizes["trace"])
         if not float(odds["layered_chance"][number]) > 0.0:
             continue
         hit = mine[(mine["broke"] | mine["deepened"]).astype(bool)]
         single["front_chance"][number] = len(hit.groupby(["trace", "member"])) / pairs
+        broken = mine[mine["broke"].astype(bool)]
+        single["front_broke_chance"][number] = len(broken.groupby(["trace", "member"])) / pairs
         back = hit["thermocline_days"].to_numpy(float)
         if len(back):
             single["recovery_chance"][number] = np.isfinite(back).mean()

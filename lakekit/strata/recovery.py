@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from lakekit.strata.events import front_effects, threshold
+from lakekit.strata.events import event_threshold, front_effects
 from lakekit.strata.spells import hot_calm_spells
 
 PARTS = {"skin": "skin_days", "thermocline": "thermocline_days", "oxygen_floor": "floor_days"}
@@ -82,7 +82,7 @@ def recovery_odds(front, past, ahead):
     layered = effects[effects["layered_before"].astype(bool)]
     deepened = layered[layered["deepened"].astype(bool)]
     attrs = {
-        "horizon": threshold("horizon"),
+        "horizon": event_threshold("horizon"),
         "traces": ahead.sizes["trace"],
         "broke_chance": float(layered["broke"].mean()) if len(layered) else np.nan,
         "deepened_chance": float(layered["deepened"].mean()) if len(layered) else np.nan,

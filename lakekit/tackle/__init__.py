@@ -2,7 +2,7 @@
 
 from lakekit.tackle.cast import CastPlan, cast_beyond
 from lakekit.tackle.line import LineShape, Weight, line_shape, neutral_line_depth, trace_line
-from lakekit.tackle.materials import density
+from lakekit.tackle.materials import material_density
 from lakekit.tackle.measured import (
     Correction,
     MeasuredPoint,
@@ -36,7 +36,6 @@ __all__ = [
     "Tolerance",
     "Weight",
     "cast_beyond",
-    "density",
     "depth_chart",
     "depth_tolerance",
     "fit_drag_factor",
@@ -45,6 +44,7 @@ __all__ = [
     "line_for_depth",
     "line_shape",
     "mass_for_time",
+    "material_density",
     "neutral_line_depth",
     "read_running",
     "running_card",

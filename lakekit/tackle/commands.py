@@ -6,10 +6,10 @@ import numpy as np
 
 from lakekit.errors import TackleError
 from lakekit.records import Line
-from lakekit.tackle import wording
+from lakekit.tackle import words
 from lakekit.tackle.cast import cast_beyond
 from lakekit.tackle.line import Weight, line_shape
-from lakekit.tackle.materials import density
+from lakekit.tackle.materials import material_density
 from lakekit.tackle.measured import DRAG_ERROR, MeasuredPoint, depth_tolerance, fit_drag_factor
 from lakekit.tackle.reach import depth_chart, line_for_depth, weight_for_depth
 from lakekit.tackle.running import read_running, running_card
@@ -68,10 +68,12 @@ def line_question(
     -------
     (dict, list of str)
     """
-    line = Line(name=line_material, diameter=diameter, density=density(line_material))
+    line = Line(name=line_material, diameter=diameter, density=material_density(line_material))
     conditions = {"current": current, "temperature": temperature}
     drag_error, lines, figures = DRAG_ERROR, [], {}
-    weights = tuple(Weight(mass, density(material), i * spacing) for i, mass in enumerate(masses))
+    weights = tuple(
+        Weight(mass, material_density(material), i * spacing) for i, mass in enumerate(masses)
+    )
     if measured:
         if not weights:
             raise TackleError("measured depths need the weight they were measured with")
@@ -96,13 +98,13 @@ def line_question(
             depth=depth,
             angle=angle,
             speed=speed,
-            density=density(material),
+            density=material_density(material),
             tip_height=tip_height,
             **conditions,
         )
-        weights = (Weight(mass, density(material)),)
+        weights = (Weight(mass, material_density(material)),)
         figures["weight_kg"] = mass
-        lines.append(f"Weight: {wording.mass_text(mass, units)} of {material}.")
+        lines.append(f"Weight: {words.mass_text(mass, units)} of {material}.")
     elif depth is not None:
         shape = line_for_depth(
             weights, line, depth=depth, speed=speed, tip_height=tip_height, **conditions
@@ -124,7 +126,12 @@ def line_question(
         line_in_water=shape.line_in_water,
         **conditions,
     )
-    figures |= {
+    figures |= _line_figures(shape, doubt, drag_factor)
+    return figures, [*lines, *_line_text(shape, doubt, weights, speed, current, units), ONE_FOOT]
+
+
+def _line_figures(shape, doubt, drag_factor):
+    figures = {
         "depth_m": shape.depth,
         "depth_low_m": doubt.low,
         "depth_high_m": doubt.high,
@@ -140,19 +147,22 @@ def line_question(
         "depth_error_from_speed_m": doubt.from_speed,
         "depth_error_from_drag_m": doubt.from_drag,
     }
-    figures |= {f"weight_{i + 1}_depth_m": d for i, d in enumerate(shape.weight_depths)}
-    lines += [
+    return figures | {f"weight_{i + 1}_depth_m": d for i, d in enumerate(shape.weight_depths)}
+
+
+def _line_text(shape, doubt, weights, speed, current, units):
+    lines = [
         f"Runs at {depth_text(shape.depth, units)}, give or take "
-        f"{wording.tolerance_text(doubt.half_width, units)}, at {speed_text(speed, units)}"
+        f"{words.tolerance_text(doubt.half_width, units)}, at {speed_text(speed, units)}"
         + (
             f" ({speed_text(shape.speed_through_water, units)} through the water)."
             if current
             else "."
         ),
-        f"Line out {wording.length_text(shape.line_out, units)}: "
-        f"{wording.length_text(shape.line_in_water, units)} in the water, "
-        f"{wording.length_text(shape.line_in_air, units)} in the air, which sets no depth.",
-        f"It trails {wording.length_text(shape.distance_behind_tip, units)} behind the tip, the "
+        f"Line out {words.length_text(shape.line_out, units)}: "
+        f"{words.length_text(shape.line_in_water, units)} in the water, "
+        f"{words.length_text(shape.line_in_air, units)} in the air, which sets no depth.",
+        f"It trails {words.length_text(shape.distance_behind_tip, units)} behind the tip, the "
         f"line {shape.tip_angle:.0f}° above level at the surface.",
     ]
     if len(weights) > 1:
@@ -160,10 +170,10 @@ def line_question(
         lines.append(f"From the lower end up: {each}.")
     if shape.line_on_surface > 0:
         lines.append(
-            f"{wording.length_text(shape.line_on_surface, units)} of this line floats on "
+            f"{words.length_text(shape.line_on_surface, units)} of this line floats on "
             "top and adds no depth."
         )
-    return figures, [*lines, ONE_FOOT]
+    return lines
 
 
 def chart_question(
@@ -180,8 +190,10 @@ def chart_question(
     **conditions,
 ):
     """A depth-against-line chart to laminate: figures keyed by speed and line, and text rows."""
-    line = Line(name=line_material, diameter=diameter, density=density(line_material))
-    weights = [Weight(mass, density(material), i * spacing) for i, mass in enumerate(masses)]
+    line = Line(name=line_material, diameter=diameter, density=material_density(line_material))
+    weights = [
+        Weight(mass, material_density(material), i * spacing) for i, mass in enumerate(masses)
+    ]
     chart = depth_chart(
         weights, line, speeds=speeds, lengths=lengths, tip_height=tip_height, **conditions
     )
@@ -192,7 +204,7 @@ def chart_question(
     }
     head = "line out | " + " | ".join(speed_text(speed, units) for speed in speeds)
     rows = [
-        f"{wording.length_text(length, units)} | "
+        f"{words.length_text(length, units)} | "
         + " | ".join("-" if math.isnan(d) else depth_text(d, units) for d in chart[:, i])
         for i, length in enumerate(lengths)
     ]
@@ -255,8 +267,8 @@ def running_question(
     }
     lines = [
         f"{lure}: card of {len(card.points)} measured points, "
-        f"{wording.length_text(card.lines[0], units)} to "
-        f"{wording.length_text(card.lines[1], units)} of line."
+        f"{words.length_text(card.lines[0], units)} to "
+        f"{words.length_text(card.lines[1], units)} of line."
     ]
     if not card.bends:
         lines.append("The points do not show yet where it stops running deeper.")
@@ -276,7 +288,7 @@ def running_question(
         }
         guess = " (beyond what was measured)" if answer.extrapolated else ""
         lines.append(
-            f"{wording.length_text(length, units)} of line: "
+            f"{words.length_text(length, units)} of line: "
             f"{depth_text(answer.depth, units)} ({depth_text(answer.low, units)} to "
             f"{depth_text(answer.high, units)}){guess}."
         )
@@ -318,9 +330,9 @@ def sink_question(
     line = (
         None
         if diameter is None
-        else Line(name=line_material, diameter=diameter, density=density(line_material))
+        else Line(name=line_material, diameter=diameter, density=material_density(line_material))
     )
-    heft, lines = density(material), []
+    heft, lines = material_density(material), []
     args = {"shape": shape, "line": line, "temperature": temperature}
     if mass is None:
         if seconds is None:
@@ -331,7 +343,7 @@ def sink_question(
         mass = mass_for_time(heft, depth=depth, seconds=seconds, **args)
         lines.append(
             f"Lightest that gets there in {seconds:.0f} s: "
-            f"{wording.mass_text(mass, units)} of {material}."
+            f"{words.mass_text(mass, units)} of {material}."
         )
     speed = terminal_speed(mass, heft, shape=shape, temperature=temperature)
     time = seconds_to_depth(mass, heft, depth=depth, **args)
@@ -397,8 +409,8 @@ def spread_question(
         "legal_rods": laid.legal_rods,
     }
     lines = [
-        f"{laid.positions.size} rods cover {wording.length_text(laid.swath, units)}, with "
-        f"{wording.length_text(laid.hole, units)} in the middle where none runs.",
+        f"{laid.positions.size} rods cover {words.length_text(laid.swath, units)}, with "
+        f"{words.length_text(laid.hole, units)} in the middle where none runs.",
         laid.rules_note,
     ]
     if speed is not None and radius is not None:
@@ -421,13 +433,13 @@ def spread_question(
 
 def cast_question(*, distance, depth, mass, material="lead", shape="jig", units="us", **how):
     """Where to land a bait beyond a marked fish; ``how`` as in ``cast_beyond``."""
-    speed = terminal_speed(mass, density(material), shape=shape)
+    speed = terminal_speed(mass, material_density(material), shape=shape)
     plan = cast_beyond(distance, depth, sink_speed=speed, **how)
     lines = [
-        f"Fish at {wording.length_text(distance, units)}, {depth_text(depth, units)} down: "
-        f"land it at {wording.length_text(plan.land_at, units)} "
-        f"({wording.length_text(plan.low, units)} to "
-        f"{wording.length_text(plan.high, units)}), "
+        f"Fish at {words.length_text(distance, units)}, {depth_text(depth, units)} down: "
+        f"land it at {words.length_text(plan.land_at, units)} "
+        f"({words.length_text(plan.low, units)} to "
+        f"{words.length_text(plan.high, units)}), "
         f"count {plan.count:.0f}, and it comes in at {depth_text(plan.bait_depth, units)}."
     ]
     return {

@@ -44,7 +44,7 @@ ALIASES = {
 }
 
 
-def density(material):
+def material_density(material):
     """Density of a weight's, a line's or a lure's material.
 
     Parameters

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from lakekit.tackle import setup_words, wording
+from lakekit.tackle import words
 
 
 @dataclass(frozen=True)
@@ -49,8 +49,8 @@ class Setup:
         """
         if not self.possible:
             return self.reason[units != "us"]
-        sentence = setup_words.SENTENCES[self.motion](self, units)
-        return f"{sentence} Give or take {wording.tolerance_text(self.tolerance, units)}."
+        sentence = words.SENTENCES[self.motion](self, units)
+        return f"{sentence} Give or take {words.tolerance_text(self.tolerance, units)}."
 
     def as_dict(self):
         """Flat figures for JSON."""
@@ -95,6 +95,7 @@ class Ask:
     tactic: str | None
     kinds: tuple
     cards: dict
+    sinking: dict
     tip: float
     conditions: tuple
 

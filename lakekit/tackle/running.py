@@ -16,6 +16,7 @@ from scipy.optimize import least_squares
 from scipy.stats import t as student
 
 from lakekit.errors import TackleError
+from lakekit.inputs import table_rows
 from lakekit.tackle import drag as published
 from lakekit.tackle.checks import both, check, unreachable
 from lakekit.tackle.measured import LEAST_TOLERANCE
@@ -293,20 +294,14 @@ def read_running(path):
         What is wrong, in which row, and how to mend it.
     """
     path = Path(path)
-    try:
-        table = pd.read_csv(
-            path,
-            dtype=str,
-            encoding="utf-8-sig",
-            skip_blank_lines=False,
-            comment="#",
-            skipinitialspace=True,
-        )
-    except (OSError, UnicodeDecodeError, pd.errors.ParserError, pd.errors.EmptyDataError) as error:
-        raise TackleError(
-            "the file of running depths cannot be read", where=path.name, mend=str(error)
-        ) from error
-    table.columns = [str(name).strip().lower() for name in table.columns]
+    rows, _ = table_rows(path, error=TackleError, where=path.name)
+    rows = [(number, row) for number, row in rows if not row[0].startswith("#")]
+    header = [name.lower() for name in rows[0][1]] if rows else []
+    table = pd.DataFrame(
+        [[*row, *[""] * len(header)][: len(header)] for _, row in rows[1:]],
+        columns=header,
+        dtype=str,
+    )
     if "lure" not in table.columns:
         raise TackleError(
             "there is no column 'lure'",
@@ -315,11 +310,8 @@ def read_running(path):
         )
     values = {name: _column(table, name, path.name) for name in COLUMNS}
     points = {}
-    for i, lure in enumerate(table["lure"]):
-        if table.iloc[i].isna().all():
-            continue
-        row = i + 2
-        if not isinstance(lure, str) or not lure.strip():
+    for i, ((row, _), lure) in enumerate(zip(rows[1:], table["lure"], strict=True)):
+        if not lure:
             raise TackleError(
                 "no lure is named",
                 where=f"{path.name}, row {row}",
@@ -332,7 +324,7 @@ def read_running(path):
                     where=f"{path.name}, row {row}",
                     mend="Write a number above 0, or take the row out",
                 )
-        points.setdefault(lure.strip(), []).append(
+        points.setdefault(lure, []).append(
             RunningPoint(*(float(values[name][i]) for name in COLUMNS), row=row)
         )
     return points
@@ -340,7 +332,7 @@ def read_running(path):
 
 def _column(table, name, where):
     dimension, units = COLUMNS[name]
-    found = [unit for unit in units if f"{name}_{unit}" in table.columns]
+    found = [unit for unit in units for title in table.columns if title == f"{name}_{unit}"]
     if len(found) != 1:
         choice = " or ".join(f"{name}_{unit}" for unit in units)
         state = "there is no column" if not found else "there is more than one column"

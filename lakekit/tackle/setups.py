@@ -5,7 +5,7 @@ import math
 import numpy as np
 
 from lakekit.errors import TackleError
-from lakekit.tackle import wording
+from lakekit.tackle import words
 from lakekit.tackle.plan import Ask, Setup
 from lakekit.tackle.solvers import SOLVERS
 from lakekit.units import MILE
@@ -54,6 +54,8 @@ def setup_for(
     tactic=None,
     gear=None,
     cards=None,
+    target=None,
+    sinking=None,
     current=0.0,
     drag_factor=1.0,
     temperature=20.0,
@@ -79,6 +81,10 @@ def setup_for(
         Kinds of lure that serve; default by motion.
     cards : dict, optional
         Lure name -> RunningCard, for lipped lures.
+    target : float, optional
+        The depth in the band to run at [m]; by default its upper third.
+    sinking : dict, optional
+        Lure name -> ``lakekit.tackle.drops.Sinking``, from the club's own timed drops.
     current : float
         Along the track [m/s].
     drag_factor : float
@@ -111,10 +117,11 @@ def setup_for(
         motion=motion,
         band=(float(depth_top), float(depth_bottom)),
         boat=boat,
-        target=max(depth_top + (depth_bottom - depth_top) / 3, 0.3),
+        target=_target(depth_top, depth_bottom, target),
         tactic=tactic,
         kinds=tuple(k for k in (gear or KINDS[motion]) if k in KINDS[motion]) or KINDS[motion],
         cards=cards or {},
+        sinking=sinking or {},
         tip=TIP_HEIGHT[motion] if tip_height is None else tip_height,
         conditions=(
             ("current", current),
@@ -141,6 +148,12 @@ def setup_for(
     return SOLVERS[motion](ask, speeds, lures, lines)
 
 
+def _target(top, bottom, asked):
+    if asked is None:
+        return max(top + (bottom - top) / 3, 0.3)
+    return max(min(max(asked, top), bottom), 0.3)
+
+
 def _speeds(motion, speed, boat):
     """Speeds to try, the preferred first; or the reason why the boat holds none of them."""
     if motion in ("cast", "float", "dip"):
@@ -159,9 +172,9 @@ def _speeds(motion, speed, boat):
         return (
             (),
             lambda u: (
-                f"{boat.name} holds {wording.speed_text(slowest, u)} to "
-                f"{wording.speed_text(fastest, u)}; this needs {wording.speed_text(least, u)} to "
-                f"{wording.speed_text(most, u)}."
+                f"{boat.name} holds {words.speed_text(slowest, u)} to "
+                f"{words.speed_text(fastest, u)}; this needs {words.speed_text(least, u)} to "
+                f"{words.speed_text(most, u)}."
             ),
         )
     low, high = max(low, slowest), min(high, fastest)

@@ -7,28 +7,37 @@ from functools import lru_cache
 import numpy as np
 
 from lakekit.errors import TackleError
-from lakekit.tackle import wording
+from lakekit.tackle import words
 from lakekit.tackle.drag import WATER_DENSITY
 from lakekit.tackle.line import Weight, longest_carried, trace_line
-from lakekit.tackle.materials import density
+from lakekit.tackle.materials import material_density
 from lakekit.tackle.measured import LEAST_TOLERANCE, depth_tolerance
 from lakekit.tackle.reach import line_for_depth, weight_for_depth
-from lakekit.tackle.setup_words import TANDEM_GAP
 from lakekit.tackle.sink import SHAPE_ERROR, seconds_to_depth, sink_interval, terminal_speed
-from lakekit.units import FOOT
+from lakekit.tackle.words import TANDEM_GAP
+from lakekit.units import FOOT, OUNCE
 
 # Common practice, no source, all of them.
 ABOVE_FISH = FOOT  # lipped lures pass above the fish
 LONGEST_OUT = 45.0  # m of line behind a trolling boat on a small lake
+LEAST_OUT = 40 * FOOT  # behind a motor; nearer than that it scares fish
 USUAL_OUT = 20.0  # m
+USUAL_JIG = OUNCE / 8
+NEXT_LINE = 0.4  # what a change from the season's first line or jig costs, in score
 TANDEM_SPREAD = 0.3  # m by which the lower of two trolled jigs runs below the middle of both
 STEEPEST = {"push": 60.0, "drift": 40.0, "vertical": 75.0}  # degrees above level
 LONG_POLE = 2.4  # m
-SHAPE = {"jig": "jig", "sinker": "drop", "spoon": "spoon", "bait": "jig"}
+DRESSES = {"plastic": "jig", "hair": "hair jig", "none": "bare jig"}
+SHAPE = {"sinker": "drop", "spoon": "spoon", "bait": "jig"}
+
+
+def sink_shape(lure):
+    """The shape a lure sinks as: a jig by its dress, the rest by kind."""
+    return DRESSES[lure.dress] if lure.kind == "jig" else SHAPE[lure.kind]
 
 
 def _rig(lure, count):
-    mass_density = density(lure.material)
+    mass_density = material_density(lure.material)
     return tuple(
         Weight(lure.mass, mass_density, i * TANDEM_GAP, lure.drag_area, lure.name)
         for i in range(count)
@@ -51,7 +60,8 @@ def _troll(ask, speeds, lures, lines):
     for lure in (x for x in lures if x.kind != "lipped"):
         rig = _rig(lure, 2 if lure.kind == "jig" else 1)
         target = _lower_target(ask, len(rig))
-        for line in lines:
+        unlike = 0.3 * abs(math.log(lure.mass / USUAL_JIG))
+        for spool, line in enumerate(lines):
             for rank, speed in enumerate(speeds):
                 trace = _trace(rig, line, speed, ask.conditions)
                 if trace is None:
@@ -64,9 +74,10 @@ def _troll(ask, speeds, lures, lines):
                     continue
                 length = float(np.interp(target, trace.height[top], trace.along[top]))
                 out = trace.line_out(length, ask.tip)
-                if out > LONGEST_OUT:
+                if not LEAST_OUT <= out <= LONGEST_OUT:
                     continue
-                score = abs(math.log(out / USUAL_OUT)) + 0.15 * rank
+                changed = NEXT_LINE * (spool > 0)
+                score = abs(math.log(out / USUAL_OUT)) + 0.15 * rank + unlike + changed
                 if best is None or score < best[0]:
                     best = score, rig, lure, line, speed
     if best is None:
@@ -92,7 +103,7 @@ def _troll(ask, speeds, lures, lines):
             alternatives.append(
                 lambda u: (
                     f"The same line out on {thinner.name} runs about "
-                    f"{wording.depth_text(deeper, u)} deep."
+                    f"{words.depth_text(deeper, u)} deep."
                 )
             )
     return ask.can(
@@ -124,17 +135,17 @@ def _troll_too_deep(ask, deepest):
     if lure is None or ask.target < reach:
         return ask.cannot(
             lambda u: (
-                f"{wording.depth_text(ask.target, u)} is shallower than two "
-                "trolled jigs can be held."
+                f"{words.depth_text(ask.target, u)} is shallower than two "
+                f"trolled jigs run {words.length_text(LEAST_OUT, u)} behind the boat."
             ),
             (lambda u: "Use one lighter jig, go faster, or cast.",),
         )
     shown = [
         lambda u: (
-            f"Nearest: {wording.named(lure, u)} on {line.name} at "
-            f"{wording.speed_text(speed, u)} with "
-            f"{wording.length_text(LONGEST_OUT, u)} of line runs at "
-            f"{wording.depth_text(reach, u)}."
+            f"Nearest: {words.named(lure, u)} on {line.name} at "
+            f"{words.speed_text(speed, u)} with "
+            f"{words.length_text(LONGEST_OUT, u)} of line runs at "
+            f"{words.depth_text(reach, u)}."
         )
     ]
     for factor in (1.5, 2.0, 3.0, 4.0, 6.0):
@@ -142,13 +153,12 @@ def _troll_too_deep(ask, deepest):
         trace = _trace(_rig(heavier, 2 if lure.kind == "jig" else 1), line, speed, ask.conditions)
         if trace is not None and trace.height.max() > ask.target:
             shown.append(
-                lambda u, m=heavier.mass: f"A {wording.mass_text(m, u)} {lure.kind} would reach it."
+                lambda u, m=heavier.mass: f"A {words.mass_text(m, u)} {lure.kind} would reach it."
             )
             break
     return ask.cannot(
         lambda u: (
-            f"{wording.depth_text(ask.target, u)} is out of reach of what the "
-            "boat has for trolling."
+            f"{words.depth_text(ask.target, u)} is out of reach of what the boat has for trolling."
         ),
         shown,
     )
@@ -156,7 +166,7 @@ def _troll_too_deep(ask, deepest):
 
 def _troll_lipped(ask, speeds, lures, lines):
     target = max(ask.target - ABOVE_FISH, 0.3)
-    reached, unknown = [], []
+    reached, unknown, near = [], [], []
     for lure in lures:
         card = ask.cards.get(lure.name)
         if card is None:
@@ -170,6 +180,9 @@ def _troll_lipped(ask, speeds, lures, lines):
                 except TackleError as error:
                     reached.append((lure, line, speed, error))
                     continue
+                if out < LEAST_OUT:
+                    near.append(lure)
+                    continue
                 tolerance = max(answer.high - answer.depth, LEAST_TOLERANCE)
                 return ask.can(
                     depth=answer.depth,
@@ -181,6 +194,13 @@ def _troll_lipped(ask, speeds, lures, lines):
                     speed=speed,
                     line_out=out,
                 )
+    if near:
+        return ask.cannot(
+            lambda u: (
+                f"{words.depth_text(target, u)} is shallower than {near[0].name} runs "
+                f"{words.length_text(LEAST_OUT, u)} behind the boat."
+            )
+        )
     if unknown and not reached:
         names = ", ".join(unknown)
         return ask.cannot(
@@ -194,8 +214,8 @@ def _troll_lipped(ask, speeds, lures, lines):
         )
     lure, _, _, error = reached[0]
     return ask.cannot(
-        lambda u: f"{lure.name} was not measured at {wording.depth_text(target, u)}.",
-        (lambda u: f"{error.mend}.",),
+        lambda u: f"{lure.name} was not measured at {words.depth_text(target, u)}.",
+        (lambda u: f"Nearest measured: {words.depth_text(error.nearest, u)}.",),
     )
 
 
@@ -206,7 +226,7 @@ def _hold(ask, speeds, lures, lines):
     best = None
     for speed in speeds:
         for lure in lures:
-            if density(lure.material) <= WATER_DENSITY:
+            if material_density(lure.material) <= WATER_DENSITY:
                 continue
             for line in lines:
                 rig = _rig(lure, 1)
@@ -224,8 +244,8 @@ def _hold(ask, speeds, lures, lines):
         heaviest = lures[-1]
         return ask.cannot(
             lambda u: (
-                f"{wording.named(heaviest, u)} does not get down to "
-                f"{wording.depth_text(ask.target, u)} at that speed."
+                f"{words.named(heaviest, u)} does not get down to "
+                f"{words.depth_text(ask.target, u)} at that speed."
             ),
             (_needed(ask, lines[0], speeds, steep, conditions),),
         )
@@ -270,26 +290,33 @@ def _needed(ask, line, speeds, steep, conditions):
     except TackleError:
         return lambda u: "No weight up to a pound holds it there: slow down."
     return lambda u: (
-        f"A {wording.mass_text(mass, u)} lead would hold the line within "
-        f"{90 - steep:.0f}° of straight down at {wording.speed_text(speed, u)}."
+        f"A {words.mass_text(mass, u)} lead would hold the line within "
+        f"{90 - steep:.0f}° of straight down at {words.speed_text(speed, u)}."
     )
 
 
 def _cast(ask, speeds, lures, lines):
     lure = min(lures, key=lambda x: abs(_descent(x) - max(ask.target / 8, 0.3)))
     line = lines[0]
-    shape = SHAPE[lure.kind]
+    shape = sink_shape(lure)
     middle = seconds_to_depth(
         lure.mass,
-        density(lure.material),
+        material_density(lure.material),
         depth=ask.target,
         shape=shape,
         line=line,
         temperature=dict(ask.conditions)["temperature"],
     )
-    low, high = sink_interval(middle, shape)
-    tolerance = max(ask.target * SHAPE_ERROR[shape], LEAST_TOLERANCE)
-    notes = [lambda u: "Time your own fall over a known depth once: it beats any table."]
+    own = ask.sinking.get(lure.name)
+    if own is None:
+        low, high = sink_interval(middle, shape)
+        doubt = SHAPE_ERROR[shape]
+        notes = [lambda u: "Time your own fall over a known depth into drops.csv: it beats this."]
+    else:
+        middle, doubt = middle * own.factor, math.expm1(own.spread)
+        low, high = middle / (1 + doubt), middle * (1 + doubt)
+        notes = []
+    tolerance = max(ask.target * doubt, LEAST_TOLERANCE)
     return ask.can(
         depth=ask.target,
         low=max(ask.target - tolerance, 0.0),
@@ -305,7 +332,7 @@ def _cast(ask, speeds, lures, lines):
 def _descent(lure):
     """Sink speed [m/s]; infinite for what does not sink, so that it is never chosen."""
     try:
-        return terminal_speed(lure.mass, density(lure.material), shape=SHAPE[lure.kind])
+        return terminal_speed(lure.mass, material_density(lure.material), shape=sink_shape(lure))
     except TackleError:
         return math.inf
 
@@ -333,13 +360,13 @@ def _dip(ask, speeds, lures, lines):
     if longest < LONG_POLE:
         return ask.cannot(
             lambda u: "There is no long pole among the club's rods.",
-            (lambda u: f"It takes one of {wording.length_text(LONG_POLE, u)} or more.",),
+            (lambda u: f"It takes one of {words.length_text(LONG_POLE, u)} or more.",),
         )
     if ask.target > longest:
         return ask.cannot(
             lambda u: (
-                f"{wording.depth_text(ask.target, u)} is deeper than a "
-                f"{wording.length_text(longest, u)} pole dips."
+                f"{words.depth_text(ask.target, u)} is deeper than a "
+                f"{words.length_text(longest, u)} pole dips."
             ),
             (lambda u: "Jig straight down instead.",),
         )

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
+from lakekit.errors import ClubError
 from lakekit.units import parse_quantity
 
 PHASES = ("winter", "pre_spawn", "spawn", "post_spawn", "summer", "turnover", "fall")
@@ -49,18 +50,41 @@ class Tactic:
 
 @dataclass(frozen=True)
 class Species:
-    """A fish's temperatures [degC] and nest depths [m], each with its source."""
+    """A fish, as ``species.toml`` tells it: degC, mg/L and m, each with its source beside it."""
 
     key: str
-    name: str
+    name: str  # one
+    plural: str  # many
+    aliases: tuple
     spawn: tuple
     spawn_mostly: tuple
     spawn_source: str
-    nest_depth: tuple
+    nest_depth: tuple  # empty: builds no nest
     nest_source: str
     warm: float
     warm_source: str
-    aliases: tuple
+    cold: float
+    cold_source: str
+    warmest_below: float
+    coolest_above: float
+    cool: float
+    temperature_source: str
+    oxygen_zone: tuple  # enough, limit, least
+    oxygen_suits: tuple  # of (mg/L, 0 to 1)
+    oxygen_source: str
+    deep_below: float
+    deep_source: str
+    release_depth: float
+    release_source: str
+    night: float
+    night_source: str
+    holds: dict  # phase -> (top, bottom), empty where the water alone tells
+    holds_source: str
+
+    @property
+    def oxygen_limit(self):
+        """Oxygen [mg/L] under which the water is told as poor: the middle of the zone."""
+        return self.oxygen_zone[1]
 
 
 def _depth_rule(table):
@@ -114,15 +138,56 @@ def read_book(path=FOLDER / "book.toml"):
 def read_species(path=FOLDER / "species.toml"):
     """Read the species table: a dict of key to Species."""
     tables = tomllib.loads(Path(path).read_text(encoding="utf-8"))
-    return {
-        key: Species(
-            key=key,
-            nest_depth=tuple(table.pop("nest_depth_m")),
-            aliases=tuple(table.pop("aliases")),
-            **{name: tuple(v) if isinstance(v, list) else v for name, v in table.items()},
+    return {key: _species(key, table) for key, table in tables.items()}
+
+
+def _species(key, table):
+    holds = dict(table.pop("holds"))
+    source = holds.pop("source")
+    fields = {name: _frozen(value) for name, value in table.items()}
+    return Species(key=key, holds=_frozen(holds), holds_source=source, **fields)
+
+
+def _frozen(value):
+    if isinstance(value, dict):
+        return {key: _frozen(item) for key, item in value.items()}
+    return tuple(_frozen(item) for item in value) if isinstance(value, list) else value
+
+
+@dataclass(frozen=True)
+class Bait:
+    """What size and shade of bait suit a clarity of water."""
+
+    water: str
+    clearest: float  # Secchi depth [m] up to which it holds
+    size: tuple  # m
+    shade: str
+
+
+@cache
+def read_baits(path=FOLDER / "baits.toml"):
+    """Read bait size and shade by clarity, murkiest first."""
+    return tuple(
+        Bait(
+            row["water"],
+            row.get("secchi_m", float("inf")),
+            tuple(parse_quantity(text, "length") for text in row["size"]),
+            row["shade"],
         )
-        for key, table in tables.items()
-    }
+        for row in tomllib.loads(Path(path).read_text(encoding="utf-8"))["bait"]
+    )
+
+
+def bait_for(baits, secchi):
+    """The bait for a Secchi depth [m]."""
+    return next(bait for bait in baits if secchi <= bait.clearest)
+
+
+def bait_text(bait, units):
+    """A bait in words, said to be common practice."""
+    unit, one = ("in", 0.0254) if units == "us" else ("cm", 0.01)
+    short, long = (f"{metres / one:.2g}" for metres in bait.size)
+    return f"{short} to {long} {unit}, {bait.shade} in {bait.water} water (common practice)"
 
 
 def tactic_words(book):
@@ -135,9 +200,20 @@ def tactic_words(book):
 
 
 def find_species(word, species):
-    """The species a club names, by key, name or alias; None when the table has none such."""
+    """The species a club names, by key, name or alias.
+
+    Raises
+    ------
+    ClubError
+        When the table has none such, with those it has.
+    """
     wanted = str(word).strip().lower().replace("_", " ")
     for fish in species.values():
-        if wanted in (fish.key.replace("_", " "), fish.name.lower(), *fish.aliases):
+        names = (fish.key.replace("_", " "), fish.name.lower(), fish.plural.lower(), *fish.aliases)
+        if wanted in names:
             return fish
-    return None
+    raise ClubError(
+        f"species {word!r} is not in the table",
+        where="club.toml",
+        mend=f"Write one of {', '.join(fish.name for fish in species.values())}.",
+    )

@@ -5,7 +5,6 @@ from itertools import pairwise
 import numpy as np
 import pandas as pd
 
-COLD = 8.0  # degC: below it the guide speaks of winter (common practice, no source)
 SMOOTHING_DAYS = 15  # the window of the running mean that tells the season from the weather
 POST_SPAWN_DAYS = (
     35  # how long after the spawn it is called post-spawn (common practice, no source)
@@ -116,7 +115,7 @@ def _one_year(smooth, layered, species):
         late = falling & (index >= gone)
         phases[late & (index < gone + TURNOVER_DAYS)] = "turnover"
         phases[late & (index >= gone + TURNOVER_DAYS)] = "fall"
-    phases[(smooth < COLD) & (phases != "spawn")] = "winter"
+    phases[(smooth < species.cold) & (phases != "spawn")] = "winter"
     return phases
 
 

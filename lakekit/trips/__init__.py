@@ -10,11 +10,10 @@ from lakekit.trips.answers import (
 )
 from lakekit.trips.check import check_trips, outings
 from lakekit.trips.columns import COLUMNS, column_help, log_sheet, template
-from lakekit.trips.depths import fish_depths
 from lakekit.trips.join import join_water
 from lakekit.trips.rates import Rates, catch_rates
 from lakekit.trips.read import read_trips, require_rows
-from lakekit.trips.totals import effort_grid, publishable, totals
+from lakekit.trips.totals import effort_grid, fish_depths, publishable, totals
 
 __all__ = [
     "COLUMNS",

@@ -3,12 +3,11 @@
 Thresholds are common practice, no source: they catch slips of the pen, not good days.
 """
 
-import re
-
 import numpy as np
 import pandas as pd
 
 from lakekit.trips.columns import BY_NAME, COLUMNS
+from lakekit.units import plain_word
 
 FINDING_COLUMNS = ("row", "column", "severity", "finding", "mend")
 MOST_FISH_PER_ROD_HOUR = 60.0  # one fish a minute on every rod
@@ -19,11 +18,6 @@ UNIT_HINTS = {
     "size": "is it in the other unit? _in and _cm in the header say which",
     "weight": "is it in the other unit? _oz and _g in the header say which",
 }
-
-
-def plain_word(text):
-    """A word as lakekit compares it: letters and digits only, lower case."""
-    return re.sub(r"[\W_]+", "", str(text).casefold())
 
 
 class _Notes:
@@ -69,15 +63,23 @@ def check_table(table, club, *, as_of):
     _doubtful(table, notes, club)
     table = _without_silly_values(table, notes, club)
     usable = notes.reason == ""
-    notes.add(usable & _repeats(table, usable), "", "error",
+    repeats = usable & _repeats(table, usable)
+    named = (table["trip"].str.strip() != "") | (table["angler"].str.strip() != "")
+    notes.add(repeats & named, "", "error",
               lambda row: f"the same in every cell as row {_first_twin(table, usable, row)}",
               "delete it; if both are real, give each its own start or angler")
+    notes.add(repeats & ~named, "", "warning",
+              lambda row: f"the same in every cell as row {_first_twin(table, usable, row)}: "
+                          "kept, as a second boat's",
+              "two boats? give each its own word under trip; typed twice? delete one")
     usable = notes.reason == ""
     _remarks(table[usable], notes)
     columns = ["row", "date", "lake", "tactic", "hours", "fish"]
     excluded = table.loc[~usable, columns].assign(reason=notes.reason[~usable])
     used = table[usable].drop(columns="unreadable").reset_index(drop=True)
-    used["trip"] = outings(used)
+    own = outings(used)
+    boat = used.groupby(_compared(used), dropna=False, sort=False).cumcount() + 1
+    used["trip"] = own.where(boat == 1, own + " boat " + boat.astype(str))
     return used, notes.findings, excluded.reset_index(drop=True)
 
 

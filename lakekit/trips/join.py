@@ -48,7 +48,8 @@ def join_water(trips, layers_by_lake, club, *, phase=None, fronts_by_lake=None):
                 joined.loc[index, name] = values
         fronts = (fronts_by_lake or {}).get(key)
         if fronts is not None:
-            joined.loc[index, "days_since_front"] = days_since(starts, fronts["end"])
+            days = days_since(starts, fronts["end"])
+            joined.loc[index, "days_since_front"] = np.where(_within(layers, starts), days, np.nan)
         if callable(phase):
             joined.loc[index, "phase"] = np.asarray(phase(key, starts), dtype=object)
     if isinstance(phase, str):
@@ -60,7 +61,15 @@ def join_water(trips, layers_by_lake, club, *, phase=None, fronts_by_lake=None):
     return joined
 
 
-def water_state(layers, starts):
+def _within(layers, starts):
+    """Whether a run covers each start; True where there is no run to ask."""
+    if layers is None or not layers.sizes["time"]:
+        return np.ones(len(starts), dtype=bool)
+    times = pd.DatetimeIndex(layers["time"].values)
+    return (starts >= times[0] - pd.Timedelta("1D")) & (starts <= times[-1] + pd.Timedelta("1D"))
+
+
+def water_state(layers, starts, *, names=STATE):
     """Values of a lake's layers at given hours.
 
     Parameters
@@ -69,6 +78,8 @@ def water_state(layers, starts):
         On ``time`` (UTC, naive), perhaps with ``member``.
     starts : pandas.DatetimeIndex
         UTC, naive, shape (n,).
+    names : sequence of str
+        Variables wanted; those that the layers lack are left out.
 
     Returns
     -------
@@ -82,7 +93,7 @@ def water_state(layers, starts):
     position = times.get_indexer(starts, method="nearest")
     near = np.abs(times[position] - starts) <= step
     state = {}
-    for name in STATE:
+    for name in names:
         if name not in layers:
             continue
         values = layers[name].transpose(..., "time").to_numpy().astype("float64")

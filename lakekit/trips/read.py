@@ -9,11 +9,12 @@ import pandas as pd
 
 from lakekit.errors import TripsError
 from lakekit.trips import cells
-from lakekit.trips.check import FINDING_COLUMNS, check_table, plain_word
+from lakekit.trips.check import FINDING_COLUMNS, check_table
 from lakekit.trips.clock import local_datetime, to_utc
 from lakekit.trips.columns import BY_NAME, COLUMNS, SUFFIXES
 from lakekit.trips.headers import assign, find_header
 from lakekit.trips.sheet import read_sheet
+from lakekit.units import plain_word
 
 NUMERIC = ("count", "number", "duration")
 

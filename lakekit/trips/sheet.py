@@ -1,17 +1,18 @@
 """A log file as plain rows of cells: CSV in any common dialect, or a workbook; never written to."""
 
-import csv
 import io
 import zipfile
 from pathlib import Path
 
 from openpyxl import load_workbook
-from openpyxl.utils.exceptions import InvalidFileException
 
 from lakekit.errors import TripsError
+from lakekit.inputs import MOST_CELLS, cut_rows, decoded, file_bytes, megabytes, outside_quotes
 from lakekit.trips.headers import header_score
 
-OPEN_ELSEWHERE = "close it there or save a copy under another name, then run again"
+WORKBOOKS = (".xlsx", ".xlsm")
+TEXTS = (".csv", ".txt", ".tsv")
+MOST_UNFOLDED = 200_000_000  # bytes of a workbook's parts once unpacked
 
 
 def read_sheet(path):
@@ -34,27 +35,14 @@ def read_sheet(path):
     """
     path = Path(path)
     remarks = _lock_remarks(path)
-    try:
-        content = path.read_bytes()
-    except FileNotFoundError:
-        raise TripsError("no such log file", where=str(path),
-                         mend="check the name, or run `lakekit new` for an empty log") from None
-    except PermissionError:
-        raise TripsError("the log cannot be opened, probably because a spreadsheet has it open",
-                         where=str(path), mend=OPEN_ELSEWHERE[0].upper() + OPEN_ELSEWHERE[1:]
-                         ) from None
-    except IsADirectoryError:
-        raise TripsError("this is a folder, not a log file", where=str(path),
-                         mend="name the .csv or .xlsx file in it") from None
     suffix = path.suffix.lower()
-    if suffix in (".xlsx", ".xlsm"):
-        rows = _workbook_rows(content, path, remarks)
-    elif suffix in (".csv", ".txt", ".tsv"):
-        rows = _text_rows(content, path, remarks)
-    else:
+    if suffix not in (*WORKBOOKS, *TEXTS) and not path.is_dir():
         raise TripsError(f"a log cannot be read from a {suffix or 'nameless'} file",
                          where=str(path), mend="Save it as .csv or .xlsx")
-    return rows, remarks
+    content = file_bytes(path, error=TripsError)
+    if suffix in WORKBOOKS:
+        return _workbook_rows(content, path, remarks), remarks
+    return _text_rows(content, path, remarks), remarks
 
 
 def _lock_remarks(path):
@@ -64,63 +52,34 @@ def _lock_remarks(path):
     return []
 
 
-def _decode(content, path, remarks):
-    if content[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        return content.decode("utf-16")
-    if content[:4] == b"PK\x03\x04":
-        raise TripsError("this is a workbook with a .csv name", where=str(path),
-                         mend="Give it the ending .xlsx, or save it as CSV")
-    try:
-        return content.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        remarks.append("the file is not UTF-8: read as Windows text (cp1252)")
-        return content.decode("cp1252", errors="replace")
-
-
 def _text_rows(content, path, remarks):
-    text = _decode(content, path, remarks).replace("\x00", "")
-    lines = text.splitlines()
+    text, remark = decoded(content, error=TripsError, where=str(path))
+    remarks += [remark] if remark else []
+    lines = [line for _, line in zip(range(10), io.StringIO(text), strict=False)]
     first = next((line for line in lines if line.strip()), "")
     hint = first.strip().lower()
     if hint.startswith("sep=") and len(hint) == 5:
-        delimiter = hint[4]
-        text = text[text.lower().index("sep=") + 5:].lstrip("\r").removeprefix("\n")
-    else:
-        delimiter = max(";\t,", key=lambda mark: _fits(lines[:10], mark))
-    csv.field_size_limit(10_000_000)
-    try:
-        rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter))
-    except csv.Error as error:
-        raise TripsError(f"the file is no readable table ({error})", where=str(path),
-                         mend="Open it in a spreadsheet and save it as CSV anew") from None
-    return [(number, row) for number, row in enumerate(rows, start=1)]
+        text = text[len(first):]
+        # the hint is not a row that a spreadsheet shows
+        return cut_rows(text, hint[4], error=TripsError, where=str(path))
+    separator = max(";\t,", key=lambda mark: _fits(lines, mark))
+    return cut_rows(text, separator, error=TripsError, where=str(path))
 
 
 def _fits(lines, mark):
     known = max((header_score(line.split(mark)) for line in lines), default=0)
-    outside_quotes = ["".join(line.split('"')[::2]) for line in lines]
-    return known, max((line.count(mark) for line in outside_quotes), default=0)
+    return known, max((outside_quotes(line).count(mark) for line in lines), default=0)
 
 
 def _workbook_rows(content, path, remarks):
     try:
-        book = load_workbook(io.BytesIO(content), read_only=True, data_only=True)
-    except (zipfile.BadZipFile, InvalidFileException, KeyError, OSError, ValueError):
-        raise TripsError("this is no readable workbook; it may be half saved or protected by a "
-                         "password", where=str(path),
+        filled = _filled_sheets(content, path)
+    except TripsError:
+        raise
+    except Exception:  # a damaged workbook fails anywhere in zip, XML or the cells' own types
+        raise TripsError("this is no readable workbook; it may be damaged, half saved or protected "
+                         "by a password", where=str(path),
                          mend="Close it in the spreadsheet and save it again as .xlsx") from None
-    try:
-        filled = []
-        for sheet in book.worksheets:
-            sheet.reset_dimensions()
-            rows = [
-                (number, list(row))
-                for number, row in enumerate(sheet.iter_rows(values_only=True), start=1)
-            ]
-            if any(cell not in (None, "") for _, row in rows for cell in row):
-                filled.append((sheet.title, rows))
-    finally:
-        book.close()
     if not filled:
         return []
     scores = [max(header_score(row) for _, row in rows[:10]) for _, rows in filled]
@@ -130,3 +89,31 @@ def _workbook_rows(content, path, remarks):
         remarks.append(f"sheet {filled[best][0]!r} is read; not read: "
                        + ", ".join(repr(title) for title in others))
     return filled[best][1]
+
+
+def _filled_sheets(content, path):
+    with zipfile.ZipFile(io.BytesIO(content)) as packed:
+        unfolded = sum(entry.file_size for entry in packed.infolist())
+    if unfolded > MOST_UNFOLDED:
+        raise TripsError(f"the workbook unfolds to {megabytes(unfolded)}; at most "
+                         f"{megabytes(MOST_UNFOLDED)} are read", where=str(path),
+                         mend="Copy the log's rows alone into a new workbook")
+    book = load_workbook(io.BytesIO(content), read_only=True, data_only=True)
+    filled, cells = [], 0
+    try:
+        for sheet in book.worksheets:
+            sheet.reset_dimensions()
+            rows = []
+            for number, row in enumerate(sheet.iter_rows(values_only=True), start=1):
+                cells += len(row) + 1
+                if cells > MOST_CELLS:
+                    raise TripsError(f"the workbook has over {MOST_CELLS:,} cells, the most that "
+                                     "are read", where=str(path),
+                                     mend="Copy the log's rows alone into a new workbook")
+                if any(cell not in (None, "") for cell in row):
+                    rows.append((number, list(row)))
+            if rows:
+                filled.append((sheet.title, rows))
+    finally:
+        book.close()
+    return filled

@@ -8,6 +8,8 @@ import pandas as pd
 
 from lakekit.errors import WeatherError
 
+YEARS = (1900, 2100)  # of weather that can be meant
+FARTHEST_ZONE = 14  # h from UTC, Kiribati's (IANA time zone database)
 _OFFSET = r"(?:Z|[+-]\d{2}:?\d{2})$"
 _ISO = re.compile(
     r"^\d{4}[-/]?\d{2}[-/]?\d{2}(?:[T ]\d{2}(?::?\d{2}(?::?\d{2}(?:\.\d+)?)?)?)?"
@@ -61,6 +63,12 @@ def read_zone(text, *, where):
     fixed = _FIXED.match(name)
     if fixed:
         sign, hours, minutes = fixed.groups()
+        if int(hours) + int(minutes or 0) / 60 > FARTHEST_ZONE or int(minutes or 0) > 59:
+            raise WeatherError(
+                f"no clock runs at {name}",
+                where=where,
+                mend='Write such as "UTC-6"; from -12 to 14.',
+            )
         shift = pd.Timedelta(hours=int(hours), minutes=int(minutes or 0))
         return (shift if sign == "+" else -shift), ends, order
     if name not in available_timezones():
@@ -131,9 +139,23 @@ def to_utc(text, zone, *, where, header, row, order=None):
         i = int(np.flatnonzero(parsed.isna().to_numpy())[0])
         _bad_time(written[i], row[i], where, count=int(parsed.isna().sum()), order=order)
     stamps = pd.DatetimeIndex(parsed).tz_localize(None)
+    _check_years(stamps, written, where=where, row=row)
     if zone is not None and not offsets.all():
         stamps = _from_local(stamps, zone, where=where, row=row)
     return stamps.as_unit("ns")
+
+
+def _check_years(stamps, written, *, where, row):
+    years = stamps.year.to_numpy()
+    odd = np.flatnonzero((years < YEARS[0]) | (years > YEARS[1]))
+    if odd.size:
+        i = odd[0]
+        raise WeatherError(
+            f"row {row[i]}: the year of {written[i]!r} is outside {YEARS[0]} to {YEARS[1]} "
+            f"({odd.size} such rows)",
+            where=where,
+            mend="Mend the year, or take the row out.",
+        )
 
 
 def _year_first(text, order):

@@ -3,6 +3,8 @@
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 
+import numpy as np
+
 from lakekit.errors import WeatherError
 from lakekit.units import UNITS, convert
 
@@ -120,3 +122,47 @@ def to_si(values, name, unit):
         where="[weather.units]",
         mend=f"Use one of {', '.join(allowed)}.",
     )
+
+
+# A whole column this small is in another unit: default column -> (greatest value, unit to write)
+_TOO_SMALL = {
+    "rel_hum_pct": (
+        (1.05, "fraction"),
+    ),  # humidity of 1 % has not been measured for a whole record
+    "cloud_pct": ((1.0, "fraction"), (9.0, "oktas")),  # 9 oktas: sky obscured
+    "sunshine_min": ((1.0, "h"),),
+}
+_ENOUGH = 24  # values; fewer may all be small
+
+
+def check_unit(values, name, unit, *, header, where):
+    """Refuse a column whose every value says that it is in another unit than the one named.
+
+    Parameters
+    ----------
+    values : (n,) array as in the file, NaN where missing
+    name : str
+        Default column name.
+    unit : str or None
+        Unit in the file, None for the default.
+    header, where : str
+        Column and file, for the message.
+
+    Raises
+    ------
+    WeatherError
+        Saying which unit to write.
+    """
+    if name not in _TOO_SMALL or (unit or COLUMNS[name].unit).strip() != COLUMNS[name].unit:
+        return
+    known = values[~np.isnan(values)]
+    if known.size < _ENOUGH or not (known > 0).any():
+        return
+    for most, meant in _TOO_SMALL[name]:
+        whole = meant != "oktas" or (known == np.round(known)).all()
+        if known.max() <= most and whole:
+            raise WeatherError(
+                f"{header} is never above {known.max():g}, so it is not in {COLUMNS[name].unit}",
+                where=where,
+                mend=f'Say so under [weather.units]: {name} = "{meant}".',
+            )

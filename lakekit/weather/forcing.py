@@ -39,6 +39,8 @@ from lakekit.weather.sky import (
 
 WIND_HEIGHT = 10.0  # m, of the forcing
 SHORT_SKY = 3  # h, radiation holes bridged at the sky's own opacity
+# How far from its lake a forcing serves: less than the weather differs (common practice, no source)
+NEAR = {"latitude": 0.05, "longitude": 0.05, "elevation": 50.0}  # degrees, degrees, m
 
 
 def prepare_forcing(weather, lake):
@@ -60,10 +62,11 @@ def prepare_forcing(weather, lake):
     Raises
     ------
     WeatherError
-        Where air temperature or wind is missing past its limit, or the time axis is not hourly.
+        Where air temperature or wind is missing past its limit, the time axis is not hourly, or
+        a forcing was made for another lake.
     """
     if "fill_flag" in weather:
-        return weather
+        return checked_place(weather, lake)
     time = _checked_time(weather)
     where = weather.attrs.get("source", "weather")
     raw = {name: _values(weather, name, time.size) for name in VARIABLES}
@@ -97,8 +100,9 @@ def prepare_forcing(weather, lake):
         notes,
     )
     data["precipitation"], methods["precipitation"] = _precipitation(
-        raw["precipitation"], origin["precipitation"], time, notes
-    )
+        raw["precipitation"], origin["precipitation"], time, notes,
+        forecast=weather.attrs.get("kind") == "forecast",
+    )  # fmt: skip
     _sky(raw, origin, data, methods, time, lake, local_day, notes)
 
     forcing = xr.Dataset(
@@ -108,8 +112,36 @@ def prepare_forcing(weather, lake):
     forcing["fill_flag"] = ("time", pack_flags(methods), flag_attrs())
     forcing["wind_speed"].attrs["wind_height"] = WIND_HEIGHT
     forcing["air_pressure"].attrs["level"] = "lake"
-    forcing.attrs = {**weather.attrs, "lake": lake.key, "sky": "; ".join(notes)}
+    place = {f"lake_{name}": float(getattr(lake, name)) for name in NEAR}
+    forcing.attrs = {**weather.attrs, "lake": lake.key, **place, "sky": "; ".join(notes)}
     _assert_whole(forcing, raw)
+    return forcing
+
+
+def checked_place(forcing, lake):
+    """The forcing itself, refused where it says that it was made for another place.
+
+    Parameters
+    ----------
+    forcing : Dataset from :func:`prepare_forcing`
+    lake : Lake
+
+    Raises
+    ------
+    WeatherError
+        Beyond 0.05 degrees or 50 m of height from where it was made.
+    """
+    for name, most in NEAR.items():
+        made, here = forcing.attrs.get(f"lake_{name}"), getattr(lake, name)
+        if made is not None and abs(float(made) - here) > most:
+            unit = "m" if name == "elevation" else "degrees"
+            raise WeatherError(
+                f"the forcing was made for {forcing.attrs.get('lake', 'another lake')}, at "
+                f"{name} {float(made):g} {unit}, and {lake.key} lies at {here:g}",
+                where=forcing.attrs.get("source", "weather"),
+                mend="Prepare this lake's own: prepare_forcing(weather, lake), from the raw "
+                "weather.",
+            )
     return forcing
 
 
@@ -125,7 +157,7 @@ def fill_method(forcing, variable):
     Returns
     -------
     (n,) int array
-        0 measured, 1 interpolated, 2 neighbour station, 3 nearby days, 4 estimated.
+        0 measured, 1 interpolated, 2 neighbour station, 3 nearby days, 4 estimated, 5 grid.
     """
     return unpack_flag(forcing["fill_flag"].values, variable)
 
@@ -254,11 +286,16 @@ def _pressure(weather, raw, origin, air_temperature, time, lake, notes):
     return filled, methods
 
 
-def _precipitation(raw, origin, time, notes):
-    filled, methods = fill(raw, "precipitation", time, methods=origin)
+def _precipitation(raw, origin, time, notes, *, forecast):
+    if forecast:  # rain of the days before says nothing of rain to come
+        filled, methods = np.array(raw), np.array(origin)
+        why = "where the forecast gives none"
+    else:
+        filled, methods = fill(raw, "precipitation", time, methods=origin)
+        why = "where it was not recorded for over a month"
     left = np.isnan(filled)
     if left.any():
-        notes.append("no rain assumed where it was not recorded for over a month")
+        notes.append(f"no rain assumed {why}")
     filled[left] = 0.0
     methods[left] = ESTIMATED
     return np.maximum(filled, 0.0), methods

@@ -8,6 +8,7 @@ the sum), so the sun that belongs to it stands where it is at 14:30.
 from dataclasses import dataclass
 
 import numpy as np
+import xarray as xr
 
 from lakekit.errors import WeatherError
 
@@ -85,9 +86,10 @@ FORCING = (
     "precipitation",
 )
 
-MEASURED, INTERPOLATED, NEIGHBOUR_STATION, NEARBY_DAYS, ESTIMATED = range(5)
-METHODS = ("measured", "interpolated", "neighbour_station", "nearby_days", "estimated")
+MEASURED, INTERPOLATED, NEIGHBOUR_STATION, NEARBY_DAYS, ESTIMATED, GRID = range(6)
+METHODS = ("measured", "interpolated", "neighbour_station", "nearby_days", "estimated", "grid")
 BITS = 3  # per variable
+TIME_ATTRS = {"standard_name": "time", "long_name": "start of the hour, UTC"}
 
 
 def pack_flags(methods):
@@ -96,7 +98,7 @@ def pack_flags(methods):
     Parameters
     ----------
     methods : dict
-        Forcing variable -> (n,) int array of 0 (measured) to 4 (estimated).
+        Forcing variable -> (n,) int array of positions in ``METHODS``.
 
     Returns
     -------
@@ -110,7 +112,7 @@ def pack_flags(methods):
 
 
 def unpack_flag(flag, variable):
-    """The method, 0 (measured) to 4 (estimated), of one variable at every hour (int array)."""
+    """The method, as its place in ``METHODS``, of one variable at every hour (int array)."""
     if variable not in FORCING:
         raise WeatherError(
             f"no flag is kept for {variable!r}", mend=f"Use one of {', '.join(FORCING)}."
@@ -145,3 +147,45 @@ def variable_attrs(name):
         "units": item.units,
         "cell_methods": item.cell_methods,
     }
+
+
+def make_weather(time, values, *, wind_height=10.0, pressure_level=None, origin=None, attrs=None):
+    """A weather Dataset from plain arrays: what every reader returns.
+
+    Parameters
+    ----------
+    time : (n,) DatetimeIndex, UTC without a zone, hourly, start of the hour
+    values : dict of str -> (n,) array
+        By variable of ``VARIABLES``, in its unit, NaN where missing; others are left out.
+    wind_height : float [m above the ground]
+    pressure_level : str, optional
+        "sea_level", "station", "lake" or "not said".
+    origin : dict of str -> (n,) int array, optional
+        How the hours of a forcing variable were obtained; measured where not given.
+    attrs : dict, optional
+        Of the whole record.
+
+    Returns
+    -------
+    xarray.Dataset on `time`
+    """
+    weather = xr.Dataset(
+        {
+            name: ("time", np.asarray(values[name], dtype=np.float64), variable_attrs(name))
+            for name in VARIABLES
+            if name in values
+        },
+        coords={"time": ("time", time.as_unit("ns"), TIME_ATTRS)},
+        attrs=dict(attrs or {}),
+    )
+    if origin is not None:
+        weather["origin_flag"] = (
+            "time",
+            pack_flags(dict.fromkeys(FORCING, np.full(time.size, MEASURED)) | origin),
+            {"long_name": "hours that were not measured at the first source"},
+        )
+    if "wind_speed" in weather:
+        weather["wind_speed"].attrs["wind_height"] = wind_height
+    if "air_pressure" in weather and pressure_level:
+        weather["air_pressure"].attrs["level"] = pressure_level
+    return weather

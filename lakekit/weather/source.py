@@ -5,7 +5,7 @@ from lakekit.weather.tables import read_weather
 
 
 def lake_weather(club, lake, *, start=None, end=None, now=None, progress=None):
-    """Read the weather a lake file names: a file of the club, or a station.
+    """Read the weather a lake file names: a station, a file of the club, a grid, or two of them.
 
     Parameters
     ----------
@@ -17,16 +17,40 @@ def lake_weather(club, lake, *, start=None, end=None, now=None, progress=None):
     now : Timestamp, optional
         The time it is [UTC]; matters for a station only.
     progress : callable, optional
-        Called with a sentence before each request to a station.
+        Called with a sentence before each request to a station, and before a grid is read.
 
     Returns
     -------
-    xarray.Dataset, as from ``read_weather`` or ``fetch_weather``
+    xarray.Dataset, as from ``make_weather``
+        Where a grid stands beside a station or a file, it fills their holes, flagged; where no
+        station can serve, the grid stands alone.
     """
     if isinstance(lake, str):
         if lake not in club.lakes:
             raise WeatherError(f"no lake {lake!r}", mend=f"Lakes: {', '.join(club.lakes)}.")
         lake = club.lakes[lake]
+    source = lake.weather
+    if not source.grid:
+        return _measured(club, lake, start, end, now, progress)
+    from lakekit.weather.gridded import fill_from_grid, grid_weather
+
+    grid = _between(
+        grid_weather(source, lake, lakes=club.lakes.values(), progress=progress), start, end
+    )
+    if source.file is None and source.station is None:
+        return grid
+    try:
+        measured = _measured(club, lake, start, end, now, progress)
+    except WeatherError as problem:
+        if source.file is not None:
+            raise
+        notes = [grid.attrs["notes"], f"no station serves ({problem})"]
+        return grid.assign_attrs(notes="; ".join(note for note in notes if note))
+    return fill_from_grid(measured, grid, lake)
+
+
+def _measured(club, lake, start, end, now, progress):
+    """From a station or a file."""
     source = lake.weather
     if source.file is None:
         from lakekit.weather.stations import fetch_weather
@@ -40,8 +64,19 @@ def lake_weather(club, lake, *, start=None, end=None, now=None, progress=None):
             where = f"lakes/{lake.key}.toml, {problem.where}"
             raise WeatherError(problem.what, where=where, mend=problem.mend) from None
         raise
-    if start is not None or end is not None:
-        weather = weather.sel(time=slice(start, end))
-        if weather.sizes["time"] == 0:
-            raise WeatherError(f"no hours between {start} and {end}", where=str(path.name))
-    return weather
+    return _between(weather, start, end)
+
+
+def _between(weather, start, end):
+    """A record cut to the hours wanted."""
+    if start is None and end is None:
+        return weather
+    part = weather.sel(time=slice(start, end))
+    if part.sizes["time"] == 0:
+        time = weather["time"].to_index()
+        raise WeatherError(
+            f"no hours between {start} and {end}: it runs from {time[0]:%Y-%m-%d} to "
+            f"{time[-1]:%Y-%m-%d}",
+            where=str(weather.attrs.get("source", "weather")),
+        )
+    return part

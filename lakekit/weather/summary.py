@@ -111,6 +111,12 @@ def _sentences(forcing, table):
             f"The station lies {float(attrs['station_distance']):.0f} km from the lake and "
             f"{_height(float(attrs['height_difference']))}."
         )
+    if attrs.get("kind") == "grid":
+        height = float(attrs.get("cell_height", np.nan))
+        said.append(
+            f"It is the mean of {attrs.get('cells', 1)} grid cells around the lake"
+            + ("." if np.isnan(height) else f", {_height(float(attrs['height_difference']))}.")
+        )
     for variable, row in shares(table).iterrows():
         parts = [
             f"{_percent(row[method])} {words}"
@@ -119,6 +125,7 @@ def _sentences(forcing, table):
                 ("neighbour_station", "from a neighbouring station"),
                 ("interpolated", "interpolated"),
                 ("nearby_days", "from nearby days"),
+                ("grid", "from the grid"),
                 ("estimated", "estimated"),
             )
             if row[method] > 0
@@ -163,8 +170,14 @@ def weather_doubts(forcing, table=None):
             f"The wind averages {wind:.1f} m/s ({wind / MPH:.1f} mph): an anemometer behind trees "
             "or houses says too little of a lake; check its unit and its place."
         )
+    grid = attrs.get("kind") == "grid"
+    if grid:
+        doubts.append(
+            "The weather is a grid's, not measured at a station: cells many kilometres wide "
+            "smooth showers, and their wind is the open land's."
+        )
     for variable in ("wind_speed", "air_temperature"):
-        away = 1.0 - share.loc[variable, "measured"]
+        away = 0.0 if grid else 1.0 - share.loc[variable, "measured"]
         if away > FILLED:
             doubts.append(
                 f"{_percent(away)} of the {NAMES[variable]} hours were not measured at the station."
@@ -178,8 +191,8 @@ def weather_doubts(forcing, table=None):
     height = float(attrs.get("height_difference", 0.0))
     if abs(height) > HIGH:
         doubts.append(
-            f"The weather station lies {_height(height)}: temperatures were moved by "
-            f"the lapse rate."
+            f"The {'grid cell' if grid else 'weather station'} lies {_height(height)}: "
+            "temperatures were moved by the lapse rate."
         )
     if share.loc["shortwave", "estimated"] > 0.5:
         doubts.append(_sun_doubt(str(attrs.get("sky", ""))))

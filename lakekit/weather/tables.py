@@ -2,25 +2,26 @@
 
 Sub-hourly rows are averaged over the hour that holds them (precipitation and sunshine summed, or
 scaled up where some are missing); an hour with fewer than half its expected readings stays open.
-Readings further apart than an hour leave the hours between them open for the gap filling.
+Readings 2 to 6 hours apart are brought to whole hours and flagged (see ``coarse.py``).
 """
 
-import gzip
 import io
+import os
 import re
-from difflib import get_close_matches
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
-import xarray as xr
 
 from lakekit.errors import WeatherError
+from lakekit.fields import nearest
+from lakekit.inputs import MOST_WEATHER, check_width, cut_rows, decoded, file_bytes, separator_of
 from lakekit.units import UNITS
 from lakekit.weather.air import humidity_from_dew_point, wind_to_height
 from lakekit.weather.clock import read_zone, to_utc
-from lakekit.weather.columns import COLUMNS, check_names, pressure_level, to_si
-from lakekit.weather.schema import VARIABLES, variable_attrs
+from lakekit.weather.coarse import hourly_from_steps
+from lakekit.weather.columns import COLUMNS, check_names, check_unit, pressure_level, to_si
+from lakekit.weather.schema import FORCING, VARIABLES, make_weather
 
 MISSING = ["", "NA", "NaN", "nan", "N/A", "null", "None", "M", "-", "--", "///", "missing"]
 MISSING_CODES = (-999.0, -9999.0, -99999.0, -6999.0)  # loggers' codes, common practice, no source
@@ -45,7 +46,8 @@ def read_weather(path, columns=None, *, units=None, lake=None):
         "time": "America/Chicago"}``.
     lake : Lake, optional
         The lake it is for: measured sunshine must then peak near its noon, which catches a file
-        in local time; its weather source's attribution and licence are carried.
+        in local time; its weather source's attribution and licence are carried. Needed to share
+        out the sun of a file with readings hours apart.
 
     Returns
     -------
@@ -80,6 +82,7 @@ def read_weather(path, columns=None, *, units=None, lake=None):
     for default, header in names.items():
         if default != "time":
             values = _numbers(table[header], header, row=row, where=where)
+            check_unit(values, default, units.get(default), header=header, where=where)
             data[default] = to_si(values, default, units.get(default))
     if "wind_ms" in names and _GUST.search(names["wind_ms"]):
         raise WeatherError(
@@ -87,20 +90,33 @@ def read_weather(path, columns=None, *, units=None, lake=None):
             where=where,
             mend="Map wind_ms to the mean wind.",
         )
+    step = _step(time.sort_values().unique(), where=where)
+    hours = max(step / _HOUR, 1.0)
     for default, values in data.items():
-        _check_range(values, default, names[default], row=row, time=time, where=where)
+        each = values / hours if COLUMNS[default].total else values
+        _check_range(each, default, names[default], row=row, time=time, where=where)
 
     time, data = _sort(time, data, row=row, where=where, notes=notes)
-    step = _step(time, where=where)
     if ends:
         time = time - min(step, _HOUR)
     wind_height = _wind_height(data, notes)
-    axis, hourly = _hourly(time, data, step)
-    if step != _HOUR:
-        notes.append(f"readings every {step.total_seconds() / 60:g} min turned into hours")
+    origin = {}
+    if step > _HOUR:
+        axis, hourly, origin = hourly_from_steps(
+            time, data, step, ends=ends, lake=lake, where=where
+        )
+        notes.append(f"readings every {step / _HOUR:g} hours brought to whole hours")
+    else:
+        axis, hourly = _hourly(time, data, step)
+        if step != _HOUR:
+            notes.append(f"readings every {step.total_seconds() / 60:g} min turned into hours")
     if ignored:
         notes.append("columns not used: " + ", ".join(ignored))
-    weather = _observed(_dataset(axis, hourly, wind_height, units), where)
+    methods = {COLUMNS[name].variable: method for name, method in origin.items()}
+    if "dew_point" in methods:
+        methods.setdefault("relative_humidity", methods["dew_point"])
+    methods = {name: method for name, method in methods.items() if name in FORCING}
+    weather = _observed(_dataset(axis, hourly, wind_height, units, methods or None), where)
     weather.attrs = {
         "source": f"file {path.name}",
         "attribution": "",
@@ -115,27 +131,22 @@ def read_weather(path, columns=None, *, units=None, lake=None):
 
 
 def _read_table(path):
-    try:
-        raw = path.read_bytes()
-        if path.suffix == ".gz" or raw[:2] == b"\x1f\x8b":
-            raw = gzip.decompress(raw)
-    except FileNotFoundError:
+    if not os.path.lexists(path):
         raise WeatherError(
             "no such weather file",
             where=str(path),
             mend="Check `file` under [weather] in the lake file.",
-        ) from None
-    except (OSError, EOFError) as problem:
-        raise WeatherError(f"cannot be read: {problem}", where=str(path)) from problem
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        text = raw.decode("cp1252", errors="replace")
-    text = text.replace("\x00", "")
-    header = text.split("\n", 1)[0]
+        )
+    raw = file_bytes(path, error=WeatherError, most=MOST_WEATHER, packed=True)
+    text, _ = decoded(raw, error=WeatherError, where=str(path))
+    header, _, rest = text.partition("\n")
     if not header.strip():
         raise WeatherError("the file is empty, or its first line is not a header", where=str(path))
-    separator = max(";\t,", key=header.count)
+    separator = separator_of(header)
+    if '"' in text:
+        # every row through the strict reader: an open quote would swallow the rows after it
+        cut_rows(text, separator, error=WeatherError, where=str(path))
+    _check_widths(header, rest, separator, str(path))
     sample = text[:20_000].split("\n", 1)[-1]
     comma = separator != "," and re.search(r"\d,\d", sample) and not re.search(r"\d\.\d", sample)
     try:
@@ -150,10 +161,23 @@ def _read_table(path):
             low_memory=False,
             index_col=False,
         )
+    except OverflowError:
+        raise WeatherError("a number has too many digits", where=str(path)) from None
     except (pd.errors.ParserError, pd.errors.EmptyDataError) as problem:
         raise WeatherError(f"is not a table: {str(problem).strip()}", where=str(path)) from problem
     table.columns = [str(name).strip() for name in table.columns]
     return table
+
+
+def _check_widths(header, rest, separator, where):
+    """Refuse rows with more cells than the header: the reader would drop what is beyond it."""
+    width = header.count(separator) + 1
+    for number, line in enumerate(rest.split("\n"), start=2):
+        if line.count(separator) >= width and '"' not in line:
+            check_width(
+                line.split(separator), width, separator, error=WeatherError,
+                where=f"{where}, row {number}",
+            )  # fmt: skip
 
 
 def _match_columns(table, columns, where):
@@ -161,21 +185,28 @@ def _match_columns(table, columns, where):
     for default in COLUMNS:
         wanted = columns.get(default)
         if wanted is not None and wanted not in table.columns:
-            near = get_close_matches(str(wanted), list(table.columns), n=1)
-            hint = f" Did you mean {near[0]!r}?" if near else ""
+            near = nearest(wanted, list(table.columns))
+            hint = f" Did you mean {near!r}?" if near else ""
             raise WeatherError(
                 f"there is no column {wanted!r} (for {default})",
                 where=where,
                 mend=f"It has {', '.join(table.columns)}.{hint}",
             )
         header = wanted or default
+        if header not in table.columns:  # capitals aside
+            header = next((name for name in table.columns if name.lower() == default), header)
         if header in table.columns:
+            if list(table.columns).count(header) > 1:
+                raise WeatherError(f"two columns are named {header!r}", where=where,
+                                   mend="Keep one of them.")
             names[default] = header
     if "time" not in names:
+        near = nearest("time", list(table.columns))
+        hint = f"Did you mean {near!r}? " if near else ""
         raise WeatherError(
             "there is no column `time`",
             where=where,
-            mend=f"It has {', '.join(table.columns)}. Name the right one under "
+            mend=f"{hint}It has {', '.join(table.columns)}. Name the right one under "
             f'[weather.columns]: time = "..."; UTC, start of the hour.',
         )
     if not set(names) - {"time", "wind_height_m"}:
@@ -307,7 +338,7 @@ def _hourly(time, data, step):
     return axis, result
 
 
-def _dataset(axis, data, wind_height, units):
+def _dataset(axis, data, wind_height, units, origin):
     values = {COLUMNS[name].variable: array for name, array in data.items()}
     dew_point = values.pop("dew_point", None)
     if dew_point is not None and "air_temperature" in values:
@@ -321,27 +352,20 @@ def _dataset(axis, data, wind_height, units):
     ):
         if name in values:
             values[name] = np.clip(values[name], low, high)
-    weather = xr.Dataset(
-        {
-            name: ("time", values[name], variable_attrs(name))
-            for name in VARIABLES
-            if name in values
-        },
-        coords={"time": axis},
+    level = pressure_level(str(units.get("pressure_hpa", "hPa")))[1]
+    return make_weather(
+        axis,
+        values,
+        wind_height=wind_height,
+        pressure_level=level or "not said",
+        origin=origin,
     )
-    weather["time"].attrs = {"standard_name": "time", "long_name": "start of the hour, UTC"}
-    if "wind_speed" in weather:
-        weather["wind_speed"].attrs["wind_height"] = wind_height
-    if "air_pressure" in weather:
-        level = pressure_level(str(units.get("pressure_hpa", "hPa")))[1]
-        weather["air_pressure"].attrs["level"] = level or "not said"
-    return weather
 
 
 def _observed(weather, where):
     """Cut the hours before the first and after the last value of any variable."""
     known = np.flatnonzero(
-        np.any([~np.isnan(array.values) for array in weather.data_vars.values()], axis=0)
+        np.any([~np.isnan(weather[name].values) for name in weather if name in VARIABLES], axis=0)
     )
     if not known.size:
         raise WeatherError("there is no value in any weather column", where=where)

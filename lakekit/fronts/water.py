@@ -1,0 +1,310 @@
+"""The water through a front: computed from years before it to now, then carried on ahead.
+
+Every state that is shown is one of noon, local standard time, so that a warm skin or a cool night
+is never taken for what the front did; only where no noon has come since the front's end is it the
+last hour computed.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from lakekit.column.cast import corrected, last_cast
+from lakekit.column.run import end_state, simulate
+from lakekit.errors import WeatherError
+from lakekit.strata.odds import run_layers
+from lakekit.strata.recovery import recovery_odds, trade_rule_days
+from lakekit.strata.traces import HOUR, trace_weather, trace_years
+from lakekit.waters.kept import content_key, kept
+
+LEAD = pd.Timedelta(days=3)  # between the state before and the front
+AHEAD = 35  # days carried on: the recovery's horizon and a few more
+SPIN_UP = 2  # whole years before the front's own
+RECENT = pd.Timedelta(days=30)  # a front longer ago is told as of the noon after it
+
+
+@dataclass(frozen=True)
+class Water:
+    """A lake through a front. ``before``, ``after`` and ``now`` hold the column and its layers."""
+
+    front: dict  # a row of ``lakekit.strata.spells.fronts``
+    as_of: pd.Timestamp  # label of the last hour of history
+    before: xr.Dataset  # on (member, depth)
+    after: xr.Dataset | None  # first noon after the front's end, or the last hour
+    now: xr.Dataset  # last noon, or the last hour
+    noons: xr.Dataset  # layers at every noon of history, on (member, time)
+    state: xr.Dataset  # at the end of history
+    state_before: xr.Dataset  # at the time of ``before``
+    cast: pd.Timestamp | None  # time of the probe cast that corrected it
+
+
+@dataclass(frozen=True)
+class Ahead:
+    """The days after history, on ``trace`` (past years) and ``member``."""
+
+    years: tuple
+    recovery: xr.Dataset  # of ``recovery_odds``
+    trade_days: np.ndarray  # (traces, 2) days until two, three hot calm days have passed
+    after: xr.Dataset  # column and layers at the first noon after the front, on (sample, depth)
+    surface_trend: float  # degC, median change of the surface over the next 30 days
+    forecast_hours: int  # hours that come from a forecast
+
+
+def is_noon(times, longitude):
+    """Which times [UTC] are 12:00 of local standard time."""
+    return np.asarray(pd.DatetimeIndex(times).hour == (12 - round(longitude / 15.0)) % 24)
+
+
+def next_noon(time, longitude):
+    """The first noon of local standard time at or after a time [UTC]."""
+    time = pd.Timestamp(time).ceil("h")
+    return time + pd.Timedelta(hours=((12 - round(longitude / 15.0)) - time.hour) % 24)
+
+
+def state_at(lake, forcing, parameters, until, *, folder=None, say=None):
+    """The lake's state at a time, computed from whole years before, and kept.
+
+    What is kept is given back only for the very same hours of weather.
+
+    Parameters
+    ----------
+    lake : Lake
+    forcing : xarray.Dataset
+        Prepared, without holes.
+    parameters : xarray.Dataset
+        On ``member``.
+    until : datetime64
+        The time [UTC]; the last hour used is the one that ends then.
+    folder : path, optional
+        As for :func:`lakekit.waters.kept.kept`.
+    say : callable, optional
+        Called with a line of text.
+
+    Returns
+    -------
+    xarray.Dataset
+
+    Raises
+    ------
+    WeatherError
+        When fewer than 30 days of weather lead up to the time.
+    """
+    say = say or (lambda line: None)
+    until = pd.Timestamp(until)
+    times = forcing["time"].to_index()
+    begin = max(times[0], pd.Timestamp(year=until.year - SPIN_UP, month=1, day=1))
+    if until - begin < pd.Timedelta(days=30):
+        raise WeatherError(
+            f"only {max((until - begin).days, 0)} days of weather lead up to {until:%Y-%m-%d}",
+            where=lake.key,
+            mend="Take a record that begins earlier, or a later front.",
+        )
+    part = forcing.isel(time=slice(times.searchsorted(begin), times.searchsorted(until)))
+
+    def computed():
+        say(f"{lake.name}: computing {part.sizes['time'] // 24} days")
+        return end_state(simulate(lake, part, parameters=parameters))
+
+    key = content_key(lake, parameters, part.drop_attrs(deep=False), until)
+    return kept("states", lake, key, computed, progress=say, folder=folder)
+
+
+def pick_front(fronts, as_of, *, since=None):
+    """The front a note is about: the first that ends after ``since``, else the last of all.
+
+    Parameters
+    ----------
+    fronts : pandas.DataFrame
+        From :func:`lakekit.strata.spells.fronts`.
+    as_of : datetime64
+        Label of the last hour of the record.
+    since : datetime64, optional
+        [UTC]
+
+    Returns
+    -------
+    dict or None
+    """
+    rows = fronts[fronts["start"] <= pd.Timestamp(as_of)]
+    if since is not None:
+        rows = rows[rows["end"] > pd.Timestamp(since)]
+    if not len(rows):
+        return None
+    row = (rows.iloc[-1] if since is None else rows.iloc[0]).to_dict()
+    return {
+        name: pd.Timestamp(value) if name in ("start", "end") else value
+        for name, value in row.items()
+    }
+
+
+def told_as_of(front, record_end, longitude):
+    """The last hour of history for a note on a front: the record's end, or the noon after it.
+
+    A front more than 30 days before the record's end is told as on the noon after it: what is
+    left of it now says nothing of what it did.
+    """
+    record_end = pd.Timestamp(record_end)
+    if record_end + HOUR - front["end"] <= RECENT:
+        return record_end
+    return next_noon(front["end"], longitude) - HOUR
+
+
+def water_through(lake, forcing, front, as_of, parameters, *, readings=None, folder=None, say=None):
+    """The lake from before a front to ``as_of``, all members.
+
+    Parameters
+    ----------
+    lake : Lake
+    forcing : xarray.Dataset
+        Prepared.
+    front : dict
+        ``start`` and ``end`` [UTC]; a front to come starts after ``as_of``.
+    as_of : datetime64
+        Label of the last hour of history; no later weather is used.
+    parameters : xarray.Dataset
+        On ``member``.
+    readings : pandas.DataFrame, optional
+        The lake's probe readings; the last cast before the front corrects every member.
+    folder, say
+        As for :func:`state_at`.
+
+    Returns
+    -------
+    Water
+    """
+    as_of = pd.Timestamp(as_of)
+    start = min(front["start"], as_of + HOUR)
+    begin = (start - LEAD).floor("D")
+    times = forcing["time"].to_index()
+    if begin < times[0]:
+        raise WeatherError(
+            f"the front of {front['start']:%Y-%m-%d} comes at the very start of the weather record",
+            where=lake.key,
+            mend="Take a later one.",
+        )
+    noon = start - pd.Timedelta(hours=(start.hour - (12 - round(lake.longitude / 15.0))) % 24)
+    cast = last_cast(readings, noon - HOUR)
+    if cast is not None:
+        begin = max(pd.Timestamp(cast["time"].iloc[0]).floor("h"), times[0])
+    state = state_at(lake, forcing, parameters, begin, folder=folder, say=say)
+    if cast is not None:
+        state = corrected(state, lake, cast)
+    first = forcing.isel(time=slice(times.searchsorted(begin), times.searchsorted(noon)))
+    rest = forcing.isel(
+        time=slice(times.searchsorted(noon), times.searchsorted(as_of, side="right"))
+    )
+    runs = [simulate(lake, first, parameters=parameters, state=state, every="1h")]
+    state_before = end_state(runs[0])
+    if rest.sizes["time"]:
+        runs.append(simulate(lake, rest, parameters=parameters, state=state_before, every="1h"))
+    columns = _columns(runs, lake)
+    stamps = columns["time"].to_index()
+    noons = is_noon(stamps, lake.longitude)
+    last = len(stamps) - 1
+    since = np.flatnonzero(noons & np.asarray(stamps >= front["end"]))
+    after = now = None
+    if front["end"] <= stamps[-1]:
+        after = int(since[0]) if since.size else last
+        now = int(since[-1]) if since.size else last
+    before = int(stamps.get_loc(noon))
+    if now is None:
+        now = before if front["start"] > as_of else last
+    return Water(
+        front=front,
+        as_of=as_of,
+        before=columns.isel(time=before),
+        after=None if after is None else columns.isel(time=after),
+        now=columns.isel(time=now),
+        noons=_layers_only(columns.isel(time=noons)),
+        state=end_state(runs[-1]),
+        state_before=state_before,
+        cast=None if cast is None else pd.Timestamp(cast["time"].iloc[0]),
+    )
+
+
+def _columns(runs, lake):
+    names = ["water_temperature", "dissolved_oxygen", "ice_thickness", "wind_stress", "area"]
+    merged = xr.concat(
+        [run[names] for run in runs], "time", data_vars="minimal", coords="minimal",
+        compat="override", join="exact", combine_attrs="override",
+    )  # fmt: skip
+    return merged.merge(run_layers(merged, lake), combine_attrs="override")
+
+
+def _layers_only(columns):
+    return columns[[name for name in columns.data_vars if "depth" not in columns[name].dims]]
+
+
+def carry_on(lake, forcing, water, parameters, *, forecast=None, change=None, days=AHEAD):
+    """Carry the lake on under a forecast, where there is one, and past years' weather.
+
+    Parameters
+    ----------
+    lake : Lake
+    forcing : xarray.Dataset
+        Prepared.
+    water : Water
+    parameters : xarray.Dataset
+        Those of ``water``.
+    forecast : xarray.Dataset, optional
+        Prepared; takes the place of past weather in its hours.
+    change : callable, optional
+        Weather of the hours ahead -> the same with a storm in it.
+    days : int
+        How far ahead.
+
+    Returns
+    -------
+    Ahead
+
+    Raises
+    ------
+    WeatherError
+        When no past year's weather can serve.
+    """
+    years = trace_years(forcing, water.as_of, days)
+    if not years:
+        raise WeatherError(
+            f"no past year's weather covers the {days} days after {water.as_of:%d %B}",
+            where=lake.key,
+            mend="Take a longer record.",
+        )
+    known = forcing["time"].to_index()
+    since = slice(known.searchsorted(water.front["end"]), known.searchsorted(water.as_of) + 1)
+    recent = forcing.isel(time=since)
+    noon = next_noon(water.front["end"], lake.longitude)
+    layers, trade, afters = [], [], []
+    for index in years.values():
+        weather = trace_weather(forcing, water.as_of, index, forecast=forecast)
+        if change is not None:
+            weather = change(weather)
+        run = simulate(lake, weather, parameters=parameters, state=water.state)
+        columns = _columns([run], lake)
+        layers.append(_layers_only(columns))
+        parts = [recent, weather] if recent.sizes["time"] else [weather]
+        felt = xr.concat(parts, "time", join="exact", combine_attrs="override")
+        zone = float(round(lake.longitude / 15.0))
+        trade.append(trade_rule_days(water.front["end"], felt, utc_offset=zone))
+        if noon in columns["time"].to_index():
+            afters.append(columns.sel(time=noon))
+    ahead = xr.concat(layers, "trace", join="exact", combine_attrs="override")
+    afters = afters or [water.after]
+    after = xr.concat(
+        [part.rename(member="sample") for part in afters], "sample", data_vars="minimal",
+        coords="minimal", compat="override", join="override", combine_attrs="override",
+    )  # fmt: skip
+    covered = 0
+    if forecast is not None:
+        hours = pd.date_range(water.as_of + HOUR, periods=24 * days, freq="h")
+        covered = int(forecast["time"].to_index().isin(hours).sum())
+    surface = ahead["surface_temperature"].transpose("time", ...).to_numpy()
+    return Ahead(
+        years=tuple(years),
+        recovery=recovery_odds(water.front, water.noons, ahead),
+        trade_days=np.array(trade),
+        after=after,
+        surface_trend=float(np.median(surface[28:].mean(axis=0) - surface[0])),
+        forecast_hours=covered,
+    )

@@ -1,0 +1,358 @@
+"""The front note as data: what a front did to a lake, what comes, and what to do about it."""
+
+import numpy as np
+import pandas as pd
+
+from lakekit.club import find_lake
+from lakekit.column.parameters import draw_parameters
+from lakekit.errors import ClubError
+from lakekit.fronts.causes import front_causes, storm_causes
+from lakekit.fronts.state import read_state, spread_data, state_data
+from lakekit.fronts.water import (
+    carry_on,
+    next_noon,
+    pick_front,
+    told_as_of,
+    water_through,
+)
+from lakekit.fronts.weather import get_forecast
+from lakekit.fronts.what_if import checked_storm, storm_front, what_if_storm, with_storm
+from lakekit.guide.front import words
+from lakekit.guide.front.ahead import ahead_rows
+from lakekit.guide.front.message import message
+from lakekit.guide.front.weather import weather_rows
+from lakekit.guide.head import report_head
+from lakekit.guide.logbook import log_answers
+from lakekit.guide.sources import METHOD
+from lakekit.guide.words import NOT_KNOWN, date_text, weather_text
+from lakekit.hazards import hazards_for_forecast, hazards_for_month, wave_text
+from lakekit.probe import read_probe
+from lakekit.strata.spells import fronts
+from lakekit.strata.traces import HOUR, trace_years
+from lakekit.tactics.advise import advise
+from lakekit.tactics.book import read_book
+from lakekit.waters.knowledge import gather, lake_forcing
+
+__all__ = ["front_note", "what_if_storm"]
+
+MEMBERS, SEED = 16, 7  # drawn where the lake has no fit
+CARE_DAYS = 3  # days of a forecast whose hazards are told
+FRONT_METHOD = (
+    "The lake is computed from two years before to the last observed hour, one run for each set of "
+    "uncertain parameters, set right by the last probe cast of the three weeks before the front. "
+    "Ranges hold 8 of 10: the sets', and what such columns miss (0.5 m, 0.8 °C). Days ahead are a "
+    "forecast, where there is one, then past years' weather.",
+    "Wind and cooling are told apart by computing the same days without each; what wind carries "
+    "off as heat counts as wind's.",
+)
+
+
+def front_note(
+    club, key, since=None, *, storm=None, knowledge=None, progress=None, now=None, forecast=None
+):
+    """The note after a front, or on a storm that has not come.
+
+    Parameters
+    ----------
+    club : lakekit.club.Club
+    key : str
+        A lake's key or name.
+    since : str, optional
+        Local date: the first front that ends after it began is told. Default: the last front of
+        the record. One that ended over 30 days before the record is told as of the noon after it.
+    storm : dict, optional
+        A what-if storm from :func:`what_if_storm`, or its words; laid over the weather after the
+        last observed hour.
+    knowledge : lakekit.waters.knowledge.LakeKnowledge, optional
+        Gathered here when not given.
+    progress : callable, optional
+        Called with one line of text as the work goes on.
+    now : Timestamp, optional
+        The time it is [UTC], to tell how old the weather is; default: the clock, and for an
+        invented club the end of the record.
+    forecast : xarray.Dataset, optional
+        Prepared; default: asked of the weather service for a lake with a station.
+
+    Returns
+    -------
+    lakekit.guide.schema.FrontNote
+
+    Raises
+    ------
+    LakekitError
+        For a date or storm that cannot be read, no front to tell of, or weather that cannot serve.
+    """
+    say = progress or (lambda line: None)
+    lake = club.lakes[find_lake(club, key)]
+    storm = checked_storm(storm)
+    first = _since(since, lake)
+    forcing = knowledge.forcing if knowledge else lake_forcing(club, lake, progress=say)
+    record_end = pd.Timestamp(forcing["time"].values[-1])
+    if now is None and not club.invented:
+        now = pd.Timestamp.now("UTC").tz_localize(None)
+    if storm is not None:
+        front, as_of = storm_front(storm, record_end), record_end
+    else:
+        front = pick_front(fronts(forcing), record_end, since=first)
+        _refuse_none(front, since, record_end, lake)
+        as_of = told_as_of(front, record_end, lake.longitude)
+    if as_of < record_end:  # a note on the past knows nothing of what came after
+        knowledge = gather(club, key, as_of=as_of, progress=say)
+        forcing = knowledge.forcing
+        front = pick_front(fronts(forcing), as_of, since=first) or front
+    knowledge = knowledge or gather(club, key, progress=say)
+    no_forecast = None
+    if forecast is None and as_of == record_end:
+        if lake.weather.station is not None:
+            say(f"{lake.name}: asking for a forecast")
+        forecast, no_forecast = get_forecast(lake, now=now)
+    elif as_of != record_end:
+        forecast = None
+    parameters = knowledge.parameters
+    if parameters is None:
+        parameters = draw_parameters(lake, MEMBERS, SEED)
+    say(f"{lake.name}: {words.span_text(front, lake)}, {parameters.sizes['member']} members")
+    readings = _readings(club, lake)
+    water = water_through(lake, forcing, front, as_of, parameters, readings=readings, say=say)
+    change = None if storm is None else (lambda weather: with_storm(weather, front, storm))
+    say(f"{lake.name}: the days ahead")
+    ahead = carry_on(lake, forcing, water, parameters, forecast=forecast, change=change)
+    found = _causes(lake, forcing, water, ahead, parameters, storm, forecast)
+    return _note(
+        club, knowledge, water, ahead, found, storm=storm, forecast=forecast,
+        rows=weather_rows(
+            forcing, front, as_of, record_end=record_end, now=now, forecast=forecast,
+            no_forecast=no_forecast,
+        ),
+    )  # fmt: skip
+
+
+def _readings(club, lake):
+    path = club.folder / "probe.csv"
+    if not path.exists():
+        return None
+    table = read_probe(path, club)
+    return table[table["lake"] == lake.key]
+
+
+def _since(since, lake):
+    if since in (None, ""):
+        return None
+    try:
+        day = pd.Timestamp(since)
+        if day.tz is not None or pd.isna(day):
+            raise ValueError
+        return (
+            day.tz_localize(lake.time_zone, nonexistent="shift_forward", ambiguous=True)
+            .tz_convert("UTC")
+            .tz_localize(None)
+        )
+    except (ValueError, TypeError):
+        raise ClubError(
+            f"{since!r} is not a date", where="--since", mend="Write it as YYYY-MM-DD."
+        ) from None
+
+
+def _refuse_none(front, since, record_end, lake):
+    if front is not None:
+        return
+    end = f"{date_text(record_end)} {record_end.year}"
+    if since:
+        raise ClubError(
+            f"no front between {since} and {end}, where the weather ends",
+            where=lake.name,
+            mend="Give an earlier --since, or ask about a storm: --wind .. --hours ..",
+        )
+    raise ClubError(f"no front in the weather record up to {end}", where=lake.name)
+
+
+def _causes(lake, forcing, water, ahead, parameters, storm, forecast):
+    before = water.now if storm is not None else water.before
+    if float(np.isfinite(before["seasonal_thermocline_depth"].to_numpy()).mean()) < 0.5:
+        return None
+    if storm is None:
+        if water.after is None:
+            return None
+        return front_causes(lake, forcing, water, parameters)
+    years = ahead.years
+    index = trace_years(forcing, water.as_of, 35)[years[len(years) // 2]]
+    until = next_noon(water.front["end"], lake.longitude)
+    return storm_causes(
+        lake, forcing, water, parameters, index=index, forecast=forecast, storm=storm, until=until
+    )
+
+
+def _phase(knowledge, time):
+    phases = knowledge.phases
+    at = phases.index.get_indexer([pd.Timestamp(time).normalize()], method="nearest")[0]
+    return str(phases.iloc[at])
+
+
+def _note(club, knowledge, water, ahead, found, *, storm, forecast, rows):
+    lake, units, front = knowledge.lake, club.units, water.front
+    phase_before = _phase(knowledge, water.before["time"].values)
+    phase = _phase(knowledge, water.as_of)
+    before = read_state(water.before, lake, knowledge.species, phase_before)
+    told = ahead.after if water.after is None else water.after
+    after = read_state(told, lake, knowledge.species, phase)
+    now = None
+    if storm is None and water.after is not None:
+        latest = pd.Timestamp(water.now["time"].values)
+        if latest - after.time >= pd.Timedelta(days=1):
+            now = read_state(water.now, lake, knowledge.species, phase)
+    current = now or after
+    recovery, years = ahead.recovery, len(ahead.years)
+    word = words.verdict(before, after, recovery)
+    cards_before = _cards(club, knowledge, before, phase_before)
+    cards = _cards(club, knowledge, current, phase)
+    oxygen = words.oxygen_verdict(before, current, units)
+    cause = words.cause_text(found, units, rain=front["rain"])
+    as_of = words.local(water.as_of + HOUR, lake)
+    labels = _labels(before, after, current, lake, storm, water)
+    note = {
+        **report_head(club, knowledge, kind="front"),
+        "title": _title(front, lake, storm, units),
+        "what_if": None if storm is None else dict(storm),
+        "as_of": str(np.datetime64(water.as_of, "h")),
+        "as_of_text": f"{date_text(as_of)} {as_of.year} {as_of:%H:%M}",
+        "date": f"{as_of:%Y-%m-%d}",
+        "weather": {"text": _weather_text(knowledge, forecast)},
+        "headline": words.headline(
+            word, before, after, now, recovery, years, units, what_if=storm is not None
+        ),
+        "verdict": word,
+        "storm": {
+            "text": " ".join(
+                filter(None, [words.front_text(front, lake, units, storm=storm), cause])
+            ),
+            "start": str(front["start"]),
+            "end": str(front["end"]),
+            **{
+                name: _finite(front[name])
+                for name in ("wind_work", "temperature_fall", "pressure_fall", "rain", "peak_wind")
+            },
+            "found_by": front["kind"],
+            "causes": found,
+        },
+        "before": state_data(before, labels[0], words.state_texts(before, units)),
+        "after": state_data(current, labels[1], words.state_texts(current, units)),
+        "changes": words.change_rows(before, after, now, recovery, units),
+        "broke_chance": _finite(recovery.attrs["broke_chance"]),
+        "ahead": ahead_rows(
+            recovery,
+            years,
+            ahead.trade_days,
+            autumn_trend=ahead.surface_trend,
+            skin_before=float(water.before["surface_skin"].median()),
+        ),
+        "recovery": _recovery_data(recovery),
+        "trade_days": [_finite(value) for value in np.median(ahead.trade_days, axis=0)],
+        "past_years": list(ahead.years),
+        "forecast_hours": ahead.forecast_hours,
+        "oxygen_text": oxygen,
+        "hazards": _hazards(lake, current, water, ahead, storm, forecast, cards, units),
+        "plan_title": "The plan if it comes" if storm is not None else "The plan now",
+        "plan_text": words.plan_text(cards_before, cards, before, current, units),
+        "tactics": cards,
+        "weather_rows": rows,
+        "not_known": [
+            *rows,
+            *words.cast_rows(water.cast, lake),
+            *words.rain_rows(front, lake, units),
+            *[list(row) for row in NOT_KNOWN[:1]],
+        ],
+        "method": [*FRONT_METHOD, *METHOD],
+    }
+    note["changes"].insert(-1 if before.layered else len(note["changes"]), ["For fish", oxygen])
+    note["message"] = message(note)
+    return note
+
+
+def _title(front, lake, storm, units):
+    if storm is not None:
+        return f"What if: {words.storm_short(storm, units)}"
+    return f"After the front of {words.span_text(front, lake)}"
+
+
+def _labels(before, after, current, lake, storm, water):
+    def day(state):
+        stamp = words.local(state.time, lake)
+        noon = state.time == next_noon(state.time, lake.longitude)
+        return f"{stamp:%a} {date_text(stamp)}{'' if noon else f' {stamp:%H:%M}'}"
+
+    if storm is not None:
+        return f"Now: {day(before)}", f"After it: {day(after)}"
+    if current is not after:
+        return f"Before: {day(before)}", f"Now: {day(current)}"
+    if water.after is None:
+        return f"Before: {day(before)}", f"Expected: {day(after)}"
+    return f"Before: {day(before)}", f"After: {day(after)}"
+
+
+def _cards(club, knowledge, state, phase):
+    return advise(
+        read_book(),
+        club,
+        knowledge.lake,
+        phases=(phase,),
+        band=state.band,
+        start=state.holding.start,
+        bottom=state.bottom,
+        ice_chance=state.ice_chance,
+        surface_temperature=float(state.surface[2]),
+        answers=log_answers(knowledge, phase),
+        cards=knowledge.cards,
+        sinking=knowledge.sinking,
+    )
+
+
+def _hazards(lake, state, water, ahead, storm, forecast, cards, units):
+    night = any(card["key"] == "night_light" for card in cards)
+    told = []
+    if storm is not None and storm["wind"] is not None:
+        hours = storm["hours"]
+        told.append(f"In such a storm: {wave_text(storm['wind'], lake, units, hours=hours)}.")
+    if forecast is not None:
+        today = words.local(water.as_of + HOUR, lake).normalize()
+        days = [today + pd.Timedelta(days=number) for number in range(CARE_DAYS)]
+        coming = forecast.sel(time=slice(water.as_of + HOUR, None))
+        told += hazards_for_forecast(
+            lake, coming, water_temperature=float(state.surface[1]), days=days, night=night,
+            units=units,
+        )  # fmt: skip
+    if forecast is None or not told:
+        told += hazards_for_month(
+            lake, state.time.month, surface_temperature=state.surface,
+            ice_chance=state.ice_chance, night=night, units=units,
+        )  # fmt: skip
+    if water.front["rain"] >= 25.0:
+        told.insert(
+            0,
+            "After the rain: floating debris, high muddy water, dams that release without warning.",
+        )
+    return told
+
+
+def _weather_text(knowledge, forecast):
+    if forecast is None:
+        return weather_text(knowledge.forcing)
+    named = [str(forecast.attrs.get(name) or "") for name in ("attribution", "licence")]
+    source = ", ".join(filter(None, named)) or "given"
+    return f"{weather_text(knowledge.forcing)}; forecast: {source}"
+
+
+def _recovery_data(recovery):
+    return {
+        str(part): {
+            "before_chance": _finite(row["before"]),
+            "lost_chance": _finite(row["lost_chance"]),
+            "back_chance": _finite(row["back_chance"]),
+            "days": spread_data(row["days"].values),
+        }
+        for part, row in ((part, recovery.sel(part=part)) for part in recovery["part"].values)
+    }
+
+
+def _finite(value):
+    value = float(value)
+    return value if np.isfinite(value) else None

@@ -1,0 +1,310 @@
+"""Sentences of a front note, in the club's units."""
+
+import numpy as np
+import pandas as pd
+
+from lakekit.guide.front.ahead import chance_text, days_text
+from lakekit.guide.where import BAND_REASONS, start_text
+from lakekit.guide.words import date_text, list_text, sentence
+from lakekit.hazards import HEAVY_RAIN
+from lakekit.strata.events import event_threshold
+from lakekit.units import depth_range_text, depth_text, rain_text, temperature_text, wind_text
+
+MOVED = event_threshold("deepened")  # m
+MIXED_UP = 1.5  # mg/L that the upper two metres must lose to be told (common practice, no source)
+
+
+def local(time, lake):
+    """A UTC time on the lake's own clock, without its zone."""
+    return pd.Timestamp(time).tz_localize("UTC").tz_convert(lake.time_zone).tz_localize(None)
+
+
+def moment_text(time, lake):
+    """A time as ``2 July 15:00`` on the lake's clock."""
+    stamp = local(time, lake)
+    return f"{date_text(stamp)} {stamp:%H:%M}"
+
+
+def span_text(front, lake):
+    """When a front was, as ``2 July 2026`` or ``2–3 July 2026``, without the hours."""
+    start, end = local(front["start"], lake), local(front["end"], lake) - pd.Timedelta(hours=1)
+    if start.date() == end.date():
+        return f"{date_text(start)} {start.year}"
+    if start.month == end.month:
+        return f"{start.day}–{date_text(end)} {end.year}"
+    return f"{date_text(start)} to {date_text(end)} {end.year}"
+
+
+def storm_text(storm, units):
+    """The storm in words, such as ``wind of 25 mph for 12 hours, air at 55 °F, 2.0 in of rain``."""
+    hours = f"{storm['hours']:.0f} hours"
+    parts = []
+    if storm["wind"] is not None:
+        parts.append(f"wind of {wind_text(storm['wind'], units)}")
+    if storm["air"] is not None:
+        parts.append(f"air at {temperature_text(storm['air'], units)}")
+    if storm["rain"] is not None:
+        parts.append(f"{rain_text(storm['rain'], units)} of rain")
+    return f"{hours} of {', '.join(parts)}"
+
+
+def storm_short(storm, units):
+    """A what-if storm as a title, such as ``30 mph for 18 hours``."""
+    if storm["wind"] is not None:
+        what = wind_text(storm["wind"], units)
+    elif storm["air"] is not None:
+        what = f"air at {temperature_text(storm['air'], units)}"
+    else:
+        what = f"{rain_text(storm['rain'], units)} of rain"
+    return f"{what} for {storm['hours']:.0f} hours"
+
+
+def front_text(front, lake, units, *, storm=None):
+    """The front itself: when, how much wind, cooling, pressure and rain."""
+    if storm is not None:
+        return sentence(
+            f"What if: {storm_text(storm, units)}, from {moment_text(front['start'], lake)}"
+        )
+    parts = [f"wind to {wind_text(front['peak_wind'], units)} by the hour"]
+    fall = front["temperature_fall"]
+    if np.isfinite(fall) and fall >= 1.0:
+        degrees = f"{fall * 1.8:.0f} °F" if units == "us" else f"{fall:.0f} °C"
+        parts.append(f"air down {degrees}")
+    if np.isfinite(front["pressure_fall"]) and front["pressure_fall"] >= 2.0:
+        parts.append(f"pressure down {front['pressure_fall']:.0f} hPa")
+    rain = front["rain"]
+    parts.append(f"{rain_text(rain, units)} of rain" if rain >= 0.5 else "no rain")
+    start, end = moment_text(front["start"], lake), moment_text(front["end"], lake)
+    return sentence(f"Front from {start} to {end}: {list_text(parts)}")
+
+
+def cause_text(found, units, *, rain):
+    """Which of wind and cooling did the work; None where there was none to do."""
+    if found is None:
+        return None
+    wind, cooling = (5 * round(20 * found[name]) for name in ("wind", "cooling"))
+    if wind >= 90:
+        text = "Wind did nearly all of the work"
+    elif cooling >= 90:
+        text = "Cooling did nearly all of the work"
+    else:
+        text = f"Wind did about {wind} % of the work, cooling {100 - wind} %"
+    if rain >= HEAVY_RAIN:
+        text += "; the rain's inflow is not computed"
+    return sentence(text)
+
+
+def ranged(quantiles, units, *, kind="depth"):
+    """A value with its range, such as ``11 ft (9–14)``."""
+    low, middle, high = (float(value) for value in quantiles)
+    if not np.isfinite(middle):
+        return "none"
+    one = depth_text if kind == "depth" else temperature_text
+    texts = [one(value, units).split()[0] for value in (low, middle, high)]
+    unit = one(middle, units).split(" ", 1)[1]
+    if texts[0] == texts[2]:
+        return f"{texts[1]} {unit}"
+    return f"{texts[1]} {unit} ({texts[0]}–{texts[2]})"
+
+
+def oxygen_zone_text(state, units):
+    """Where oxygen runs short: from 4 to 2 mg/L."""
+    if not np.isfinite(state.floors[3][1]):
+        return "none"
+    edges = [state.floors[limit][1] for limit in (4, 2) if np.isfinite(state.floors[limit][1])]
+    return f"from {depth_range_text(min(edges), max(edges), units)} down"
+
+
+def band_text(state, units):
+    """The band with the reason for it."""
+    reason = BAND_REASONS[state.band.reason]
+    if state.band.top is None:
+        return sentence(reason)
+    return sentence(f"{depth_range_text(state.band.top, state.band.bottom, units)}, {reason}")
+
+
+def band_words(state, units):
+    """The band in a few words, with the range of its edges."""
+    band = state.band
+    if band.top is None or not band.good:
+        return "no good band"
+    text = depth_range_text(band.top, band.bottom, units)
+    low, high = state.band_top[0], state.band_bottom[2]
+    wide = depth_range_text(low, high, units) if np.isfinite(low + high) else text
+    return text if wide == text else f"{text} (at most {wide.split()[0]})"
+
+
+def state_texts(state, units):
+    """Texts of a state's depths and band."""
+    mixed = "mixed to the bottom" if state.mixed_layer[1] > 0.95 * state.bottom else None
+    return {
+        "layered": sentence(f"layered: {chance_text(state.chance)}"),
+        "thermocline": ranged(state.thermocline, units),
+        "mixed_layer": mixed or ranged(state.mixed_layer, units),
+        "oxygen": oxygen_zone_text(state, units),
+        "surface": ranged(state.surface, units, kind="temperature"),
+        "band": band_text(state, units),
+    }
+
+
+def change_rows(before, after, now, recovery, units):
+    """What changed, as [label, text] rows; ``now`` is None where it is ``after``."""
+    states = [before, after] + ([now] if now is not None else [])
+
+    def row(label, text):
+        said = [text(state) for state in states]
+        return [label, said[0] if len(set(said)) == 1 else " → ".join(said)]
+
+    def texts(name):
+        return lambda state: state_texts(state, units)[name]
+
+    rows = [row("Surface", texts("surface"))]
+    if before.layered or after.layered:
+        rows.append(row("Thermocline", texts("thermocline")))
+    rows += [
+        row("Mixed layer", texts("mixed_layer")),
+        row("Low oxygen", texts("oxygen")),
+        row("Fish band", lambda state: band_words(state, units)),
+    ]
+    if before.layered:
+        rows.append(["Layers broke", chance_text(recovery.attrs["broke_chance"])])
+    return rows
+
+
+def verdict(before, after, recovery):
+    """What the front did to the layers: ``unlayered``, ``broke``, ``deepened`` or ``held``."""
+    if not before.layered:
+        return "unlayered"
+    if recovery.attrs["broke_chance"] >= 0.5 or not after.layered:
+        return "broke"
+    deepened = recovery.attrs["deepened_chance"]
+    moved = after.thermocline[1] - before.thermocline[1]
+    if deepened >= 0.5 or (np.isfinite(moved) and moved >= MOVED):
+        return "deepened"
+    return "held"
+
+
+def headline(word, before, after, now, recovery, years, units, *, what_if=False):
+    """The answer in at most 200 characters: the layers, when they are back, the band."""
+    current = now or after
+    was, is_now = (depth_text(x.thermocline[1], units) for x in (before, after))
+    thermocline = depth_text(current.thermocline[1], units)
+    held = "would hold" if what_if else "held"
+    broke = recovery.attrs["broke_chance"]
+    if 0.1 <= broke < 0.5:
+        maybe = "would probably hold" if what_if else "probably held"
+        held = f"{maybe} ({chance_text(broke)} that they broke)"
+    if word == "unlayered":
+        text = f"No layers to break: the lake {'is mixed' if what_if else 'was mixed before'}"
+        if current.layered:
+            text += f"; {'then' if what_if else 'now'} layered near {thermocline}"
+        else:
+            text += " and would stay so" if what_if else " and still is"
+    elif word == "broke":
+        verb = "would break" if what_if else "broke"
+        sure = f" ({chance_text(broke)})" if 0.02 <= broke <= 0.98 else ""
+        text = f"The layers {verb}{sure}"
+    elif word == "deepened":
+        text = f"The layers {held}, the thermocline pushed from {was} to {is_now}"
+    else:
+        text = f"The layers {held}; thermocline near {thermocline}"
+    if word in ("broke", "deepened"):
+        days = days_text(recovery, "thermocline", years)
+        if days:
+            text += f"; back {days}"
+    band = current.band
+    if band.top is None or not band.good:
+        return f"{sentence(text)} No good band for fish."
+    return f"{sentence(text)} {start_text(current.holding, units).split('. ')[0].rstrip('.')}."
+
+
+def oxygen_verdict(before, after, units):
+    """Whether fish may roam deeper, or low-oxygen water was mixed up: one says which."""
+    old, new = before.floors[3][1], after.floors[3][1]
+    fallen = before.top_oxygen - after.top_oxygen
+    if fallen >= MIXED_UP and np.isfinite(old):
+        tail = "; fish may be off the feed" if after.top_oxygen < 5.0 else ""
+        return (
+            f"low-oxygen water was mixed up: {before.top_oxygen:.0f} → {after.top_oxygen:.0f} mg/L "
+            f"near the surface{tail}"
+        )
+    if not np.isfinite(old) and not np.isfinite(new):
+        return "oxygen is no limit, before or after"
+    if not np.isfinite(old):
+        return f"low-oxygen water now begins at {depth_text(new, units)}"
+    if not np.isfinite(new):
+        return "may roam deeper: oxygen reaches the bottom for now"
+    if new >= old + MOVED:
+        return f"may roam deeper, to {depth_text(new, units)} instead of {depth_text(old, units)}"
+    if new <= old - MOVED:
+        return f"low-oxygen water stands at {depth_text(new, units)}, was {depth_text(old, units)}"
+    return f"no depth gained: oxygen still ends near {depth_text(new, units)}"
+
+
+def cast_rows(cast, lake):
+    """That a probe cast set the water right, or that none did."""
+    if cast is not None:
+        return [["Probe", f"set right by the cast of {date_text(local(cast, lake))}"]]
+    return [["Probe", "no cast in the three weeks before"]]
+
+
+def rain_rows(front, lake, units):
+    """What heavy rain asks for: a clarity reading, and care with the deep water's temperature."""
+    if not front["rain"] >= HEAVY_RAIN:
+        return []
+    rows = [
+        [
+            "Muddy inflow",
+            "likely: take a new clarity reading; here the lake file's is used",
+        ]
+    ]
+    if lake.flow is None:
+        degrees = "2.5 °F" if units == "us" else "1.4 °C"
+        rows.append(
+            [
+                "Inflow",
+                "not computed, and can change deep water where wind cannot; 57 mm of rain once "
+                f"warmed a measured lake's bottom by {degrees}: trust a probe first",
+            ]
+        )
+    return rows
+
+
+def plan_text(before_cards, after_cards, before, after, units, *, unreachable=()):
+    """Why the plan moved: the band first, then each tactic that came, went or moved."""
+    old = {card["key"]: card for card in before_cards}
+    new = {card["key"]: card for card in after_cards}
+    was, is_now = band_short(before, units), band_short(after, units)
+    stays = f"the band stays at {is_now}"
+    parts = [stays if was == is_now else f"the band went from {was} to {is_now}"]
+    moved = [
+        f"{card['name'].lower()} {old[key]['depth_text']} to {card['depth_text']}"
+        for key, card in new.items()
+        if key in old and card["depth_text"] != old[key]["depth_text"]
+    ]
+    if moved:
+        parts.append(f"moved: {'; '.join(moved[:4])}")
+    fresh = [card["name"].lower() for key, card in new.items() if key not in old]
+    if fresh:
+        parts.append(f"new: {list_text(fresh[:4])}")
+    gone = [card["name"].lower() for key, card in old.items() if key not in new]
+    if gone:
+        parts.append(f"out of reach or season: {list_text(gone[:4])}")
+    if len(parts) == 1 and was == is_now:
+        parts.append("no tactic moved")
+    ranked = [card for card in after_cards if card["rank"] is not None]
+    order = [card["key"] for card in before_cards if card["rank"] is not None]
+    if not ranked:
+        parts.append("the order is no ranking: the log cannot tell")
+    elif [card["key"] for card in ranked] == order:
+        parts.append("the log's order is as before")
+    else:
+        parts.append("the order is the log's for this phase")
+    return " ".join(sentence(part) for part in parts)
+
+
+def band_short(state, units):
+    """The band as a range of depths, or that there is no good one."""
+    if state.band.top is None or not state.band.good:
+        return "no good band"
+    return depth_range_text(state.band.top, state.band.bottom, units)

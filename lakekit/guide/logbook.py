@@ -1,0 +1,289 @@
+"""What the club's log says: of a month's tactics, and of itself."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from lakekit.errors import TripsError, WeatherError
+from lakekit.tactics.book import read_book, tactic_words
+from lakekit.tactics.phase import PHASE_NAMES
+from lakekit.trips import fish_depths, read_trips, totals
+from lakekit.trips.answers import guide_answers, headline, predict_outing, rate_table, try_next
+from lakekit.trips.rates import catch_rates
+from lakekit.trips.totals import EIGHT_IN_TEN, FEWEST_OUTINGS
+from lakekit.waters.knowledge import join_log, lake_water, log_path
+from lakekit.weather import lake_weather
+
+
+def log_answers(knowledge, phase):
+    """What the log says of tactics in a phase on this lake.
+
+    Parameters
+    ----------
+    knowledge : lakekit.waters.knowledge.LakeKnowledge
+    phase : str
+        Season phase.
+
+    Returns
+    -------
+    callable or None
+        Keys of the tactics to weigh against each other -> as ``guide_answers``; None without a
+        log.
+    """
+    if not knowledge.rates.ranked:
+        return None
+    return lambda keys: guide_answers(
+        knowledge.rates, knowledge.lake.key, phase, tactics=list(keys)
+    )
+
+
+def own_fish_depth(knowledge, phase, *, thermocline, oxygen_floor):
+    """Where the log's own fish sat in a phase, carried to a month's water.
+
+    Parameters
+    ----------
+    knowledge : lakekit.waters.knowledge.LakeKnowledge
+    phase : str
+    thermocline, oxygen_floor : float
+        The month's [m]; NaN where there is none.
+
+    Returns
+    -------
+    ((float, float, int) or None, str) or None
+        Centre and standard deviation [m] and outings, None where fish were told from the bottom
+        under the boat, which differs from spot to spot; and the sentence. None with under five
+        outings in the phase, or where the month's water lacks what they were told from.
+    """
+    if knowledge.trips is None or not len(knowledge.trips):
+        return None
+    table = fish_depths(knowledge.trips, units=knowledge.units)
+    mine = table[(table["phase"] == phase) & table["centre"].notna()]
+    mine = mine[(mine["outings"] >= FEWEST_OUTINGS) & mine["tightest"]]
+    for row in mine.to_dict("records"):
+        centre = {
+            "thermocline": thermocline + row["centre"],
+            "oxygen floor": oxygen_floor - row["centre"],
+            "surface": row["centre"],
+            "bottom": None,
+        }[row["reference"]]
+        if centre is None:
+            return None, row["sentence"]
+        if np.isfinite(centre):
+            spread = (row["high"] - row["low"]) / (2 * EIGHT_IN_TEN)
+            return (max(centre, 0.0), spread, int(row["outings"])), row["sentence"]
+    return None
+
+
+def season_in_log(knowledge, month, phase):
+    """The season phase whose rates and depths a month takes from the log.
+
+    The log's own months count before the month's usual phase: where five outings or more fell in
+    this calendar month, most of them in another phase, that phase is taken.
+
+    Parameters
+    ----------
+    knowledge : lakekit.waters.knowledge.LakeKnowledge
+    month : int
+        1 to 12.
+    phase : str
+        The month's season phase.
+
+    Returns
+    -------
+    str
+    """
+    trips = knowledge.trips
+    if trips is None or not len(trips) or "phase" not in trips:
+        return phase
+    here = trips[(trips["lake"] == knowledge.lake.key) & (trips["start"].dt.month == month)]
+    outings = here.drop_duplicates("trip")["phase"].value_counts()
+    if outings.sum() < FEWEST_OUTINGS or phase in outings.index[outings == outings.max()]:
+        return phase
+    return str(outings.index[0])
+
+
+def log_text(knowledge, phase, suited):
+    """How much log stands behind a month, and what it comes to.
+
+    Parameters
+    ----------
+    knowledge : lakekit.waters.knowledge.LakeKnowledge
+    phase : str
+    suited : sequence of str
+        Keys of the tactics that suit the month.
+
+    Returns
+    -------
+    str
+    """
+    rates = knowledge.rates
+    if not rates.ranked:
+        return "No log yet: tactics suit season and gear, unranked."
+    names = {key: tactic.short for key, tactic in read_book().items()}
+    if not suited:
+        return rates.notes[0] if rates.notes else ""
+    table = rate_table(rates, knowledge.lake.key, phase, tactics=suited)
+    rows = rates.rows
+    here = rows[(rows["lake"] == knowledge.lake.key) & (rows["phase"] == phase)]
+    count = here["trip"].nunique()
+    behind = f"{count} outing{'s' if count != 1 else ''} here in this phase"
+    said = [f"{headline(rates, table, names=names)} ({behind}.)"]
+    trial = try_next(rates, knowledge.lake.key, phase, tactics=suited, names=names)
+    if len(trial) and "hardly" not in trial["sentence"][0]:
+        said.append(trial["sentence"][0])
+    return " ".join(said)
+
+
+@dataclass(frozen=True)
+class ClubLog:
+    """A club's log: read, checked, joined to the water, with its rates."""
+
+    club: object
+    path: Path
+    trips: pd.DataFrame  # attrs hold findings, excluded rows and a summary
+    rates: object
+    waters: dict  # lake key to LakeWater
+    missing: str = ""  # why there is no water to join the log to; empty: it is joined
+
+
+def read_log(club, path=None, *, progress=None):
+    """Read and check a log, and take its rates.
+
+    Parameters
+    ----------
+    club : lakekit.club.Club
+    path : path, optional
+        By default the club's own log.
+    progress : callable, optional
+
+    Returns
+    -------
+    ClubLog
+
+    Raises
+    ------
+    TripsError
+        When there is no log, or the file cannot be read.
+    """
+    path = Path(path) if path else log_path(club)
+    if path is None:
+        raise TripsError(
+            "there is no trip log", where=str(club.folder),
+            mend="Start one: lakekit trips --paper prints a log sheet, or fill in trips.csv.",
+        )  # fmt: skip
+    book = read_book()
+    if not path.is_file():
+        own = club.folder / path
+        mend = f"Did you mean {own}?" if own.is_file() else "Check the name."
+        raise TripsError("there is no such file", where=str(path), mend=mend)
+    try:
+        ends = [_last_hour(club, lake) for lake in club.lakes.values()]
+        as_of = max(ends) if club.invented else None
+    except WeatherError as problem:
+        # a log can be checked before there is any weather
+        trips = read_trips(path, club, tactics=tactic_words(book))
+        return ClubLog(club, path, trips, None, {}, missing=str(problem))
+    trips = read_trips(path, club, tactics=tactic_words(book), as_of=as_of)
+    attrs, waters = trips.attrs, {}
+    if len(trips):
+        keys = trips["lake"].unique()
+        waters = {key: lake_water(club, key, progress=progress) for key in keys}
+        trips = join_log(trips, club, waters)
+        trips.attrs = attrs | trips.attrs
+    return ClubLog(club, path, trips, catch_rates(trips, book=book, club=club), waters)
+
+
+def log_report(log):
+    """Findings, totals and rates of a log, for the command line and the trips notebook.
+
+    Parameters
+    ----------
+    log : ClubLog
+
+    Returns
+    -------
+    dict
+        ``file``, ``summary``, ``findings``, ``excluded``, ``totals`` and ``rates`` (rows),
+        ``notes``, and ``lines`` for print.
+    """
+    trips, book = log.trips, read_book()
+    findings = trips.attrs["findings"].to_dict("records")
+    report = {
+        "file": str(log.path),
+        "summary": trips.attrs["summary"],
+        "findings": findings,
+        "excluded": trips.attrs["excluded"].to_dict("records"),
+        "totals": [],
+        "rates": [],
+        "notes": [f"No rates yet, for want of weather. {log.missing}"]
+        if log.missing
+        else [*_rods_note(log.rates), *log.rates.notes],
+    }
+    summary = report["summary"] if trips.attrs["rows_read"] else f"{log.path.name} has no rows yet"
+    lines = [summary, *map(_finding_line, findings)]
+    if len(trips):
+        report["totals"] = totals(trips, by=("tactic", "month")).to_dict("records")
+        lines += ["", "Totals (no rates: nothing pooled, no interval)"]
+        lines += [
+            _total_line(book, row) for row in totals(trips, by=("tactic",)).to_dict("records")
+        ]
+        for key, water in log.waters.items():
+            phase = str(water.phases.iloc[-1])
+            rows = phase_rows(log, key, phase)
+            report["rates"] += [{"lake": key, "phase": phase, **row} for row in rows]
+            lines += ["", f"{log.club.lakes[key].name}, {PHASE_NAMES[phase]} (now)"]
+            lines += [f"  {row['name']}: {row['sentence']}" for row in rows]
+    return report | {"lines": [*lines, "", *report["notes"]]}
+
+
+def _rods_note(rates):
+    """What more rods brought in this log, as a list of one sentence or none."""
+    if not rates.ranked:
+        return []
+    middle, low, high = 2.0**rates.rods_exponent
+    return [
+        f"Twice the rods bring about {middle:.1f} times the fish in this log "
+        f"(8 in 10: {low:.1f} to {high:.1f})."
+    ]
+
+
+def phase_rows(log, lake, phase):
+    """Rates of the tactics that suit a phase on a lake, best first, as rows with their names."""
+    if log.missing:
+        raise WeatherError(log.missing)
+    book = read_book()
+    suited = [key for key, tactic in book.items() if phase in tactic.phases]
+    table = rate_table(log.rates, lake, phase, tactics=suited)
+    return [
+        {"name": book[row["tactic"]].name, **row} for row in table.astype(object).to_dict("records")
+    ]
+
+
+def planned_outing(log, lake, phase, hours):
+    """What a planned outing with the first tactic may bring, and what to try to learn more."""
+    rows = phase_rows(log, lake, phase)
+    if not log.rates.ranked or not rows:
+        return list(log.rates.notes) or ["No tactic suits that phase."]
+    names = {key: tactic.name for key, tactic in read_book().items()}
+    plan = predict_outing(log.rates, lake, phase, rows[0]["tactic"], hours)
+    trials = try_next(log.rates, lake, phase, tactics=[r["tactic"] for r in rows], names=names)
+    return [f"{rows[0]['name']}: {plan['sentence']}", *trials["sentence"].head(3)]
+
+
+def _last_hour(club, lake):
+    return np.datetime64(lake_weather(club, lake)["time"].values[-1])
+
+
+def _finding_line(row):
+    where = f"row {row['row']}" if row["row"] == row["row"] and row["row"] is not None else "log"
+    column = f", {row['column']}" if row["column"] else ""
+    mend = f" Mend: {row['mend']}." if row["mend"] else ""
+    return f"{row['severity']}: {where}{column}: {row['finding']}.{mend}".replace("..", ".")
+
+
+def _total_line(book, row):
+    name = book[row["tactic"]].name if row["tactic"] in book else row["tactic"]
+    outings = f"{row['outings']} outing{'s' if row['outings'] != 1 else ''}"
+    return f"{name}: {row['fish']:.0f} fish in {row['boat_hours']:.1f} boat-hours, {outings}"

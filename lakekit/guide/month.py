@@ -1,0 +1,291 @@
+"""One month of a season guide: what its water does, which band holds fish, which tactics suit."""
+
+import numpy as np
+import pandas as pd
+
+from lakekit.guide import where
+from lakekit.guide.logbook import log_answers, log_text, season_in_log
+from lakekit.guide.sunlight import light_text, month_light, sun_text
+from lakekit.guide.where import LAYERED
+from lakekit.guide.words import (
+    FEW_YEARS,
+    NOT_KNOWN,
+    layered_text,
+    list_text,
+    oxygen_text,
+    sentence,
+    spread_text,
+    temperature_spread_text,
+    years_text,
+)
+from lakekit.hazards import hazards_for_month
+from lakekit.tactics.advise import advise
+from lakekit.tactics.book import bait_for, bait_text, read_baits, read_book
+from lakekit.tactics.phase import PHASE_NAMES
+from lakekit.units import depth_range_text, depth_text
+
+
+def month_page(club, knowledge, month, phases):
+    """One month of the guide, as data.
+
+    Parameters
+    ----------
+    club : lakekit.club.Club
+    knowledge : lakekit.waters.knowledge.LakeKnowledge
+    month : xarray.Dataset
+        One month of ``lakekit.strata.odds.monthly_odds``.
+    phases : (n,) array of str
+        The month's daily season phases.
+
+    Returns
+    -------
+    dict
+        See DEVELOPERS.md, "The guide as data".
+    """
+    lake, units = knowledge.lake, club.units
+    first = pd.Timestamp(month["month"].values)
+    years, hindcast = int(month["years"]), str(month["basis"].values) == "hindcast"
+    part, halves = where.month_parts(knowledge, month, phases)
+    tactics, in_log = _tactics(club, knowledge, month, part)
+    light = month_light(lake, first, parameters=knowledge.parameters)
+    ice_chance = float(month["ice_chance"])
+    return {
+        "month": f"{first:%Y-%m}",
+        "title": f"{first:%B %Y}",
+        "label": f"{first:%b}",
+        "basis": "hindcast" if hindcast else "odds",
+        "basis_text": _basis_text(hindcast, years),
+        "years": years,
+        "headline": _headline(part, halves, units),
+        "phase": {
+            "key": part.phase,
+            "name": PHASE_NAMES[part.phase],
+            "text": _phase_text(part.phases, halves, knowledge.species, units),
+        },
+        **_water(month, units, years, hindcast=hindcast),
+        "sun": {"text": sun_text(light)},
+        "light": {
+            **{when: light[when] for when in ("dawn", "midday", "dusk")},
+            "text": light_text(light, units),
+        },
+        "band": {
+            "top": _number(part.holding.band.top),
+            "bottom": _number(part.holding.band.bottom),
+            "good": part.holding.band.good,
+            "text": where.band_text(part, units),
+        },
+        "where": where.part_data(part, units),
+        "halves": [where.part_data(half, units) for half in halves],
+        "halves_differ": where.differ(halves),
+        "curve": _curve(part.holding),
+        "bottom_text": where.acres_text(lake, part, first.month, units),
+        "bait_text": bait_text(bait_for(read_baits(), lake.secchi[first.month - 1]), units),
+        "ice": {"chance": ice_chance, "text": where.ice_text(ice_chance, halves)},
+        "profile": _profile(month, lake),
+        "tactics": tactics,
+        "log_text": log_text(knowledge, in_log, [card["key"] for card in tactics]),
+        "closures": lake.rules.closures or None,
+        "not_known": _not_known(lake),
+        "cautions": hazards_for_month(
+            lake,
+            first.month,
+            surface_temperature=month["surface_temperature"].values,
+            ice_chance=ice_chance,
+            front_chance=float(month["front_chance"]),
+            night=any(card["key"] == "night_light" for card in tactics),
+            units=units,
+        ),
+    }
+
+
+def _tactics(club, knowledge, month, part):
+    """The month's tactics, and the phase that the log's word is taken from."""
+    number = pd.Timestamp(month["month"].values).month
+    in_log = season_in_log(knowledge, number, part.phase)
+    lake = knowledge.lake
+    rows = advise(
+        read_book(),
+        club,
+        lake,
+        phases=tuple(dict.fromkeys((part.phase, in_log))),
+        band=part.holding.band,
+        start=part.holding.start,
+        bottom=lake.max_depth - lake.below_full_pond[number - 1],
+        ice_chance=float(month["ice_chance"]),
+        surface_temperature=float(month["surface_temperature"].values[2]),
+        answers=log_answers(knowledge, in_log),
+        cards=knowledge.cards,
+        sinking=knowledge.sinking,
+    )
+    return rows, in_log
+
+
+def _water(month, units, years, *, hindcast):
+    """What the month's water is, whatever the fish do."""
+    chance = float(month["layered_chance"])
+    layered = chance >= LAYERED
+    floor = month["oxygen_floor_depth"].values
+    has_floor = float(month["oxygen_floor_depth_chance"]) >= LAYERED
+    surface = month["surface_temperature"].values
+    layer_text = layered_text(chance, float(month["layered_years"]), years, hindcast=hindcast)
+    return {
+        "layered": {"chance": chance, "text": sentence(layer_text)},
+        "depths": [
+            *_depth_rows(month, units, years, layered),
+            {
+                "key": "oxygen_floor",
+                "name": "Oxygen",
+                **_spread(floor if has_floor else np.full(3, np.nan)),
+                "text": sentence(_oxygen_words(month, units, years)),
+            },
+        ],
+        "surface": {
+            **_spread(surface),
+            "text": temperature_spread_text(surface, units, years=years),
+        },
+        "oxygen_zone": {
+            "top": _number(month["oxygen_4_depth"].values[1]) if has_floor else None,
+            "middle": _number(floor[1]) if has_floor else None,
+            "bottom": _number(month["oxygen_2_depth"].values[1]) if has_floor else None,
+        },
+        "tilt": _tilt(month, units, layered),
+        "front_text": _front_text(month, units, years, layered),
+    }
+
+
+def _profile(month, lake):
+    number = pd.Timestamp(month["month"].values).month
+    temperature = month["temperature"].transpose("quantile", "depth").values
+    oxygen = month["oxygen"].transpose("quantile", "depth").values
+    return {
+        "depth": month["depth"].values.tolist(),
+        "temperature": _curves(temperature),
+        "oxygen": _curves(oxygen) if np.isfinite(oxygen).any() else None,
+        "bottom": float(lake.max_depth - lake.below_full_pond[number - 1]),
+    }
+
+
+def _curve(holding, points=60):
+    """Suitability by depth, thin enough to print in JSON."""
+    at = np.unique(np.linspace(0, holding.depth.size - 1, points).round().astype(int))
+    return {
+        "depth": holding.depth[at].round(2).tolist(),
+        "suits": holding.suits[at].round(3).tolist(),
+    }
+
+
+def _oxygen_words(month, units, years):
+    return oxygen_text(
+        float(month["oxygen_floor_depth"].values[1]),
+        float(month["oxygen_4_depth"].values[1]),
+        float(month["oxygen_2_depth"].values[1]),
+        float(month["oxygen_floor_depth_chance"]),
+        units,
+        years=years,
+    )
+
+
+def _number(value):
+    return None if value is None or not np.isfinite(value) else float(value)
+
+
+def _spread(quantiles):
+    return dict(zip(("low", "median", "high"), map(_number, quantiles), strict=True))
+
+
+def _curves(quantiles):
+    return {
+        name: [_number(value) for value in row]
+        for name, row in zip(("low", "median", "high"), quantiles, strict=True)
+    }
+
+
+def _thermocline(month):
+    """Quantiles of the seasonal thermocline, or of any where the season's is seldom there.
+
+    At noon a calm lake carries a thin warm skin whose step can be the steepest of all; the
+    season's thermocline is sought below it.
+    """
+    seasonal = float(month["seasonal_thermocline_depth_chance"]) >= LAYERED
+    return month["seasonal_thermocline_depth" if seasonal else "thermocline_depth"].values
+
+
+def _depth_rows(month, units, years, layered):
+    iced = float(month["ice_chance"]) >= where.ICED
+    unlayered = "none: coldest on top, under ice" if iced else "none: mixed"
+    rows = []
+    for key, quantiles, name in (
+        ("thermocline", _thermocline(month), "Thermocline"),
+        ("mixed_layer", month["mixed_layer_depth"].values, "Warm mixed layer, down to"),
+    ):
+        shown = quantiles if layered else np.full(3, np.nan)
+        text = spread_text(shown, units, years=years) if layered else unlayered
+        rows.append({"key": key, "name": name, **_spread(shown), "text": text})
+    return rows
+
+
+def _tilt(month, units, layered):
+    upwind, downwind = float(month["tilt_upwind"]), float(month["tilt_downwind"])
+    if not layered or not np.isfinite([upwind, downwind]).all() or downwind - upwind < 0.3:
+        return None
+    text = (
+        f"On the windiest days it leans: {depth_text(upwind, units)} at the upwind shore, "
+        f"{depth_text(downwind, units)} at the downwind shore"
+    )
+    return {"upwind": upwind, "downwind": downwind, "text": sentence(text)}
+
+
+def _basis_text(hindcast, years):
+    if hindcast:
+        return "Hindcast: this month's own weather"
+    return f"Odds from {years} past years' weather" if years > 1 else "Odds from 1 past year"
+
+
+def _headline(part, halves, units):
+    """Where to start and what next; then what the halves have apart."""
+    said = [where.start_text(part.holding, units), where.halves_text(halves, units)]
+    return " ".join(filter(None, said))
+
+
+def _phase_text(phases, halves, species, units):
+    """The month's phases in order, when the water turns, and where the nests lie."""
+    text = list_text(PHASE_NAMES[phase] for phase in phases)
+    if "spawn" in phases and species.nest_depth:
+        text += f"; nests lie {depth_range_text(*species.nest_depth, units)} deep, coves warm first"
+    return sentence(text)
+
+
+def _front_text(month, units, years, layered):
+    """What fronts do to the layers in such months: broken and deeper told apart."""
+    chance, broke = float(month["front_chance"]), float(month["front_broke_chance"])
+    if not layered or not np.isfinite(chance) or chance < 0.05:
+        return None
+
+    def often(share):
+        if years < FEW_YEARS:
+            return f"in {years_text(share * years, years)}"
+        return f"in {round(100 * share)} % of such months"
+
+    deepening = float(month["front_deepening"].values[1])
+    text = f"A front breaks the layers {often(broke)}" if broke >= 0.01 else "No front broke them"
+    if np.isfinite(deepening):
+        text += f" and pushes them deeper, by about {depth_text(deepening, units)}, {often(chance)}"
+    back = float(month["recovery_chance"])
+    days = month["recovery_days"].values
+    if np.isfinite(days[1]) and np.isfinite(back):
+        if back < LAYERED:
+            text += "; the old depth is more often not back within a month"
+        else:
+            text += f"; the old depth is usually back in {days[1]:.0f} days"
+            if back > 0.9 and days[2] > days[1]:
+                text += f" ({days[0]:.0f}–{days[2]:.0f})"
+    return sentence(text)
+
+
+def _not_known(lake):
+    rows = [list(row) for row in NOT_KNOWN]
+    if lake.flow is None:
+        rows.append(
+            ["Inflow", "through-flow is not in the lake file: after heavy rain trust your eyes"]
+        )
+    return rows

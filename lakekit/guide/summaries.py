@@ -1,0 +1,353 @@
+"""The short forms of a guide that the PDF and the HTML page share: lines, facts, last lists."""
+
+from lakekit.guide.water_words import water_facts
+
+LONGEST_FOOT = 240  # characters that fit the foot of a printed page
+
+KEPT_WHOLE = ("Take care", "Hazards to check", "How good it has been")
+
+
+def rows_text(rows):
+    """(label, text) rows as one run of text."""
+    return "; ".join(f"{label}: {text}" for label, text in rows)
+
+
+def period_text(guide):
+    """The months that a guide covers."""
+    months = guide["months"]
+    if not months:
+        return "no month"
+    first, last = months[0]["title"], months[-1]["title"]
+    return first if len(months) == 1 else f"{first} to {last}"
+
+
+def month_facts(month):
+    """The facts beside the figure as [label, text], what matters most first."""
+    rows = [
+        ("Fish", month["band"]["text"]),
+        ("Layers", month["layered"]["text"]),
+        ("Ice", month["ice"]["text"]),
+        ("Closed", month["closures"]),
+    ]
+    rows += [(entry["name"], entry["text"]) for entry in month["depths"]]
+    rows += [
+        ("Phase", month["phase"]["text"]),
+        ("Surface", month["surface"]["text"]),
+        ("Your log", month["log_text"]),
+        ("Room", month["bottom_text"]),
+        ("Bait", month["bait_text"]),
+        ("After a front", month["front_text"]),
+        ("Wind tilts it", (month["tilt"] or {}).get("text")),
+        ("Light", month["light"]["text"]),
+        ("Sun", month["sun"]["text"]),
+    ]
+    return [[label, text] for label, text in rows if text]
+
+
+def short_name(card):
+    """A tactic's name for a narrow place: its own short one, or the head of the long one."""
+    if card.get("short"):
+        return card["short"]
+    name = card["name"]
+    for joint in (",", " with ", " below ", " over ", " through ", " into ", " at ", " and "):
+        head = name.split(joint)[0]
+        if " " in head:
+            name = head
+    return name
+
+
+def choice_label(months):
+    """What the column of choices holds: tactics that suit, unless the log could rank some."""
+    cards = [card for month in months for card in month["tactics"]]
+    ranked = any(card.get("rank") is not None for card in cards)
+    return "First choice" if ranked or not cards else "Suit, unranked"
+
+
+def first_choice(tactics):
+    """The best tactic's name, boat and ice apart; or which few the log cannot tell apart."""
+    waters = list(dict.fromkeys(card.get("water", "boat") for card in tactics))
+    if not waters:
+        return "none suits"
+    told = {
+        water: _choice([card for card in tactics if card.get("water", "boat") == water])
+        for water in waters
+    }
+    if len(told) == 1:
+        return told[waters[0]]
+    return "; ".join(f"{WATER_WORDS[water]}: {text}" for water, text in told.items())
+
+
+WATER_WORDS = {"boat": "open water", "ice": "on ice"}
+
+
+def _choice(cards):
+    if cards[0].get("rank") is None:
+        more = f" and {len(cards) - 2} more" if len(cards) > 2 else ""
+        return ", ".join(short_name(card) for card in cards[:2]) + more
+    if cards[0].get("sure") or len(cards) == 1:
+        return short_name(cards[0])
+    ranked = [card for card in cards if card.get("rank") is not None]
+    return "too thin to rank: " + " or ".join(short_name(card) for card in ranked[:2])
+
+
+def shared_cautions(months):
+    """Cautions that stand in two months or more, told once, with the months unless in all."""
+    seen = {}
+    for month in months:
+        for caution in unique(month["cautions"]):
+            seen.setdefault(caution, []).append(month["label"])
+    return [
+        text if len(labels) == len(months) else f"{text} ({', '.join(labels)})"
+        for text, labels in seen.items()
+        if len(labels) > 1
+    ]
+
+
+def foot_cautions(month, months, *, place, room=300):
+    """The cautions of a month that fit under its page whole, its own first; then where the rest is.
+
+    Parameters
+    ----------
+    month : dict
+    months : list of dict
+        All months of the document, to tell this month's own cautions from shared ones.
+    place : str
+        Where the rest stands.
+    room : int
+        Characters.
+    """
+    elsewhere = [caution for other in months if other is not month for caution in other["cautions"]]
+    cautions = sorted(
+        unique(month["cautions"]),
+        key=lambda caution: (not caution.startswith("Ice"), caution in elsewhere),
+    )
+    return whole_rows(cautions, room=room, rest=place)
+
+
+def whole_rows(rows, *, room, rest):
+    """The first sentences that fit in ``room`` characters whole, then where the rest stands."""
+    kept = []
+    for row in rows:
+        if kept and sum(map(len, kept)) + len(row) > room:
+            break
+        kept.append(row)
+    left = len(rows) - len(kept)
+    return " ".join([*kept, f"{left} more: {rest}."] if left else kept)
+
+
+def month_lines(guide):
+    """Each month in one line, or a line for each half where its halves differ."""
+    months = guide["months"]
+    long = len(months) > 12
+    lines = []
+    for month in months:
+        name = f"{month['label']} {month['month'][:4]}" if long else month["label"]
+        shared = {
+            "id": f"m{month['month']}",
+            "first": first_choice(month["tactics"]),
+            **water_facts(month, guide["units"]),
+        }
+        parts = month["halves"] if month["halves_differ"] else [month["where"]]
+        for number, part in enumerate(parts):
+            lines.append(
+                {
+                    **shared,
+                    "month": name if part is month["where"] else part["label"],
+                    "phase": part["phase_name"],
+                    "start": start_words(part),
+                    "first": shared["first"] if number == 0 else "",
+                    "water": shared["water"] if number == 0 else "",
+                }
+            )
+    return lines
+
+
+def start_words(part):
+    """The start depth and the ladder in a few words, such as ``12 ft, then 9, 15``."""
+    if part["start"] is None or not part["good"]:
+        return "no good band"
+    rungs = ", ".join(rung["text"].split(" ")[0] for rung in part["ladder"])
+    place = " at cover" if part["phase"] == "spawn" else ""
+    return f"{part['start_text']}{place}" + (f", then {rungs}" if rungs and not place else "")
+
+
+def cover_facts(facts, most=4):
+    """The few facts of a lake that a cover has room for: size, depth, clarity, fertility."""
+    wanted = ("Area", "Size", "Depth", "Deepest", "Secchi", "Clarity", "Fertility", "Water")
+    chosen = [row for row in facts if row[0].startswith(wanted) and row[0] != "Depth and area"]
+    return (chosen or facts)[:most]
+
+
+def find_month(guide, month):
+    """The month ``YYYY-MM`` of a guide, or None."""
+    return next((entry for entry in guide["months"] if entry["month"] == month), None)
+
+
+def sections(pairs):
+    """(title, rows) pairs as data; a row is a sentence, or a label with its text.
+
+    ``whole`` marks what a crowded page shortens last: cautions, rules, and how good it has been.
+    """
+    return [
+        {
+            "title": title,
+            "rows": [row if isinstance(row, str) else list(row) for row in rows],
+            "whole": title in KEPT_WHOLE or title.startswith("Rules"),
+        }
+        for title, rows in pairs
+        if rows
+    ]
+
+
+def closing_sections(guide):
+    """The lists of a guide's last page, in two columns."""
+    pairs = (
+        (
+            "Take care",
+            unique([*guide["cautions"], *shared_cautions(guide["months"])]),
+        ),
+        ("Rules of this water", guide["rules"]),
+        ("Not known", unique(row for month in guide["months"] for row in month["not_known"])),
+        ("How it was made", guide["method"]),
+        ("How good it has been", guide["evidence"]),
+        ("The lake", guide["lake"]["facts"]),
+        ("Sources", [guide["weather"]["text"], *guide["sources"]]),
+    )
+    return halves(sections(pairs))
+
+
+def unique(rows):
+    """Rows without repeats, in order."""
+    kept = []
+    for row in rows:
+        if row not in kept:
+            kept.append(row)
+    return kept
+
+
+def foot_text(guide):
+    """What stands at the foot of every page: weather, its date, what made it."""
+    weather = guide["weather"]["text"].rstrip(".")
+    return f"{weather}. Data to {guide['as_of_text']}; made with {guide['made_with']}."
+
+
+def lake_line(guide, month):
+    """A lake in one line."""
+    return {
+        "name": guide["lake"]["name"],
+        "phase": month["phase"]["name"],
+        "headline": month["headline"],
+        "sure": guide["confidence"]["level"],
+        "choice": choice_label([month]),
+        "start": start_words(month["where"]),
+        "first": first_choice(month["tactics"]),
+        **water_facts(month, guide["units"]),
+    }
+
+
+def common_foot(guides):
+    """The foot of pages that tell of several lakes."""
+    latest = max(guides, key=lambda guide: guide["as_of"])
+    weather = "; ".join(unique(guide["weather"]["text"].rstrip(".") for guide in guides))
+    foot = foot_text({**latest, "weather": {"text": weather}})
+    if len(foot) <= LONGEST_FOOT:
+        return foot
+    short = "Weather: each lake's source stands on its own page and under Sources"
+    return foot_text({**latest, "weather": {"text": short}})
+
+
+def shown_lakes(guides, month):
+    """(guide, its month) for each guide that has it; the first month where ``month`` is None.
+
+    Raises
+    ------
+    ValueError
+        When none has it.
+    """
+    shown = [
+        (guide, find_month(guide, month) if month else guide["months"][0])
+        for guide in guides
+        if guide["months"] and (month is None or find_month(guide, month))
+    ]
+    if not shown:
+        raise ValueError(f"no guide has the month {month}" if month else "no guide to brief from")
+    return shown
+
+
+def lake_sections(guides, month):
+    """Hazards of all lakes, then each water's rules."""
+    hazards = []
+    for guide in guides:
+        shown = find_month(guide, month) if month else None
+        hazards += shown["cautions"] if shown else []
+        hazards += guide["cautions"]
+    rules = [(f"Rules: {guide['lake']['name']}", guide["rules"]) for guide in guides]
+    return sections([("Hazards to check", unique(hazards)), *rules])
+
+
+def halves(made):
+    """Sections in two columns of about the same length, in order."""
+    lengths = [
+        sum(45 + len(" ".join(row) if isinstance(row, list) else row) for row in section["rows"])
+        + 90
+        for section in made
+    ]
+    splits = range(1, len(made) + 1)
+    split = min(
+        splits, default=0, key=lambda index: abs(sum(lengths[:index]) - sum(lengths[index:]))
+    )
+    return {"left": made[:split], "right": made[split:]}
+
+
+def reasons_text(reasons):
+    """Sentences as one run of text, whether or not they end in a full stop."""
+    return "; ".join(reason.rstrip(".") for reason in reasons)
+
+
+def method_sections(guides, month=None):
+    """How several lakes' guides were made, how good that has been, and from what."""
+    not_known = unique(
+        row
+        for guide in guides
+        for entry in guide["months"]
+        if month in (None, entry["month"])
+        for row in entry["not_known"]
+    )
+    sure = [
+        [
+            guide["lake"]["name"],
+            f"{guide['confidence']['level']}: {reasons_text(guide['confidence']['reasons'])}",
+        ]
+        for guide in guides
+    ]
+    left = (
+        ("Method", unique(row for guide in guides for row in guide["method"])),
+        (
+            "How good it has been",
+            unique(row for guide in guides for row in guide["evidence"]),
+        ),
+        ("Not known", not_known),
+    )
+    right = (
+        ("How sure, lake by lake", sure),
+        (
+            "Sources",
+            unique(
+                row for guide in guides for row in (guide["weather"]["text"], *guide["sources"])
+            ),
+        ),
+    )
+    return {"left": sections(left), "right": sections(right)}
+
+
+def front_sections(note):
+    """The lists of a front note beside its plan; its hazards stand apart."""
+    plan = [note["plan_text"]] if note.get("plan_text") else []
+    return sections(
+        [
+            ("What changed", note["changes"]),
+            ("How long until it is back", note["ahead"]),
+            ("Why the plan moved", plan),
+            ("Not known", note["not_known"]),
+        ]
+    )

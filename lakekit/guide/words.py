@@ -1,0 +1,124 @@
+"""Numbers into the sentences an angler reads: depths, chances, dates, in the club's units."""
+
+import numpy as np
+import pandas as pd
+
+from lakekit.units import depth_range_text, depth_text, temperature_text
+
+FEW_YEARS = 10  # under this many years a share is told as "3 of 4 years", not as a percentage
+
+NOT_KNOWN = (
+    ("Bait", "where the bait fish are is not in any record: look before you fish"),
+    ("Weeds", "weed growth is not modelled; green weed makes oxygen by day and shade at noon"),
+)
+
+
+def date_text(day):
+    """A date as ``5 May``."""
+    stamp = pd.Timestamp(day)
+    return f"{stamp.day} {stamp:%B}"
+
+
+def day_of_year_text(day):
+    """A day of the year (1 to 366) as ``5 May``, in a year that is no leap year."""
+    return date_text(pd.Timestamp("2025-01-01") + pd.Timedelta(round(float(day)) - 1, unit="D"))
+
+
+def date_spread_text(quantiles):
+    """Three days of the year as ``5 May (28 April to 14 May)``."""
+    low, middle, high = (day_of_year_text(day) for day in quantiles)
+    return middle if low == high else f"{middle} ({low} to {high})"
+
+
+def years_text(count, years):
+    """How many years of how many, as ``3 of 4 years``."""
+    return f"{round(float(count))} of {int(years)} years"
+
+
+def share_text(share, count, years):
+    """A chance: a rounded percentage from ten years on, else years of years."""
+    if years < FEW_YEARS:
+        return years_text(count, years)
+    percent = round(100 * float(share))
+    if percent >= 98:
+        return "nearly always"
+    if percent <= 2:
+        return "hardly ever"
+    return f"{5 * round(percent / 5)} % of the time"
+
+
+def spread_text(quantiles, units, *, years):
+    """A depth with its spread, such as ``11 ft (9-14 ft)``."""
+    low, middle, high = (float(value) for value in quantiles)
+    if not np.isfinite(middle):
+        return "not known"
+    centre, spread = depth_text(middle, units), depth_range_text(low, high, units)
+    if years <= 1 or spread == centre:
+        return f"about {centre}"
+    return f"{centre} ({spread})"
+
+
+def temperature_spread_text(quantiles, units, *, years):
+    """A temperature with its spread, such as ``78 °F (75-81 °F)``."""
+    low, middle, high = (float(value) for value in quantiles)
+    centre = temperature_text(middle, units)
+    low_text, high_text = temperature_text(low, units), temperature_text(high, units)
+    if years <= 1 or low_text == high_text:
+        return f"about {centre}"
+    return f"{centre} ({low_text.split()[0]}–{high_text})"
+
+
+def layered_text(share, count, years, *, hindcast):
+    """Whether the month is layered, as one sentence without a full stop."""
+    if hindcast:
+        days = round(100 * float(share))
+        return (
+            f"layered on {days} % of its days"
+            if 0 < days < 100
+            else ("layered all month" if days == 100 else "not layered")
+        )
+    if years < FEW_YEARS:
+        return f"layered for most of the month in {years_text(count, years)}"
+    return f"layered {share_text(share, count, years)}"
+
+
+def oxygen_text(middle, zone_top, zone_bottom, chance, units, *, years):
+    """The oxygen floor as a zone: where 2 to 4 mg/L lies, and how often there is one."""
+    if chance < 0.1 or not np.isfinite(middle):
+        return "oxygen down to the bottom on most days"
+    if middle < 0.5:
+        return f"the whole column runs short on {round(100 * chance)} % of days"
+    edges = [value for value in (zone_top, zone_bottom) if np.isfinite(value)]
+    where = (
+        depth_range_text(min(edges), max(edges), units)
+        if len(edges) == 2
+        else (f"about {depth_text(middle, units)}")
+    )
+    often = "" if chance > 0.9 else f", on {round(100 * chance)} % of days"
+    return f"runs short at {where}{often}"
+
+
+def list_text(words):
+    """Words as ``a, b and c``."""
+    words = list(words)
+    if len(words) < 2:
+        return "".join(words)
+    return f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def sentence(text):
+    """Start with a capital and end with one full stop."""
+    text = text.strip()
+    return text[:1].upper() + text[1:].rstrip(".") + "."
+
+
+def weather_text(forcing):
+    """The line every page carries: a record's source, span, attribution and licence."""
+    attrs = forcing.attrs
+    first, last = (pd.Timestamp(forcing["time"].values[end]) for end in (0, -1))
+    parts = [
+        f"Weather: {attrs.get('source', 'local record')}, {first.year} to "
+        f"{date_text(last)} {last.year}"
+    ]
+    parts += [attrs[name] for name in ("attribution", "licence") if attrs.get(name)]
+    return "; ".join(parts)

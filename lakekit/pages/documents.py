@@ -1,0 +1,429 @@
+"""Each report as one document: what its printed pages and its web page are given to lay out.
+
+A document words nothing of its own: it takes sentences from the guide or note, and says which
+drawings stand where. ``printed`` is for the typst template, ``screen`` for the HTML one.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from lakekit.guide import summaries
+from lakekit.guide.front.message import printed
+from lakekit.guide.summaries import rows_text, sections, unique, whole_rows
+from lakekit.pages import figures
+from lakekit.pages.canvas import text_width
+from lakekit.pages.fonts import printable_all
+from lakekit.pages.style import PAPERS, sheet
+
+_LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+_MONTHS_A_STRIP, _LAKES_A_STRIP = 6, 4  # on a phone
+
+
+@dataclass(frozen=True)
+class Drawing:
+    """A figure that is drawn when a page takes it, and its words."""
+
+    draw: Callable
+    alt: str
+
+
+@dataclass(frozen=True)
+class Document:
+    """A report ready to be laid out; texts are printable, drawings not yet drawn."""
+
+    template: str  # of typst
+    title: str
+    as_of: str  # ISO time; the printed document's date, so that bytes repeat
+    printed: dict
+    screen: dict | None = None  # None: on paper only
+
+
+def marked(tactics):
+    """Tactics with the sign that the figure and the list share as ``mark``.
+
+    A rank is a number. What the log cannot rank gets a letter, so that no order is read into it.
+    """
+    unranked = iter(_LETTERS * (1 + len(tactics) // len(_LETTERS)))
+    return [
+        {**card, "mark": next(unranked) if card.get("rank") is None else str(card["rank"])}
+        for card in tactics
+    ]
+
+
+def prepared(guide):
+    """A guide whose every text can be set in type, and whose tactics carry their marks."""
+    guide = printable_all(guide)
+    guide["months"] = [
+        {**month, "tactics": marked(month["tactics"]), "phase": _capital(month["phase"])}
+        for month in guide.get("months", [])
+    ]
+    if "tactics" in guide:
+        guide["tactics"] = marked(guide["tactics"])
+    return guide
+
+
+def _capital(phase):
+    return {**phase, "name": phase["name"][:1].upper() + phase["name"][1:]}
+
+
+def _frame(guide, title, foot, **more):
+    """What every printed document needs: title, paper, footer, style."""
+    return {
+        "title": title,
+        "club": guide["club"] or "A club",
+        "page": list(PAPERS[guide["paper"]]),
+        "demo": bool(guide["demo"]),
+        "as_of_text": f"Data to {guide['as_of_text']}",
+        "footer": foot,
+        "style": sheet(),
+        **more,
+    }
+
+
+def _strip(guide, **how):
+    return Drawing(
+        lambda: figures.season_strip_figure(guide, **how), figures.season_strip_alt(guide)
+    )
+
+
+def _lakes_strip(shown, **how):
+    return Drawing(lambda: figures.lakes_strip_figure(shown, **how), figures.lakes_strip_alt(shown))
+
+
+def _parts(whole, size):
+    """A list in parts of at most ``size``, and whether each is the last."""
+    starts = range(0, len(whole), size)
+    return [(whole[at : at + size], at + size >= len(whole)) for at in starts]
+
+
+def _season_strips(guide):
+    """The strip of a season: wide, and in narrow parts of six months."""
+    narrow = [
+        _strip({**guide, "months": months}, form="phone", height=225.0 if last else 173.0, key=last)
+        for months, last in _parts(guide["months"], _MONTHS_A_STRIP)
+    ]
+    return [_strip(guide, height=235.0)], narrow
+
+
+def _month(month, guide, *, name, over, title, screen_over, place, beside):
+    """One month of one lake, as a printed page and as a section of the web page."""
+    alt = figures.water_column_alt(month, guide)
+    facts = summaries.month_facts(month)
+    page = {
+        "over": over,
+        "beside": guide["club"],
+        "title": title,
+        "footer": summaries.foot_text(guide),
+        "month": {key: month[key] for key in ("headline", "phase", "basis_text", "tactics")},
+        "figure": Drawing(lambda: figures.water_column_figure(month, guide), alt),
+        "facts": facts,
+        "unknown": "; ".join(label for label, _ in month["not_known"]),
+        "mind": summaries.foot_cautions(month, beside, place=place),
+    }
+    screen = {
+        "id": name,
+        "title": title,
+        "over": screen_over,
+        "month": month,
+        "drawing": Drawing(lambda: figures.water_column_figure(month, guide, form="phone"), alt),
+        "facts": facts,
+        "unknown": rows_text(month["not_known"]),
+    }
+    return page, screen
+
+
+def season_document(guide):
+    """The season guide of a lake: a cover, one page a month, a page of sources and cautions.
+
+    Parameters
+    ----------
+    guide : lakekit.guide.schema.SeasonGuide
+
+    Returns
+    -------
+    Document
+    """
+    guide = prepared(guide)
+    lake, sure, foot = guide["lake"], guide["confidence"], summaries.foot_text(guide)
+    under = f"Season guide, {summaries.period_text(guide)}"
+    title = f"{lake['name']}: season guide, {summaries.period_text(guide)}"
+    lines, closing = summaries.month_lines(guide), summaries.closing_sections(guide)
+    wide, narrow = _season_strips(guide)
+    months = [
+        _month(
+            month,
+            guide,
+            name=f"m{month['month']}",
+            over=lake["name"],
+            title=month["title"],
+            screen_over="",
+            place="see the last page",
+            beside=guide["months"],
+        )
+        for month in guide["months"]
+    ]
+    cover = {
+        "name": lake["name"],
+        "title": under,
+        "figure": wide[0],
+        "lines": lines,
+        "dates": guide["dates"],
+        "facts": summaries.cover_facts(lake["facts"]),
+        "choice": summaries.choice_label(guide["months"]),
+        **sure,
+    }
+    last = {
+        "over": lake["name"],
+        "beside": guide["club"],
+        "title": "Care, rules and sources",
+        **closing,
+    }
+    return Document(
+        "season",
+        title,
+        guide["as_of"],
+        _frame(guide, title, foot, cover=cover, months=[page for page, _ in months], closing=last),
+        {
+            "heading": lake["name"],
+            "under": under,
+            "club": guide["club"],
+            "demo": guide["demo"],
+            "foot": foot,
+            "wide_drawings": wide,
+            "drawings": narrow,
+            "links": lines,
+            "early": sections(
+                [("Dates", guide["dates"]), (f"How sure: {sure['level']}", sure["reasons"])]
+            ),
+            "months": [section for _, section in months],
+            "late": [*closing["left"], *closing["right"]],
+        },
+    )
+
+
+def briefing_document(briefing):
+    """The club briefing: each lake in a line, a page a lake, hazards and rules, how it was made.
+
+    Parameters
+    ----------
+    briefing : dict
+        ``guides``, season guides of one club in the order to print; ``month``, ``YYYY-MM``, or
+        None for the season edition, which has a strip a lake instead of a page a lake.
+
+    Returns
+    -------
+    Document
+
+    Raises
+    ------
+    ValueError
+        With no guide, or none that has the month.
+    """
+    month = briefing["month"]
+    shown = summaries.shown_lakes([prepared(guide) for guide in briefing["guides"]], month)
+    first, first_month = shown[0]
+    told = [guide for guide, _ in shown]
+    heading = first_month["title"] if month else f"Season from {first_month['title']}"
+    title = f"{first['club']}: briefing, {heading}"
+    demo = any(guide["demo"] for guide in told)
+    care = summaries.lake_sections(told, month)
+    method = summaries.method_sections(told, month)
+    count = f"{len(shown)} lake{'s' if len(shown) > 1 else ''}"
+    lines = [summaries.lake_line(guide, entry) for guide, entry in shown]
+    months = [
+        _month(
+            entry,
+            guide,
+            name=f"lake{index}",
+            over=entry["title"],
+            title=guide["lake"]["name"],
+            screen_over=f"{entry['title']} · ",
+            place="see Hazards and rules",
+            beside=[other for _, other in shown],
+        )
+        for index, (guide, entry) in enumerate(shown)
+        if month
+    ]
+    wide, narrow = _briefing_strips(shown, month)
+    front = {
+        "title": heading,
+        "figure": _lakes_strip(shown, height=_lakes_height(len(shown))),
+        "under": f"Briefing for {count}" if month else f"Season briefing for {count}; first month",
+        "lines": lines,
+    }
+    strips = [
+        {
+            "name": guide["lake"]["name"],
+            "figure": _strip(guide, height=180.0),
+            "dates": rows_text(guide["dates"]),
+        }
+        for guide in told
+        if not month
+    ]
+    last = {
+        "over": first["club"],
+        "beside": f"data to {first['as_of_text']}",
+        "title": "How it was made",
+        **method,
+    }
+    return Document(
+        "briefing",
+        title,
+        max(guide["as_of"] for guide in told),
+        _frame(
+            first,
+            title,
+            summaries.common_foot(told),
+            demo=demo,
+            front=front,
+            months=[page for page, _ in months],
+            strips=strips,
+            care=summaries.halves(care),
+            closing=last,
+        ),
+        {
+            "heading": heading,
+            "under": f"Briefing for {count}",
+            "club": first["club"],
+            "demo": demo,
+            "foot": " ".join(unique(summaries.foot_text(guide) for guide in told)),
+            "wide_drawings": wide,
+            "drawings": narrow,
+            "lines": [
+                {
+                    **line,
+                    "title": line["name"],
+                    "id": f"lake{index}" if month else "",
+                    "note": f"{line['phase']} · how sure: {line['sure']}",
+                }
+                for index, line in enumerate(lines)
+            ],
+            "months": [section for _, section in months],
+            "late": [*care, *method["left"], *method["right"]],
+        },
+    )
+
+
+def _lakes_height(lakes):
+    """Height [pt] of the strip of lakes that leaves room for a line on each."""
+    return 290.0 if lakes <= 4 else 215.0 if lakes <= 8 else 185.0
+
+
+def _briefing_strips(shown, month):
+    """The web page's strips: of the lakes in a month, or of each lake's season."""
+    if month:
+        narrow = [
+            _lakes_strip(part, form="phone", height=235.0 if last else 183.0, key=last)
+            for part, last in _parts(shown, _LAKES_A_STRIP)
+        ]
+        return [_lakes_strip(shown)], narrow
+    wide, narrow = [], []
+    for guide, _ in shown:
+        whole, parts = _season_strips(guide)
+        wide += whole
+        narrow += parts
+    return wide, narrow
+
+
+def front_document(note):
+    """The note after a front, on one page.
+
+    Parameters
+    ----------
+    note : lakekit.guide.schema.FrontNote
+
+    Returns
+    -------
+    Document
+    """
+    whole, note = prepared(note), prepared(printed(note))
+    before, after = whole["before"], whole["after"]
+    title, foot = f"{note['lake']['name']}: {note['title']}", summaries.foot_text(note)
+    alt = figures.front_alt(before, after, whole)
+    wide = Drawing(lambda: figures.front_figure(before, after, whole), alt)
+    plan_title = note.get("plan_title") or "The plan now"
+    page = {
+        "over": note["lake"]["name"],
+        "beside": note["club"],
+        "title": note["title"],
+        "headline": note["headline"],
+        "storm": note["storm"]["text"],
+        "figure": wide,
+        "plan_title": plan_title,
+        "tactics": note["tactics"],
+        "sections": summaries.front_sections(note),
+        "mind": whole_rows(
+            unique([*note["hazards"], *note["cautions"]]), room=620, rest="see the web page"
+        ),
+    }
+    return Document(
+        "front",
+        title,
+        note["as_of"],
+        _frame(note, title, foot, note=page),
+        {
+            "heading": whole["title"],
+            "under": f"{whole['lake']['name']} · data to {whole['as_of_text']}",
+            "club": whole["club"],
+            "demo": whole["demo"],
+            "foot": foot,
+            "lead": whole["headline"],
+            "storm": whole["storm"]["text"],
+            "wide_drawings": [wide],
+            "drawings": [
+                Drawing(lambda: figures.front_figure(before, after, whole, form="phone"), alt)
+            ],
+            "tactics": whole["tactics"],
+            "plan_title": plan_title,
+            "early": summaries.front_sections(whole),
+            "late": sections(
+                [
+                    ("Hazards to check", unique([*whole["hazards"], *whole["cautions"]])),
+                    ("Sources", [whole["weather"]["text"], *whole.get("sources", [])]),
+                ]
+            ),
+        },
+    )
+
+
+def log_sheet_document(log):
+    """A paper log sheet, landscape, whose boxes are the columns of the trip log.
+
+    Parameters
+    ----------
+    log : dict
+        From :func:`lakekit.trips.columns.log_sheet`: ``boxes`` (label, width, required, choices),
+        ``rows``, ``notes``, and optionally ``tactics``, the keys to write in the tactic box;
+        beside it ``paper`` (``letter`` or ``a4``), ``club``, and the ISO ``as_of`` it carries.
+
+    Returns
+    -------
+    Document
+    """
+    log = printable_all({"paper": "letter", "club": "", "as_of": "2000-01-01", **log})
+    choices = [
+        f"{box['label']}: {', '.join(box['choices'])}."
+        for box in log["boxes"]
+        if box.get("choices")
+    ]
+    tactics = [f"tactic: {', '.join(log['tactics'])}."] if log.get("tactics") else []
+    frame = {**log, "demo": False, "as_of_text": ""}
+    sheet_of = {
+        "title": "Trip log",
+        "boxes": [
+            {"label": box["label"], "required": box["required"], "width": _box_width(box)}
+            for box in log["boxes"]
+        ],
+        "rows": log["rows"],
+        "notes": [" ".join(log["notes"]), *tactics, " ".join(choices)],
+    }
+    foot = "* must be filled in. Everything else helps."
+    return Document(
+        "log_sheet", "Trip log", log["as_of"], _frame(frame, "Trip log", foot, log=sheet_of)
+    )
+
+
+def _box_width(box):
+    """Share of the sheet's width: as wide as it was asked, and as its longest word in print."""
+    words = max(text_width(word, 8.6, "bold") for word in f"{box['label']} *".split()) + 8
+    return max(6.0 * box["width"], words)

@@ -1,0 +1,188 @@
+"""The one door for reports: content -> document -> files, by the report's name.
+
+A report is one entry here. Its content is made by a module of ``guide``, its document by a
+function of ``documents``, its paper by a typst template; its notebook and its command have its
+name.
+"""
+
+import json
+import os
+import shutil
+import tempfile
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from lakekit.guide.schema import SCHEMA, Briefing, FrontNote, SeasonGuide, json_schema
+from lakekit.pages.canvas import svg_text
+from lakekit.pages.coverage import coverage_figure
+from lakekit.pages.documents import (
+    briefing_document,
+    front_document,
+    log_sheet_document,
+    season_document,
+)
+from lakekit.pages.html import write_page
+from lakekit.pages.pdf import write_pdf
+from lakekit.store import save_dataset, write_whole
+from lakekit.tactics.book import read_book
+from lakekit.trips import log_sheet
+
+
+@dataclass(frozen=True)
+class Report:
+    """One kind of report."""
+
+    content: type  # its shape, of lakekit.guide.schema
+    stem: Callable  # content -> the files' name without its suffix
+    document: Callable  # content -> lakekit.pages.documents.Document
+    text: Callable | None = None  # content -> a text for a message
+
+
+def _season_stem(guide):
+    return f"{guide['lake']['key']}-season-{guide['months'][0]['month']}"
+
+
+def _briefing_stem(briefing):
+    month = briefing["month"]
+    return (
+        f"club-briefing-{month}"
+        if month
+        else (f"club-season-{briefing['guides'][0]['months'][0]['month']}")
+    )
+
+
+def _front_stem(note):
+    return f"{note['lake']['key']}-front-{note['date']}{'-what-if' if note['what_if'] else ''}"
+
+
+REPORTS = {
+    "season": Report(SeasonGuide, _season_stem, season_document),
+    "briefing": Report(Briefing, _briefing_stem, briefing_document),
+    "front": Report(FrontNote, _front_stem, front_document, lambda note: note["message"] + "\n"),
+}
+
+
+def write_report(name, content, out, *, dataset=None):
+    """Write a report as PDF, HTML and JSON with its JSON Schema, and what else belongs to it.
+
+    All are made beside the old ones and take their place together at the end, so that an
+    interruption leaves the old report whole.
+
+    Parameters
+    ----------
+    name : str
+        A key of ``REPORTS``.
+    content : dict
+        The guide, note or briefing; it goes into the JSON as it is.
+    out : path
+        Folder; made when it is not there.
+    dataset : xarray.Dataset, optional
+        Written beside it as NetCDF.
+
+    Returns
+    -------
+    list of pathlib.Path
+    """
+    report, out = REPORTS[name], Path(out)
+    stem, document = report.stem(content), report.document(content)
+
+    def write(folder):
+        yield write_pdf(document, folder / f"{stem}.pdf")
+        yield write_page(document, folder / f"{stem}.html")
+        if report.text:
+            yield write_whole(folder / f"{stem}.txt", report.text(content))
+        yield _write_json(folder / f"{stem}.json", content)
+        if dataset is not None:
+            yield save_dataset(dataset, folder / f"{stem}.nc")
+
+    made = _together(out, stem, write)
+    _write_json(out / f"{name}.schema.json", json_schema(report.content))
+    return made
+
+
+def _together(out, stem, write):
+    """Files written in a folder of their own, then moved to their places; their paths."""
+    out.mkdir(parents=True, exist_ok=True)
+    for left in out.glob(f".{stem}-*"):  # of a run that was killed
+        shutil.rmtree(left, ignore_errors=True)
+    with tempfile.TemporaryDirectory(dir=out, prefix=f".{stem}-") as draft:
+        made = list(write(Path(draft)))
+        for path in made:
+            os.replace(path, out / path.name)
+    return [out / path.name for path in made]
+
+
+def write_season(guide, knowledge, out):
+    """Write a season guide, and the daily layers of its lake.
+
+    Parameters
+    ----------
+    guide : dict
+        From :func:`lakekit.guide.season.season_guide`.
+    knowledge : lakekit.waters.knowledge.LakeKnowledge
+    out : path
+
+    Returns
+    -------
+    list of pathlib.Path
+        ``<lake>-season-<first month>`` as .pdf, .html, .json and .nc.
+    """
+    return write_report("season", guide, out, dataset=knowledge.layers)
+
+
+def write_briefing(guides, out, month=None):
+    """Write a club's briefing.
+
+    Parameters
+    ----------
+    guides : list of dict
+        Season guides of one club, in the order to print.
+    out : path
+    month : str, optional
+        ``YYYY-MM``, a page a lake; without it the season edition, a strip a lake.
+
+    Returns
+    -------
+    list of pathlib.Path
+        ``club-briefing-<month>`` or ``club-season-<first month>`` as .pdf, .html and .json.
+    """
+    content = {"schema": SCHEMA, "kind": "briefing", "month": month, "guides": guides}
+    return write_report("briefing", content, out)
+
+
+def write_front(note, out):
+    """Write a front note, with a text for a message.
+
+    Parameters
+    ----------
+    note : dict
+        From :func:`lakekit.guide.front.note.front_note`.
+    out : path
+
+    Returns
+    -------
+    list of pathlib.Path
+        ``<lake>-front-<date>`` as .pdf, .html, .txt and .json; a what-if's name ends in
+        ``-what-if``.
+    """
+    return write_report("front", note, out)
+
+
+def write_log_sheet(club, out):
+    """Print a blank log sheet whose boxes are the log's columns; returns its path."""
+    sheet = log_sheet(club.units)
+    notes = [*sheet["notes"], f"Lakes: {', '.join(club.lakes)}."]
+    about = {"tactics": list(read_book()), "paper": club.paper, "club": club.name}
+    return write_pdf(
+        log_sheet_document({**sheet, **about, "notes": notes}), Path(out) / "log-sheet.pdf"
+    )
+
+
+def write_coverage(table, key, out):
+    """Write the drawing of a lake's weather record as ``<lake>-weather.svg``; returns its path."""
+    return write_whole(Path(out) / f"{key}-weather.svg", svg_text(coverage_figure(table)))
+
+
+def _write_json(path, content):
+    return write_whole(path, json.dumps(content, indent=1, ensure_ascii=False) + "\n")

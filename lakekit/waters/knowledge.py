@@ -1,0 +1,308 @@
+"""What is known before a report is made: each lake's weather and water, and the club's log."""
+
+import os
+from contextlib import suppress
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from lakekit.club import find_lake
+from lakekit.column.fit import fit_lake, needed_weather
+from lakekit.column.run import simulate
+from lakekit.errors import ProbeError, TackleError, TripsError, WeatherError
+from lakekit.inputs import file_bytes
+from lakekit.probe import read_probe
+from lakekit.strata import fronts, layered, stratification
+from lakekit.tackle.drops import read_drops, sinking
+from lakekit.tackle.running import read_running, running_card
+from lakekit.tackle.solvers import sink_shape
+from lakekit.tactics.book import find_species, read_book, read_species, tactic_words
+from lakekit.tactics.phase import daily_phases
+from lakekit.trips import join_water, read_trips
+from lakekit.trips.rates import catch_rates
+from lakekit.waters.kept import content_key, kept
+from lakekit.weather import coverage, lake_weather, prepare_forcing
+
+FIT_MEMBERS = 24
+FIT_SEED = 20
+LOG_NAMES = ("trips.csv", "trips.xlsx")
+
+
+@dataclass(frozen=True)
+class LakeWater:
+    """One lake's weather and simulated water."""
+
+    lake: object
+    forcing: xr.Dataset
+    as_of: np.datetime64  # last hour of the record, UTC
+    coverage: pd.DataFrame  # share measured, filled and estimated by variable and month
+    parameters: xr.Dataset | None  # fitted members; None: the lake's defaults
+    readings: int  # casts with the probe
+    layers: xr.Dataset  # daily layers over the record, central member
+    phases: pd.Series  # season phase by day
+    species: object
+
+
+@dataclass(frozen=True)
+class LakeKnowledge(LakeWater):
+    """All that a report on one lake rests on."""
+
+    trips: pd.DataFrame | None  # the club's whole log joined to the water; None without a log
+    rates: object  # lakekit.trips.Rates of the whole log
+    cards: dict  # running-depth cards by lure
+    sinking: dict  # what the club's own timed drops say, by lure
+    units: str  # the club's, for sentences
+    invented: bool
+
+
+def gather(club, key, *, as_of=None, progress=None):
+    """Read, fill and simulate what a club folder holds on one lake.
+
+    Parameters
+    ----------
+    club : lakekit.club.Club
+    key : str
+        A lake's key or name.
+    as_of : datetime64, optional
+        Label of the last hour [UTC] that may be known: no later weather, reading or trip enters.
+    progress : callable, optional
+        Called with one line of text as the work goes on.
+
+    Returns
+    -------
+    LakeKnowledge
+
+    Raises
+    ------
+    LakekitError
+        When a file of the club cannot be read or the weather has holes past the stated limits.
+    """
+    return gather_all(club, [key], as_of=as_of, progress=progress)[0]
+
+
+def gather_all(club, keys, *, as_of=None, progress=None):
+    """What a club folder holds on several lakes, as :func:`gather`, its log read once.
+
+    Parameters
+    ----------
+    club : lakekit.club.Club
+    keys : sequence of str
+    as_of : datetime64, optional
+    progress : callable, optional
+
+    Returns
+    -------
+    list of LakeKnowledge
+    """
+    say = progress or (lambda line: None)
+    keys = [find_lake(club, key) for key in keys]
+    waters = {key: lake_water(club, key, as_of=as_of, progress=say) for key in keys}
+    trips, rates = _log(club, waters, as_of, say)
+    cards, own = running_cards(club), own_sinking(club)
+    return [
+        LakeKnowledge(
+            **vars(waters[key]),
+            trips=trips,
+            rates=rates,
+            cards=cards,
+            sinking=own,
+            units=club.units,
+            invented=club.invented,
+        )
+        for key in keys
+    ]
+
+
+def lake_forcing(club, lake, *, as_of=None, progress=None):
+    """A lake's weather, filled, up to ``as_of`` where it is given."""
+    weather = lake_weather(club, lake, progress=progress)
+    if as_of is not None:
+        weather = weather.sel(time=slice(None, as_of))
+    return prepare_forcing(weather, lake)
+
+
+def lake_water(club, key, *, as_of=None, progress=None):
+    """One lake's weather, filled, and its water simulated over the whole record.
+
+    Parameters
+    ----------
+    club : lakekit.club.Club
+    key : str
+        A lake's key.
+    as_of : datetime64, optional
+        As for :func:`gather`.
+    progress : callable, optional
+
+    Returns
+    -------
+    LakeWater
+    """
+    say = progress or (lambda line: None)
+    lake = club.lakes[key]
+    say(f"{lake.name}: reading the weather")
+    forcing = lake_forcing(club, lake, as_of=as_of, progress=say)
+    parameters, readings = _fitted(club, lake, forcing, say)
+    central = None if parameters is None else parameters.isel(member=slice(0, 1))
+
+    def simulated():
+        say(f"{lake.name}: simulating {forcing.sizes['time'] / 8766:.0f} years of water")
+        return stratification(simulate(lake, forcing, parameters=central)).isel(member=0)
+
+    layers = kept("layers", lake, content_key(lake, forcing, central), simulated, progress=say)
+    species = find_species(club.species, read_species())
+    return LakeWater(
+        lake=lake,
+        forcing=forcing,
+        as_of=forcing["time"].values[-1],
+        coverage=coverage(forcing),
+        parameters=parameters,
+        readings=readings,
+        layers=layers,
+        phases=_phases(layers, species),
+        species=species,
+    )
+
+
+def log_path(club):
+    """The club's trip log, or None when it keeps none.
+
+    A workbook beside the empty ``trips.csv`` of a new club is the log.
+
+    Raises
+    ------
+    TripsError
+        When there are two logs with rows.
+    """
+    paths = [club.folder / name for name in LOG_NAMES if os.path.lexists(club.folder / name)]
+    if len(paths) > 1:
+        lines = file_bytes(paths[0], error=TripsError).splitlines()
+        if sum(bool(line.strip(b",; \t")) for line in lines) > 1:
+            raise TripsError(
+                f"there are two logs, {' and '.join(LOG_NAMES)}",
+                where=str(club.folder),
+                mend="Keep one of them, and move the other out of the club's folder.",
+            )
+        return paths[1]
+    return paths[0] if paths else None
+
+
+def own_sinking(club):
+    """What the club's own timed drops say of the lures in its boat, by lure; empty without any."""
+    path = club.folder / "drops.csv"
+    if not path.exists():
+        return {}
+    drops = read_drops(path)
+    return {
+        lure.name: sinking(drops[lure.name], lure, shape=sink_shape(lure), lines=club.boat.lines)
+        for lure in club.boat.lures
+        if lure.name in drops and lure.kind in ("jig", "spoon", "sinker", "bait")
+    }
+
+
+def running_cards(club):
+    """Running-depth cards from the club's own points, by lure; lures with too few points have none.
+
+    The file does not say on which line a point was measured: the club's first line is taken.
+    """
+    path = club.folder / "running.csv"
+    if not os.path.lexists(path) or not club.boat.lines:
+        return {}
+    cards = {}
+    for lure, points in read_running(path).items():
+        with suppress(TackleError):
+            cards[lure] = running_card(points, lure=lure, diameter=club.boat.lines[0].diameter)
+    return cards
+
+
+def _fitted(club, lake, forcing, say):
+    path = club.folder / "probe.csv"
+    if not os.path.lexists(path):
+        return None, 0
+    findings = []
+    readings = read_probe(path, club, findings=findings)
+    for finding in findings:
+        say(finding)
+    readings = readings[readings["lake"] == lake.key]
+    first, last = pd.to_datetime(forcing["time"].values[[0, -1]])
+    known = readings["time"].between(first, last + pd.Timedelta(hours=1))
+    if not known.all():
+        rows = readings.loc[~known, "row"]
+        say(f"{path.name}: {readings.loc[~known, 'time'].nunique()} casts of {lake.name} lie "
+            f"outside its weather record ({first:%Y-%m-%d} to {last:%Y-%m-%d}) and are not "
+            f"used, the first in row {rows.min()}")
+    readings = readings[known]
+    casts = readings["time"].nunique()
+    if not casts:
+        return None, 0
+
+    # a new hour after the last reading changes nothing for the fit
+    needed = needed_weather(forcing, readings)
+    key = content_key(lake, needed.drop_attrs(deep=False), readings, FIT_MEMBERS, FIT_SEED)
+
+    def fit():
+        say(f"{lake.name}: fitting the water to {casts} probe casts, kept for next time")
+        return fit_lake(lake, needed, readings, members=FIT_MEMBERS, seed=FIT_SEED)
+
+    try:
+        return kept("fits", lake, key, fit, progress=say), casts
+    except ProbeError as problem:  # readings that no such lake explains: the rest goes on
+        say(f"{path.name}: {problem}. The readings of {lake.name} are not used")
+        return None, 0
+
+
+def _phases(layers, species):
+    surface = layers["surface_temperature"].to_series().interpolate(limit_direction="both")
+    stratified = layered(layers).to_series().astype(float)
+    days = surface.index.normalize()
+    return pd.Series(daily_phases(days, surface.to_numpy(), stratified.to_numpy(), species), days)
+
+
+def _log(club, waters, as_of, say):
+    path = log_path(club)
+    if path is None:
+        return None, catch_rates(None, book=read_book(), club=club)
+    say(f"{club.name}: reading the log")
+    # trips after the weather's end are the user's own, and stay; only a demo stops with its record
+    ends = club.invented or as_of is not None
+    end = max(water.as_of for water in waters.values()) if ends else None
+    trips = read_trips(path, club, tactics=tactic_words(read_book()), as_of=end)
+    others = [key for key in trips.get("lake", pd.Series(dtype=str)).unique() if key not in waters]
+    for key in others:
+        try:
+            waters = waters | {key: lake_water(club, key, as_of=as_of, progress=say)}
+        except WeatherError as problem:
+            say(f"{key}: its trips count without their water ({problem})")
+    if len(trips):
+        trips = join_log(trips, club, waters)
+    return trips, catch_rates(trips, book=read_book(), club=club)
+
+
+def join_log(trips, club, waters):
+    """A log joined to the water, the phase and the fronts of each row's lake.
+
+    Parameters
+    ----------
+    trips : pandas.DataFrame
+        As from ``read_trips``.
+    club : lakekit.club.Club
+    waters : dict of str to LakeWater
+
+    Returns
+    -------
+    pandas.DataFrame
+    """
+
+    def phase(key, starts):
+        # a lake without weather has its neighbour's season
+        water = waters.get(key) or next(iter(waters.values()))
+        return water.phases.reindex(starts.normalize(), method="nearest").to_numpy()
+
+    return join_water(
+        trips,
+        {key: water.layers for key, water in waters.items()},
+        club,
+        phase=phase,
+        fronts_by_lake={key: fronts(water.forcing) for key, water in waters.items()},
+    )
