@@ -16,7 +16,7 @@ from lakekit.units import UNITS, depth_text, express, shown
 LAKE_KEYS = (
     "name", "latitude", "longitude", "time_zone", "area", "max_depth", "elevation", "mean_depth",
     "longest_fetch", "depth_area", "secchi", "below_full_pond", "fertility", "surroundings",
-    "weather", "flow", "rules",
+    "weather", "flow", "rules", "catchment",
 )
 REQUIRED = LAKE_KEYS[:6]
 WEATHER_KEYS = ("station", "file", "grid", "cell", "columns", "units", "attribution", "licence")
@@ -31,6 +31,7 @@ SURROUNDINGS = ("open", "mixed", "wooded", "valley")
 
 FASTEST_EXCHANGE = 86400.0  # s; water renewed faster than once a day is a river (no source)
 SMALLEST_AREA = 1000.0  # m2; below it the area was most likely written without its unit
+LARGEST_CATCHMENT = 1e12  # m2
 LARGEST_AREA = 1e9  # m2
 DEEPEST = 300.0  # m
 
@@ -151,6 +152,7 @@ def _parse_lake(path, club_folder):
         _note(table, "surroundings", 'surroundings is not given: "mixed" is assumed')
     weather = _weather(table, club_folder)
     flow = _flow(table, max_depth, None if basin is None else basin[2] * basin[1][0])
+    catchment = table.quantity("catchment", "area", low=SMALLEST_AREA, high=LARGEST_CATCHMENT)
     rules = _rules(table)
     if problems.errors:
         return None, problems
@@ -162,6 +164,7 @@ def _parse_lake(path, club_folder):
         depths=depths, areas=areas, depth_area_source=source, secchi=secchi,
         secchi_source=secchi_source, below_full_pond=below, fertility=fertility,
         surroundings=surroundings or "mixed", weather=weather, flow=flow, rules=rules,
+        catchment=catchment,
         notes=tuple(row["finding"] for row in problems.rows),
     ), problems
 

@@ -66,6 +66,7 @@ class Lake:
     surroundings: str  # open | mixed | wooded | valley
     weather: WeatherSource
     flow: Flow | None = None
+    catchment: float | None = None  # m2 whose rain runs into the lake; None: not computed
     rules: Rules = Rules()
     notes: tuple = ()  # what the reader assumed, as sentences for the user
 

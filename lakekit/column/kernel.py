@@ -108,10 +108,10 @@ def march(
 
     Parameters
     ----------
-    forcing : array (hours, 17): air [degC], vapour pressure [hPa], pressure [hPa], wind [m/s],
+    forcing : array (hours, 16): air [degC], vapour pressure [hPa], pressure [hPa], wind [m/s],
         shortwave [W/m2], albedo, longwave [W/m2], snowfall [m of snow in the hour], attenuation
         [1/m], level [m below full pond], surface area [m2], volume [m3] at that level, inflow
-        [m3/s], its temperature [degC] and oxygen [g/m3], release [m3/s], wind of bare trees
+        [m3/s], its temperature [degC] and oxygen [g/m3], release [m3/s]
     slots : int array (hours,), where to write the state after the hour, -1 for nowhere
     parameters : array (members, 8)
     rates : array (9,): sediment demand [g/m2/d], water demand and production [g/m3/d] at

@@ -11,8 +11,8 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from lakekit.column.cast import corrected, last_cast
-from lakekit.column.run import end_state, simulate
+from lakekit.column.following.follow import run_on
+from lakekit.column.run import end_state, run_parameters, simulate
 from lakekit.errors import WeatherError
 from lakekit.strata.odds import run_layers
 from lakekit.strata.recovery import recovery_odds, trade_rule_days
@@ -37,7 +37,8 @@ class Water:
     noons: xr.Dataset  # layers at every noon of history, on (member, time)
     state: xr.Dataset  # at the end of history
     state_before: xr.Dataset  # at the time of ``before``
-    cast: pd.Timestamp | None  # time of the probe cast that corrected it
+    parameters: xr.Dataset  # of the members at the end of history
+    cast: pd.Timestamp | None  # time of the last probe cast that moved it
 
 
 @dataclass(frozen=True)
@@ -63,7 +64,7 @@ def next_noon(time, longitude):
     return time + pd.Timedelta(hours=((12 - round(longitude / 15.0)) - time.hour) % 24)
 
 
-def state_at(lake, forcing, parameters, until, *, folder=None, say=None):
+def state_at(lake, forcing, parameters, until, *, readings=None, folder=None, say=None):
     """The lake's state at a time, computed from whole years before, and kept.
 
     What is kept is given back only for the very same hours of weather.
@@ -77,6 +78,8 @@ def state_at(lake, forcing, parameters, until, *, folder=None, say=None):
         On ``member``.
     until : datetime64
         The time [UTC]; the last hour used is the one that ends then.
+    readings : pandas.DataFrame, optional
+        The lake's probe readings; those up to the time move the water.
     folder : path, optional
         As for :func:`lakekit.waters.kept.kept`.
     say : callable, optional
@@ -105,9 +108,12 @@ def state_at(lake, forcing, parameters, until, *, folder=None, say=None):
 
     def computed():
         say(f"{lake.name}: computing {part.sizes['time'] // 24} days")
-        return end_state(simulate(lake, part, parameters=parameters))
+        return end_state(run_on(lake, part, parameters=parameters, probe=readings))
 
-    key = content_key(lake, parameters, part.drop_attrs(deep=False), until)
+    if readings is not None:
+        readings = readings[(readings["time"] > begin) & (readings["time"] <= until)]
+        readings = readings.reset_index(drop=True)
+    key = content_key(lake, parameters, part.drop_attrs(deep=False), until, readings)
     return kept("states", lake, key, computed, progress=say, folder=folder)
 
 
@@ -166,7 +172,7 @@ def water_through(lake, forcing, front, as_of, parameters, *, readings=None, fol
     parameters : xarray.Dataset
         On ``member``.
     readings : pandas.DataFrame, optional
-        The lake's probe readings; the last cast before the front corrects every member.
+        The lake's probe readings; those up to ``as_of`` move the water, each at its own hour.
     folder, say
         As for :func:`state_at`.
 
@@ -185,20 +191,16 @@ def water_through(lake, forcing, front, as_of, parameters, *, readings=None, fol
             mend="Take a later one.",
         )
     noon = start - pd.Timedelta(hours=(start.hour - (12 - round(lake.longitude / 15.0))) % 24)
-    cast = last_cast(readings, noon - HOUR)
-    if cast is not None:
-        begin = max(pd.Timestamp(cast["time"].iloc[0]).floor("h"), times[0])
-    state = state_at(lake, forcing, parameters, begin, folder=folder, say=say)
-    if cast is not None:
-        state = corrected(state, lake, cast)
+    state = state_at(lake, forcing, parameters, begin, readings=readings, folder=folder, say=say)
     first = forcing.isel(time=slice(times.searchsorted(begin), times.searchsorted(noon)))
     rest = forcing.isel(
         time=slice(times.searchsorted(noon), times.searchsorted(as_of, side="right"))
     )
-    runs = [simulate(lake, first, parameters=parameters, state=state, every="1h")]
+    known = dict(parameters=parameters, probe=readings, every="1h")
+    runs = [run_on(lake, first, state=state, **known)]
     state_before = end_state(runs[0])
     if rest.sizes["time"]:
-        runs.append(simulate(lake, rest, parameters=parameters, state=state_before, every="1h"))
+        runs.append(run_on(lake, rest, state=state_before, **known))
     columns = _columns(runs, lake)
     stamps = columns["time"].to_index()
     noons = is_noon(stamps, lake.longitude)
@@ -220,8 +222,17 @@ def water_through(lake, forcing, front, as_of, parameters, *, readings=None, fol
         noons=_layers_only(columns.isel(time=noons)),
         state=end_state(runs[-1]),
         state_before=state_before,
-        cast=None if cast is None else pd.Timestamp(cast["time"].iloc[0]),
+        parameters=run_parameters(runs[-1]),
+        cast=_last_cast(readings, begin - RECENT, as_of + HOUR),
     )
+
+
+def _last_cast(readings, first, last):
+    """Time of the last reading between two times, None without one."""
+    if readings is None:
+        return None
+    times = readings["time"][(readings["time"] > first) & (readings["time"] <= last)]
+    return times.max() if len(times) else None
 
 
 def _columns(runs, lake):
@@ -280,7 +291,7 @@ def carry_on(lake, forcing, water, parameters, *, forecast=None, change=None, da
         weather = trace_weather(forcing, water.as_of, index, forecast=forecast)
         if change is not None:
             weather = change(weather)
-        run = simulate(lake, weather, parameters=parameters, state=water.state)
+        run = simulate(lake, weather, parameters=water.parameters, state=water.state)
         columns = _columns([run], lake)
         layers.append(_layers_only(columns))
         parts = [recent, weather] if recent.sizes["time"] else [weather]

@@ -93,7 +93,13 @@ def season_guide(club, key, start=None, months=12, *, knowledge=None, progress=N
         "odds",
         lake,
         content_key(
-            lake, knowledge.forcing, knowledge.parameters, firsts[0], months, knowledge.as_of
+            lake,
+            knowledge.forcing,
+            knowledge.parameters,
+            knowledge.probe,
+            firsts[0],
+            months,
+            knowledge.as_of,
         ),
         lambda: monthly_odds(
             lake,
@@ -102,6 +108,7 @@ def season_guide(club, key, start=None, months=12, *, knowledge=None, progress=N
             months,
             parameters=knowledge.parameters,
             as_of=knowledge.as_of,
+            readings=knowledge.probe,
             progress=lambda done, total: _say_year(say, lake.name, done, total),
         ),
         progress=say,

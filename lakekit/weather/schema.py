@@ -86,8 +86,11 @@ FORCING = (
     "precipitation",
 )
 
-MEASURED, INTERPOLATED, NEIGHBOUR_STATION, NEARBY_DAYS, ESTIMATED, GRID = range(6)
-METHODS = ("measured", "interpolated", "neighbour_station", "nearby_days", "estimated", "grid")
+MEASURED, INTERPOLATED, NEIGHBOUR_STATION, NEARBY_DAYS, ESTIMATED, GRID, OTHER_YEAR = range(7)
+METHODS = (
+    "measured", "interpolated", "neighbour_station", "nearby_days", "estimated", "grid",
+    "other_year",
+)  # fmt: skip
 BITS = 3  # per variable
 TIME_ATTRS = {"standard_name": "time", "long_name": "start of the hour, UTC"}
 

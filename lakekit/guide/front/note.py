@@ -26,8 +26,8 @@ from lakekit.guide.logbook import log_answers
 from lakekit.guide.sources import METHOD
 from lakekit.guide.words import NOT_KNOWN, date_text, weather_text
 from lakekit.hazards import hazards_for_forecast, hazards_for_month, wave_text
-from lakekit.probe import read_probe
 from lakekit.strata.spells import fronts
+from lakekit.strata.spread import standing
 from lakekit.strata.traces import HOUR, trace_years
 from lakekit.tactics.advise import advise
 from lakekit.tactics.book import read_book
@@ -39,8 +39,8 @@ MEMBERS, SEED = 16, 7  # drawn where the lake has no fit
 CARE_DAYS = 3  # days of a forecast whose hazards are told
 FRONT_METHOD = (
     "The lake is computed from two years before to the last observed hour, one run for each set of "
-    "uncertain parameters, set right by the last probe cast of the three weeks before the front. "
-    "Ranges hold 8 of 10: the sets', and what such columns miss (0.5 m, 0.8 °C). Days ahead are a "
+    "uncertain parameters, moved by each reading of the club at its own hour. Ranges hold 8 of 10: "
+    "the sets', and what such columns missed on waters left out. Days ahead are a "
     "forecast, where there is one, then past years' weather.",
     "Wind and cooling are told apart by computing the same days without each; what wind carries "
     "off as heat counts as wind's.",
@@ -112,8 +112,9 @@ def front_note(
     if parameters is None:
         parameters = draw_parameters(lake, MEMBERS, SEED)
     say(f"{lake.name}: {words.span_text(front, lake)}, {parameters.sizes['member']} members")
-    readings = _readings(club, lake)
+    readings = knowledge.probe
     water = water_through(lake, forcing, front, as_of, parameters, readings=readings, say=say)
+    parameters = water.parameters
     change = None if storm is None else (lambda weather: with_storm(weather, front, storm))
     say(f"{lake.name}: the days ahead")
     ahead = carry_on(lake, forcing, water, parameters, forecast=forecast, change=change)
@@ -127,12 +128,12 @@ def front_note(
     )  # fmt: skip
 
 
-def _readings(club, lake):
-    path = club.folder / "probe.csv"
-    if not path.exists():
-        return None
-    table = read_probe(path, club)
-    return table[table["lake"] == lake.key]
+def _how(columns, water, knowledge):
+    """Which of the column's own errors a state carries: by days since the last reading."""
+    days = None
+    if water.cast is not None:
+        days = (pd.Timestamp(columns["time"].values) - water.cast) / pd.Timedelta("1D")
+    return standing(days, knowledge.parameters is not None)
 
 
 def _since(since, lake):
@@ -192,14 +193,22 @@ def _note(club, knowledge, water, ahead, found, *, storm, forecast, rows):
     lake, units, front = knowledge.lake, club.units, water.front
     phase_before = _phase(knowledge, water.before["time"].values)
     phase = _phase(knowledge, water.as_of)
-    before = read_state(water.before, lake, knowledge.species, phase_before)
+    before = read_state(
+        water.before,
+        lake,
+        knowledge.species,
+        phase_before,
+        how=_how(water.before, water, knowledge),
+    )
     told = ahead.after if water.after is None else water.after
-    after = read_state(told, lake, knowledge.species, phase)
+    after = read_state(told, lake, knowledge.species, phase, how=_how(told, water, knowledge))
     now = None
     if storm is None and water.after is not None:
         latest = pd.Timestamp(water.now["time"].values)
         if latest - after.time >= pd.Timedelta(days=1):
-            now = read_state(water.now, lake, knowledge.species, phase)
+            now = read_state(
+                water.now, lake, knowledge.species, phase, how=_how(water.now, water, knowledge)
+            )
     current = now or after
     recovery, years = ahead.recovery, len(ahead.years)
     word = words.verdict(before, after, recovery)

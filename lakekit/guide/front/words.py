@@ -242,10 +242,12 @@ def oxygen_verdict(before, after, units):
 
 
 def cast_rows(cast, lake):
-    """That a probe cast set the water right, or that none did."""
+    """That the club's readings moved the water, or that none did."""
     if cast is not None:
-        return [["Probe", f"set right by the cast of {date_text(local(cast, lake))}"]]
-    return [["Probe", "no cast in the three weeks before"]]
+        return [
+            ["Readings", f"the water was moved by them, last on {date_text(local(cast, lake))}"]
+        ]
+    return [["Readings", "none in the month before: the water is computed from weather alone"]]
 
 
 def rain_rows(front, lake, units):
