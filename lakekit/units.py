@@ -21,6 +21,11 @@ OUNCE = POUND / 16
 INCH = FOOT / 12
 
 # dimension -> unit -> (factor, offset): SI = value * factor + offset
+COMPASS = (
+    "N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE", "S", "SSW", "SW", "WSW", "W", "WNW", "NW",
+    "NNW",
+)  # fmt: skip
+
 UNITS = {
     "length": {
         "m": (1.0, 0.0),
@@ -225,3 +230,13 @@ def rain_text(millimetres, units):
     if units == "us":
         return f"{millimetres / (1000 * INCH):.1f} in"
     return f"{millimetres:.0f} mm"
+
+
+def compass_text(degrees):
+    """A bearing as one of the sixteen points, such as ``NNE``."""
+    return COMPASS[round(float(degrees) / 22.5) % 16]
+
+
+def axis_text(degrees):
+    """A lake's long axis by its two ends, such as ``NE-SW``."""
+    return f"{compass_text(degrees)}-{compass_text(float(degrees) + 180.0)}"

@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from lakekit.column.light import attenuation
+from lakekit.column.parameters import fading_factor
 from lakekit.strata.events import layered
 from lakekit.strata.spread import MISSES, profile_error, quantiles_of, widened
 from lakekit.tactics.start import Holding, hold
@@ -31,7 +32,8 @@ class State:
     deep: np.ndarray  # degC
     mixed_layer: np.ndarray  # m
     thermocline: np.ndarray  # m; NaN where the state is not layered
-    floors: dict  # 2, 3, 4 mg/L -> (3,) m, NaN where most samples have none
+    oxygen_zone: tuple  # mg/L: enough, limit, least
+    floors: dict  # top, middle, bottom of that zone -> (3,) m, NaN where most samples have none
     top_oxygen: float  # mg/L, median of the upper 2 m
     holding: Holding  # by the middle values
     band_top: np.ndarray  # m
@@ -47,7 +49,7 @@ class State:
         return self.holding.band
 
 
-def read_state(columns, lake, species, phase, *, how="fitted"):
+def read_state(columns, lake, species, phase, *, parameters=None, how="fitted"):
     """Sum up a state.
 
     Parameters
@@ -59,6 +61,8 @@ def read_state(columns, lake, species, phase, *, how="fitted"):
     species : lakekit.tactics.book.Species
     phase : str
         The day's season phase.
+    parameters : xarray.Dataset, optional
+        Those of the run, the first member central.
     how : str
         Which of the column's own errors widen the ranges: a key of ``strata.spread.MISSES``.
 
@@ -81,14 +85,15 @@ def read_state(columns, lake, species, phase, *, how="fitted"):
         plain = np.where(flags, columns["thermocline_depth"].to_numpy(), np.nan)
         thermocline = quantiles_of(seasonal if np.isfinite(seasonal).mean() >= LAYERED else plain)
     floors = {
-        2: _mostly(columns["oxygen_2_depth"].to_numpy()),
-        3: _mostly(columns["oxygen_floor_depth"].to_numpy()),
-        4: _mostly(columns["oxygen_4_depth"].to_numpy()),
+        "top": _mostly(columns["oxygen_zone_top"].to_numpy()),
+        "middle": _mostly(columns["oxygen_floor_depth"].to_numpy()),
+        "bottom": _mostly(columns["oxygen_zone_bottom"].to_numpy()),
     }
     names = ("mixed_layer_depth", "oxygen_floor_depth")
     rows = np.column_stack([columns[name].to_numpy() for name in names])
     ice_chance = float(columns["ice"].mean())
-    light = float(attenuation(lake.secchi[time.month - 1]))
+    fading = fading_factor(lake, parameters)
+    light = float(attenuation(lake.secchi[time.month - 1], factor=fading))
 
     def held(profile, air, mixed_layer, floor, warm_over_cold):
         return hold(
@@ -97,12 +102,11 @@ def read_state(columns, lake, species, phase, *, how="fitted"):
             attenuation=light, bottom=bottom,
         )  # fmt: skip
 
-    own = MISSES[how]
+    own, season = MISSES[how], int(not is_layered)
 
     def depths(quantiles, error=own.line):
         return widened(quantiles, error, low=0.0, high=bottom)
 
-    season = int(not is_layered)
     warmth = own.temperature[season]
     middle = quantiles_of(temperature)
     each = [
@@ -110,7 +114,7 @@ def read_state(columns, lake, species, phase, *, how="fitted"):
         for profile, air, row, flag in zip(temperature, oxygen, rows, flags, strict=True)
     ]
     shown = held(
-        middle[1], quantiles_of(oxygen)[1], quantiles_of(mixed)[1], floors[3][1], is_layered
+        middle[1], quantiles_of(oxygen)[1], quantiles_of(mixed)[1], floors["middle"][1], is_layered
     )
     upper = depth <= 2.0
     return State(
@@ -126,7 +130,8 @@ def read_state(columns, lake, species, phase, *, how="fitted"):
         deep=widened(quantiles_of(columns["bottom_temperature"].to_numpy()), warmth, low=0.0),
         mixed_layer=depths(np.minimum(quantiles_of(mixed), bottom)),
         thermocline=depths(thermocline),
-        floors={limit: depths(floor, own.floor) for limit, floor in floors.items()},
+        oxygen_zone=species.oxygen_zone,
+        floors={part: depths(floor, own.floor) for part, floor in floors.items()},
         top_oxygen=float(np.median(oxygen[:, upper].mean(axis=1))),
         holding=shown,
         band_top=depths(quantiles_of([_known(one.top) for one in each])),
@@ -164,13 +169,13 @@ def state_data(state, label, texts):
         ("thermocline", "Thermocline", state.thermocline),
         ("mixed_layer", "Warm mixed layer, down to",
          state.mixed_layer if state.layered else np.full(3, np.nan)),
-        ("oxygen_floor", "Oxygen", state.floors[3]),
+        ("oxygen_floor", "Oxygen", state.floors["middle"]),
     )  # fmt: skip
     words = {"oxygen_floor": "oxygen"}
-    zone = {name: number(state.floors[limit][1]) for name, limit in
-            (("top", 4), ("middle", 3), ("bottom", 2))}  # fmt: skip
+    zone = {part: number(floor[1]) for part, floor in state.floors.items()}
     if zone["middle"] is None:
         zone = dict.fromkeys(zone)
+    zone["limits"] = list(state.oxygen_zone)
     return {
         "label": label,
         "time": str(np.datetime64(state.time, "h")),
@@ -185,6 +190,7 @@ def state_data(state, label, texts):
             "top": number(state.band.top),
             "bottom": number(state.band.bottom),
             "good": bool(state.band.good),
+            "start": number(state.holding.start),
             "text": texts["band"],
             "top_range": [number(value) for value in state.band_top],
             "bottom_range": [number(value) for value in state.band_bottom],

@@ -8,7 +8,7 @@ from lakekit.column.parameters import draw_parameters
 from lakekit.column.run import end_state, run_parameters
 from lakekit.errors import LakekitError
 from lakekit.strata.events import event_threshold, front_effects, layered
-from lakekit.strata.indices import oxygen_floor_depth, stratification
+from lakekit.strata.indices import OXYGEN_ZONE, run_layers
 from lakekit.strata.seasons import season_end, season_statistics, widen_odds
 from lakekit.strata.spells import fronts
 from lakekit.strata.spread import QUANTILES, quantiles_of
@@ -29,7 +29,7 @@ CONTEXT = pd.Timedelta(days=400)  # before the first month, from which its seaso
 AFTER = 5  # days a front may last past the month in which it begins
 DEPTHS = (
     "thermocline_depth", "seasonal_thermocline_depth", "mixed_layer_depth", "metalimnion_top",
-    "metalimnion_bottom", "oxygen_floor_depth", "oxygen_2_depth", "oxygen_4_depth",
+    "metalimnion_bottom", "oxygen_floor_depth", "oxygen_zone_top", "oxygen_zone_bottom",
 )  # fmt: skip
 OF_LAYERS = ("thermocline_depth", "metalimnion_top", "metalimnion_bottom", "wedderburn_number")
 _LONG = {
@@ -51,7 +51,7 @@ _LONG = {
 
 def monthly_odds(
     lake, weather, start, months, *, parameters=None, as_of=None, members=MEMBERS, seed=0,
-    readings=None, forecast=None, progress=None,
+    readings=None, forecast=None, oxygen_zone=OXYGEN_ZONE, progress=None,
 ):  # fmt: skip
     """Odds of a lake's layers month by month.
 
@@ -78,6 +78,8 @@ def monthly_odds(
         The lake's probe readings; those up to ``as_of`` move the water that is carried on.
     forecast : xarray.Dataset, optional
         Prepared; takes the place of past weather in the hours that it covers.
+    oxygen_zone : (float, float, float)
+        Enough, limit and least [mg/L] of the fish that it is told for.
     progress : callable, optional
         Called as progress(done, total) after each trace.
 
@@ -88,9 +90,10 @@ def monthly_odds(
         the first month to a month after the last, where it was computed). Depths are those of the
         days on which they are defined, with the share of such days beside them as
         ``<name>_chance``; thermocline, metalimnion and Wedderburn number only of days with warm
-        water over cold. ``oxygen_2_depth`` and ``oxygen_4_depth`` are the floors at 2 and 4
-        mg/L. ``years`` counts traces: below ten say "3 of 4 years". Days until something is
-        back are of the fronts that took it away, cut at the attribute ``recovery_horizon_days``.
+        water over cold. ``oxygen_zone_top`` and ``oxygen_zone_bottom`` are the floors at the
+        oxygen that is enough and at the least. ``years`` counts traces: below ten say "3 of 4
+        years". Days until something is back are of the fronts that took it away, cut at the
+        attribute ``recovery_horizon_days``.
         ``onset_day`` and ``turnover_day`` are of the whole season, whatever months are asked for
         (of the first with its median in them, else of the first month's), counted from 1 January
         of the attribute ``onset_year`` or ``turnover_year`` (they may pass 365), NaN if never.
@@ -124,14 +127,15 @@ def monthly_odds(
         lake, forcing, as_of=as_of, since=first - zone, parameters=parameters, readings=readings
     )
     parameters = run_parameters(history)
-    past = run_layers(history, lake)
+    past = run_layers(history, lake, oxygen_zone=oxygen_zone)
     if past["time"].to_index()[0] > first - zone + pd.Timedelta(days=1) and (first - zone <= as_of):
         raise LakekitError(
             f"the weather before {past['time'].to_index()[0]:%Y-%m-%d} has a hole too long to fill",
             where=lake.key,
             mend="Begin after it.",
         )
-    storms = fronts(forcing.sel(time=slice(None, as_of)))
+    known = forcing.sel(time=slice(None, as_of))
+    storms = fronts(known)
     storms = storms[storms["start"] >= first - zone]
     last_noons = firsts + pd.offsets.MonthBegin() - pd.Timedelta(hours=12) - zone
     hindcast = np.asarray(last_noons <= as_of + HOUR)
@@ -140,88 +144,78 @@ def monthly_odds(
     days = -(-int((whole_season - (as_of + HOUR)) / HOUR) // 24)
     index = trace_years(forcing, as_of, days, judged=JUDGED) if days > 0 else {}
     if hindcast.all() and not index:
-        every, water, effects, labels = _stack([past]), _stack([history]), [seen], []
+        every, water, effects, labels = _stack([past]), _stack([history]), [], []
         counts = [storms["start"]]
     else:
-        every, water, effects, counts, labels = _traced(
-            lake, forcing, history, past, storms, as_of=as_of, days=days, index=index,
-            parameters=parameters, forecast=forecast, since=first - zone, until=until,
-            progress=progress,
+        traces = forward_traces(
+            lake, forcing, end_state(history), as_of, days, parameters=parameters,
+            forecast=forecast, progress=progress,
         )  # fmt: skip
-    odds = _statistics(every, water, firsts, zone, hindcast)
+        labels = [int(year) for year in traces["year"].values]
+        ahead = run_layers(traces, lake, oxygen_zone=oxygen_zone)
+        airs = [trace_weather(forcing, as_of, index[year], forecast=forecast) for year in labels]
+        every, effects, counts = _followed(past, ahead, known, airs, storms)
+        water = _columns(
+            history.sel(time=slice(first - zone - pd.Timedelta("1D"), None)),
+            traces.sel(time=slice(None, until)),
+        )
+    asked = every.sel(time=water["time"])
+    odds = _statistics(asked, water, firsts, zone, hindcast)
     odds = odds.merge(_daily_statistics(every, first, zone, as_of + HOUR))
     seen = (seen, storms["start"])
     odds = odds.merge(_front_statistics(effects, counts, seen, every, odds, zone, hindcast))
     seasons = season_statistics(every, first - zone, until)
-    odds = odds.merge(seasons).merge(_half_months(every, water, firsts, zone, hindcast))
+    halves = _half_months(asked, water, firsts, zone, hindcast)
+    odds = odds.merge(seasons).merge(halves, join="outer")
     odds["basis"] = ("month", np.where(hindcast, "hindcast", "odds"))
     odds["years"] = ("month", np.where(hindcast, 1, max(len(labels), 1)))
     widen_odds(odds, lake, readings, fitted=fitted, firsts=firsts, as_of=as_of, depths=DEPTHS)
     odds["tilt_upwind"], odds["tilt_downwind"] = _tilt(odds, lake)
     _describe(odds)
-    odds.attrs = {
+    odds.attrs = _attributes(lake, as_of, labels, forecast) | seasons.attrs
+    odds.attrs["members"] = int(parameters.sizes["member"])
+    return odds
+
+
+def _attributes(lake, as_of, labels, forecast):
+    return {
         "title": f"Odds of the layers of {lake.name}",
         "lake": lake.key,
         "as_of": f"{as_of:%Y-%m-%dT%H:%M}",
         "trace_years": ", ".join(str(year) for year in labels),
-        "members": int(parameters.sizes["member"]),
         "recovery_horizon_days": event_threshold("horizon"),
         "forecast": "none" if forecast is None else str(forecast.attrs.get("source", "given")),
-        **seasons.attrs,
     }
-    return odds
 
 
-def _traced(
-    lake, forcing, history, past, storms, *, as_of, days, index, parameters, forecast, since,
-    until, progress,
-):  # fmt: skip
-    """History and the days ahead under each past year's weather.
+def _followed(past, ahead, known, airs, storms):
+    """History carried on in each trace, what its fronts did, and when they began.
 
-    Returns
-    -------
-    every : Dataset, layers on (trace, member, time)
-    water : Dataset, columns of the months asked for
-    effects, counts : list of DataFrame and Series, one a trace: what fronts did, their starts
-    labels : list of int, years
+    A front is told from the days before as well, and by the usual wind of all that is ``known``.
     """
-    wind = float(forcing["wind_speed"].median())
-    traces = forward_traces(
-        lake, forcing, end_state(history), as_of, days, parameters=parameters,
-        forecast=forecast, progress=progress,
-    )  # fmt: skip
-    labels = [int(year) for year in traces["year"].values]
+    wind = float(known["wind_speed"].median())
     late = past["time"].to_index()[-1] - pd.Timedelta(days=40)
-    recent = forcing.sel(time=slice(late, as_of))
-    ahead = run_layers(traces, lake)
+    recent = known.sel(time=slice(late, None))
     stacked, effects, counts = [], [], []
-    for number, year in enumerate(labels):
-        whole = xr.concat(
-            [past, ahead.isel(trace=number, drop=True)], "time", join="exact",
-            combine_attrs="override",
-        )  # fmt: skip
-        trace = trace_weather(forcing, as_of, index[year], forecast=forecast)
-        air = xr.concat([recent, trace], "time", join="exact", combine_attrs="override")
-        ahead_storms = fronts(air, typical_wind=wind)
+    for number, air in enumerate(airs):
+        part = ahead.isel(trace=number, drop=True)
+        whole = xr.concat([past, part], "time", join="exact", combine_attrs="override")
+        air = xr.concat([recent, air], "time", join="exact", combine_attrs="override")
+        coming = fronts(air, typical_wind=wind)
         mine = pd.concat(
-            [storms[storms["start"] < late], ahead_storms[ahead_storms["start"] >= late]],
-            ignore_index=True,
+            [storms[storms["start"] < late], coming[coming["start"] >= late]], ignore_index=True
         )
         effects.append(front_effects(mine, whole))
         counts.append(mine["start"])
         stacked.append(whole)
-    water = _columns(
-        history.sel(time=slice(since - pd.Timedelta("1D"), None)),
-        traces.sel(time=slice(None, until)),
-    )
-    return _stack(stacked), water, effects, counts, labels
+    return _stack(stacked), effects, counts
 
 
 HALF_DEPTHS = ("thermocline_depth", "mixed_layer_depth", "oxygen_floor_depth")
 
 
 def _half_months(every, water, firsts, zone, hindcast):
-    """Medians of each half of a month (1st to 15th, 16th on), on ``half``, and ice by day."""
+    """Medians of each half of a month (1st to 15th, 16th on), on ``half``."""
     local = every["time"].to_index() + zone
     inside = np.asarray((local >= firsts[0]) & (local < firsts[-1] + pd.offsets.MonthBegin()))
     every, water, local = every.isel(time=inside), water.isel(time=inside), local[inside]
@@ -261,37 +255,10 @@ def _half_months(every, water, firsts, zone, hindcast):
             profiles[f"half_{name}"][half] = quantiles_of(flat, levels=(0.5,))[0]
     data = {name: ("half", array) for name, array in single.items()}
     data |= {name: (("half", "depth"), array) for name, array in profiles.items()}
-    data["ice_daily"] = ("day", ice.mean(axis=(0, 1)))
     starts = [first + pd.Timedelta(days=14 * part + part) for first in firsts for part in (0, 1)]
     return xr.Dataset(data, coords={
         "half": pd.DatetimeIndex(starts).to_numpy(), "depth": water["depth"].to_numpy(),
-        "day": local.floor("D").to_numpy(),
     })  # fmt: skip
-
-
-def run_layers(run, lake):
-    """Layers of a run, with the floors at 2 and 4 mg/L and whether there is ice.
-
-    Parameters
-    ----------
-    run : xarray.Dataset
-        From ``simulate`` or ``forward_traces``.
-    lake : Lake
-        For its longest fetch and its hemisphere.
-
-    Returns
-    -------
-    xarray.Dataset
-        As from ``stratification``, and ``oxygen_2_depth``, ``oxygen_4_depth`` [m], ``ice``.
-    """
-    layers = stratification(run, fetch=lake.longest_fetch)
-    depth, oxygen = run["depth"].to_numpy(), run["dissolved_oxygen"].transpose(..., "depth")
-    for limit in (2.0, 4.0):
-        floor = oxygen_floor_depth(oxygen.to_numpy(), depth, limit=limit)
-        layers[f"oxygen_{limit:.0f}_depth"] = (oxygen.dims[:-1], floor)
-    layers["ice"] = run["ice_thickness"] > 0.0
-    layers.attrs["latitude"] = lake.latitude
-    return layers
 
 
 def _stack(parts):
@@ -366,7 +333,7 @@ def _statistics(every, water, firsts, zone, hindcast):
 
 
 def _daily_statistics(every, first, zone, now):
-    """Surface and layering day by day, from a year before the first month to the end of all."""
+    """Surface, layering and ice by day, from a year before the first month to the end of all."""
     day = (every["time"].to_index() + zone).floor("D")
     near = np.asarray(day >= first - CONTEXT)
     every, day = every.isel(time=near), day[near]
@@ -378,6 +345,7 @@ def _daily_statistics(every, first, zone, now):
     data = {
         "surface_daily": (("day", "quantile"), daily.T),
         "layered_daily": ("day", warm.mean(axis=(0, 1))),
+        "ice_daily": ("day", every["ice"].mean(("trace", "member")).to_numpy()),
     }
     return xr.Dataset(data, coords={"day": day.to_numpy(), "quantile": np.array(QUANTILES)})
 
@@ -458,7 +426,7 @@ def _tilt(odds, lake):
 
 def _describe(odds):
     for name in odds.data_vars:
-        if name.endswith("_depth") or name.startswith(("metalimnion", "front_deep")):
+        if name.endswith("_depth") or name.startswith(("metalimnion", "front_deep", "oxygen_zone")):
             odds[name].attrs["units"] = "m"
         elif "temperature" in name or name == "surface_daily":
             odds[name].attrs["units"] = "degC"

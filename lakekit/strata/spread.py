@@ -31,7 +31,7 @@ MISSES = {
     "late": Misses((0.8, 1.3), (0.3, 1.15), (2.4, 1.9), 0.6, 0.9),
 }
 SOON, LATE = 35, 75  # days since a reading up to which "soon" and "late" were measured
-OF_FLOORS = ("oxygen_floor_depth", "oxygen_2_depth", "oxygen_4_depth")
+OF_FLOORS = ("oxygen_floor_depth", "oxygen_zone_top", "oxygen_zone_bottom")
 
 
 def standing(days, fitted):

@@ -193,7 +193,7 @@ def trace_weather(forcing, as_of, index, *, forecast=None):
     for name in trace.data_vars:
         values = trace[name].to_numpy().copy()
         taken = given if name == "precipitation" else inside
-        values[at[taken]] = forecast[name].to_numpy()[taken]
+        values[at[taken]] = forecast[name].to_numpy()[taken] if name in forecast else np.nan
         trace[name] = ("time", values, trace[name].attrs)
     return trace
 
