@@ -1,21 +1,11 @@
 """The shape of every report's content: what a guide, a note and a briefing hold.
 
 Depths are metres below the surface, temperatures degC, speeds m/s, times ISO 8601 in UTC; every
-``text`` is worded in the club's units. ``None`` is not known. :func:`json_schema` tells the same
+``text`` is worded in the club's units. ``None`` is not known. ``json_schema`` tells the same
 to programs. A key that changes its meaning or goes raises ``SCHEMA``.
 """
 
-from types import NoneType, UnionType
-from typing import (
-    Literal,
-    NotRequired,
-    TypedDict,
-    Union,
-    get_args,
-    get_origin,
-    get_type_hints,
-    is_typeddict,
-)
+from typing import Literal, NotRequired, TypedDict
 
 SCHEMA = 1
 
@@ -139,6 +129,17 @@ class Part(TypedDict):
     text: str
 
 
+class Standing(TypedDict):
+    """A place of the club's own that stands at a depth [m] to fish."""
+
+    name: str
+    kind: str
+    depth: float
+    shore: str
+    shared: bool
+    text: str
+
+
 class Curve(TypedDict):
     """How well each depth [m] suits the fish, 0 to 1."""
 
@@ -199,7 +200,9 @@ class SetupFigures(TypedDict):
     band_bottom: Number
     lure: str | None
     line: str | None
-    count: NotRequired[list[Number]]  # s: low, middle, high
+    count_low: NotRequired[Number]  # s
+    count: NotRequired[Number]
+    count_high: NotRequired[Number]
 
 
 class Tactic(TypedDict):
@@ -251,6 +254,7 @@ class Month(TypedDict):
     halves_differ: bool
     curve: Curve
     bottom_text: str | None
+    places: list[Standing]
     bait_text: str
     ice: Ice
     tilt: Tilt | None
@@ -426,7 +430,11 @@ class WindLean(TypedDict):
 
 
 class FrontNote(Report):
-    """The note after a front; ``trade_days`` until two and three hot calm days have passed."""
+    """The note after a front; ``trade_days`` until two and three hot calm days have passed.
+
+    ``took`` is what it took of the layers, ``came_days`` after how many days they were back in the
+    weather that came, ``earlier`` what earlier notes said of it.
+    """
 
     date: str
     what_if: WhatIf | None
@@ -445,6 +453,9 @@ class FrontNote(Report):
     signs: BoatSigns
     wind: WindLean | None
     wind_rows: Rows
+    took: Literal["broken", "deeper"] | None
+    came_days: Number
+    earlier: Rows
     trade_days: list[Number]
     past_years: list[int]
     forecast_hours: int
@@ -458,58 +469,38 @@ class FrontNote(Report):
     message: str
 
 
-_PLAIN = {str: "string", int: "integer", float: "number", bool: "boolean", NoneType: "null"}
+class LogBox(TypedDict):
+    """A column of the log."""
+
+    header: str
+    label: str
+    width: int
+    required: bool
+    choices: list[str]
 
 
-def json_schema(kind):
-    """A content's JSON Schema (draft 2020-12), made from its type.
+class LogBoxes(TypedDict):
+    """Blank rows of the trip log to fill in."""
 
-    Parameters
-    ----------
-    kind : type
-        ``SeasonGuide``, ``FrontNote`` or ``Briefing``.
-
-    Returns
-    -------
-    dict
-    """
-    parts = {}
-    schema = _schema_of(kind, parts)
-    return {
-        "$schema": "https://json-schema.org/draft/2020-12/schema",
-        "title": kind.__name__,
-        **schema,
-        "$defs": dict(sorted(parts.items())),
-    }
+    boxes: list[LogBox]
+    rows: int
+    notes: list[str]
 
 
-def _schema_of(kind, parts):
-    if kind in _PLAIN:
-        return {"type": _PLAIN[kind]}
-    origin, inside = get_origin(kind), get_args(kind)
-    if origin is Literal:
-        return {"enum": list(inside)}
-    if origin is NotRequired:
-        return _schema_of(inside[0], parts)
-    if origin in (Union, UnionType):
-        return {"anyOf": [_schema_of(one, parts) for one in inside]}
-    if origin is list:
-        return {"type": "array", "items": _schema_of(inside[0], parts)}
-    if origin is dict:
-        return {"type": "object", "additionalProperties": _schema_of(inside[1], parts)}
-    if not is_typeddict(kind):
-        raise TypeError(f"no schema for {kind!r}")
-    if kind.__name__ not in parts:
-        parts[kind.__name__] = {}
-        parts[kind.__name__].update(
-            {
-                "type": "object",
-                "description": (kind.__doc__ or "").partition("\n")[0],
-                "properties": {
-                    name: _schema_of(hint, parts) for name, hint in get_type_hints(kind).items()
-                },
-                "required": sorted(kind.__required_keys__),
-                "additionalProperties": False,
-            }
-        )
-    return {"$ref": f"#/$defs/{kind.__name__}"}
+class DayCard(Report):
+    """One day on one lake; ``basis`` says whether weather reaches it."""
+
+    date: str
+    basis: Literal["hindcast", "forecast", "odds"]
+    basis_text: str
+    headline: str
+    where: Part
+    curve: Curve
+    water: Rows
+    places: list[Standing]
+    tactics: list[Tactic]
+    fallback: str
+    hours: Rows
+    readings: list[str]
+    hazards: list[str]
+    log: LogBoxes

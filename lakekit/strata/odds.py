@@ -151,22 +151,26 @@ def monthly_odds(
     seen = (seen, storms["start"])
     odds = odds.merge(_front_statistics(effects, counts, seen, every, odds, zone, hindcast))
     seasons = _season_statistics(every, first - zone, until)
-    odds = odds.merge(seasons).merge(_half_months(every, water, firsts, zone, hindcast))
+    halves = _half_months(every, water, firsts, zone, hindcast)
+    odds = odds.merge(seasons).merge(halves, join="outer")
     odds["basis"] = ("month", np.where(hindcast, "hindcast", "odds"))
     odds["years"] = ("month", np.where(hindcast, 1, max(len(labels), 1)))
     odds["tilt_upwind"], odds["tilt_downwind"] = _tilt(odds, lake)
     _describe(odds)
-    odds.attrs = {
+    odds.attrs = _attributes(lake, as_of, labels, forecast) | seasons.attrs
+    odds.attrs["members"] = int(parameters.sizes["member"])
+    return odds
+
+
+def _attributes(lake, as_of, labels, forecast):
+    return {
         "title": f"Odds of the layers of {lake.name}",
         "lake": lake.key,
         "as_of": f"{as_of:%Y-%m-%dT%H:%M}",
         "trace_years": ", ".join(str(year) for year in labels),
-        "members": int(parameters.sizes["member"]),
         "recovery_horizon_days": event_threshold("horizon"),
         "forecast": "none" if forecast is None else str(forecast.attrs.get("source", "given")),
-        **seasons.attrs,
     }
-    return odds
 
 
 def _followed(past, ahead, known, airs, storms):
