@@ -171,6 +171,6 @@ def test_waves_stir_a_drawn_down_lake_from_its_own_surface():
     mixing.stir(full[0], full[1], 0, *full[2:], 0.0, 3e5, 1.0)
     mixing.stir(low[0], low[1], 0, low[2], low[3] + 4.0, low[4], 0.0, 3e5, 1.0)
     assert full[0][4] > 21.0  # the waves did reach below the mixed layer
-    # cabbeling is weighed by the depth under full pond, which moves the edge of a mixed layer a little
+    # cabbeling is weighed by the depth under full pond, which moves the layer's edge a little
     np.testing.assert_allclose(low[0], full[0], atol=0.3)
     np.testing.assert_allclose(low[1], full[1], atol=0.3)
