@@ -308,7 +308,8 @@ def ice_text(chance, halves):
     """How often there is ice, by half-month; None where it is all but never."""
     if max([chance, *(half.ice_chance for half in halves)]) < 0.05:
         return None
-    told = [f"{round(10 * half.ice_chance)} days in 10 in {half.label}" for half in halves]
+    counts = [(round(10 * half.ice_chance), half.label) for half in halves]
+    told = [f"{n} day{'' if n == 1 else 's'} in 10 in {label}" for n, label in counts]
     return sentence(f"Ice on {' and '.join(told)}; no report makes ice safe")
 
 
