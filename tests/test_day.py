@@ -13,8 +13,8 @@ from lakekit.cli.main import main
 from lakekit.club import read_club
 from lakekit.errors import ClubError
 from lakekit.guide.day import _wind_from, day_card, day_of
-from lakekit.guide.json_schema import json_schema
 from lakekit.guide.schema import DayCard
+from lakekit.pages.json_schema import json_schema
 from lakekit.pages.reports import write_day
 from lakekit.waters.knowledge import gather
 

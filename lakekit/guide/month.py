@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 
 from lakekit.guide import where
-from lakekit.guide.logbook import log_answers, log_text, season_in_log
+from lakekit.guide.log.logbook import log_answers, log_text, season_in_log
 from lakekit.guide.sunlight import light_text, month_light, sun_text
 from lakekit.guide.where import LAYERED
 from lakekit.guide.words import (

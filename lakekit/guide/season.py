@@ -16,6 +16,7 @@ from lakekit.guide.evidence import evidence_rows
 from lakekit.guide.head import report_head
 from lakekit.guide.month import month_page
 from lakekit.guide.words import date_spread_text, date_text, weather_text
+from lakekit.shown import Report
 from lakekit.strata.odds import monthly_odds
 from lakekit.tactics.phase import daily_phases, spawn_window
 from lakekit.units import shown
@@ -103,7 +104,7 @@ def season_guide(club, key, start=None, months=12, *, knowledge=None, progress=N
         month_page(club, knowledge, odds.isel(month=number), in_month(days, first, phases))
         for number, first in enumerate(firsts)
     ]
-    return {
+    return Report({
         **report_head(club, knowledge, kind="season"),
         "title": f"{lake.name}: {firsts[0]:%B %Y} to {firsts[-1]:%B %Y}",
         "as_of": str(np.datetime64(knowledge.as_of, "h")),
@@ -114,7 +115,7 @@ def season_guide(club, key, start=None, months=12, *, knowledge=None, progress=N
         "dates": _season_dates(odds, days[within], surface[:, within], knowledge),
         "months": pages,
         "rules": _rules(lake),
-    }
+    })  # fmt: skip
 
 
 def season_odds(knowledge, first, months, *, progress=None):

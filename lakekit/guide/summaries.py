@@ -358,7 +358,7 @@ def front_sections(note):
         [
             ("What changed", note["changes"]),
             ("By day", note["day_rows"]),
-            ("How long until it is back", note["ahead"]),
+            ("How long until it is back", [*note["earlier"], *note["ahead"]]),
             ("Where the wind put it", note["wind_rows"]),
             ("Why the plan moved", plan),
             ("Not known", note["not_known"]),

@@ -8,7 +8,7 @@ import pandas as pd
 from lakekit.column.light import attenuation
 from lakekit.column.parameters import fading_factor
 from lakekit.cover import KINDS, side_of, standing_at
-from lakekit.guide.logbook import own_fish_depth, season_in_log
+from lakekit.guide.log.logbook import own_fish_depth, season_in_log
 from lakekit.guide.words import sentence
 from lakekit.tactics.phase import PHASE_NAMES, month_phase
 from lakekit.tactics.start import Holding, hold

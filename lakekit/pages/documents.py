@@ -343,7 +343,7 @@ def front_document(note):
 
     Parameters
     ----------
-    note : lakekit.guide.schema.FrontNote
+    note : lakekit.guide.front.schema.FrontNote
 
     Returns
     -------

@@ -3,6 +3,7 @@
 import os
 from contextlib import suppress
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
@@ -15,13 +16,14 @@ from lakekit.cover import read_cover
 from lakekit.errors import ProbeError, TackleError, TripsError, WeatherError
 from lakekit.inputs import file_bytes
 from lakekit.probe import read_probe
+from lakekit.shown import Shown
 from lakekit.strata import fronts, layered, stratification
 from lakekit.tackle.drops import read_drops, sinking
 from lakekit.tackle.running import read_running, running_card
 from lakekit.tackle.solvers import sink_shape
 from lakekit.tactics.book import find_species, read_book, read_species, tactic_words
 from lakekit.tactics.phase import daily_phases
-from lakekit.trips import join_water, read_trips
+from lakekit.trips import fish_depths, join_water, read_trips
 from lakekit.trips.join import STATE
 from lakekit.trips.rates import catch_rates
 from lakekit.waters.kept import content_key, kept
@@ -29,11 +31,19 @@ from lakekit.weather import coverage, lake_weather, prepare_forcing
 
 FIT_MEMBERS = 24
 FIT_SEED = 20
+LOG_UNITS = (
+    dict.fromkeys(
+        ("catch_depth", "water_depth", "bait_depth", "size", "clarity", "line_out",
+         "thermocline_depth", "mixed_layer_depth", "oxygen_floor_depth", "depth_from_thermocline"),
+        "m")
+    | dict.fromkeys(("surface_temp", "surface_temperature"), "degC")
+    | {"hours": "h", "speed": "m/s", "weight": "kg", "days_since_front": "d"}
+)  # fmt: skip
 LOG_NAMES = ("trips.csv", "trips.xlsx")
 
 
 @dataclass(frozen=True)
-class LakeWater:
+class LakeWater(Shown):
     """One lake's weather and simulated water."""
 
     lake: object
@@ -45,6 +55,14 @@ class LakeWater:
     layers: xr.Dataset  # daily layers over the record, central member
     phases: pd.Series  # season phase by day
     species: object
+
+    def shown_rows(self):
+        """The lake, the record, what it was fitted to, and the parts by name."""
+        times = pd.DatetimeIndex(self.forcing["time"].values)
+        casts = f"{self.readings} casts" if self.readings else "no probe: the lake file's defaults"
+        return [("Water of", self.lake.name),
+                ("Weather", f"{times[0]:%Y-%m-%d} to {pd.Timestamp(self.as_of):%Y-%m-%d}"),
+                ("Fitted to", casts), ("Parts", ", ".join(vars(self)))]  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -58,6 +76,33 @@ class LakeKnowledge(LakeWater):
     places: tuple  # what stands in the club's lakes, from its cover.csv
     units: str  # the club's, for sentences
     invented: bool
+
+    @cached_property
+    def fish_depths(self):
+        """Where the log's fish sat, by season phase, as from ``lakekit.trips.fish_depths``."""
+        return fish_depths(self.trips, units=self.units)
+
+    @property
+    def water(self):
+        """Every day of the record by depth: temperature [degC] and oxygen [mg/L] (time, depth)."""
+        from lakekit.waters.year import whole_run
+
+        return whole_run(self)
+
+    @property
+    def log(self):
+        """The joined log; ``attrs["units"]`` gives the unit of each column that has one."""
+        if self.trips is None:
+            return None
+        log = self.trips.copy()
+        log.attrs = {"units": {name: unit for name, unit in LOG_UNITS.items() if name in log}}
+        return log
+
+    def shown_rows(self):
+        """As of the water, and how much log there is."""
+        log = "none" if self.trips is None else f"{len(self.trips)} rows"
+        rows = super().shown_rows()
+        return [*rows[:-1], ("Log", log), rows[-1]]
 
 
 def gather(club, key, *, as_of=None, progress=None):
