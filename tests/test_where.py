@@ -6,11 +6,11 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from lakekit.cover import Place
 from lakekit.guide import where
 from lakekit.guide.summaries import start_words, without_spots
 from lakekit.tactics import start
 from lakekit.tactics.start import Band, Holding, Rung
+from lakekit.waters.cover import Place
 
 
 def holding(start=3.6, *, top=2.4, bottom=5.0, good=True, reason="mixed_base", rungs=()):

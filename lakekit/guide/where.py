@@ -7,12 +7,12 @@ import pandas as pd
 
 from lakekit.column.light import attenuation
 from lakekit.column.parameters import fading_factor
-from lakekit.cover import KINDS, side_of, standing_at
 from lakekit.guide.log.logbook import own_fish_depth, season_in_log
 from lakekit.guide.words import sentence
 from lakekit.tactics.phase import PHASE_NAMES, month_phase
 from lakekit.tactics.start import Holding, hold
 from lakekit.units import area_text, depth_range_text, depth_text
+from lakekit.waters.cover import KINDS, side_of, standing_at
 
 LAYERED = ICED = 0.5  # share of days from which water is told as layered, as iced over
 FEW_DAYS = 4  # of a phase in a half-month that are not told
