@@ -13,7 +13,6 @@ from lakekit.club import find_lake
 from lakekit.column.fit import fit_lake, needed_weather
 from lakekit.column.following.follow import follow
 from lakekit.column.run import simulate
-from lakekit.cover import read_cover
 from lakekit.errors import ProbeError, TackleError, TripsError, WeatherError
 from lakekit.inputs import file_bytes
 from lakekit.probe import read_probe
@@ -27,6 +26,7 @@ from lakekit.tactics.phase import daily_phases
 from lakekit.trips import fish_depths, join_water, read_trips
 from lakekit.trips.join import STATE
 from lakekit.trips.rates import catch_rates
+from lakekit.waters.cover import read_cover
 from lakekit.waters.kept import content_key, kept
 from lakekit.waters.readings import all_readings, log_readings
 from lakekit.weather import coverage, lake_weather, prepare_forcing
