@@ -57,7 +57,7 @@ def check(club, knowledge, folder, as_of, *, units):
     paths = write_front(note, folder)
     read = read_note(paths[0].read_bytes(), paths[1].read_text(), paths[2].read_text().strip())
     found = contradictions(read, deepest=knowledge.lake.max_depth)
-    assert found == [], f"{knowledge.lake.key}, {as_of}, {units}: {note['headline']}"
+    assert found == [], f"{knowledge.lake.key}, {as_of}, {units}: {found}"
 
 
 @pytest.mark.parametrize("number", range(READ["demo"]))
