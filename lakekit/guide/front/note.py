@@ -229,6 +229,8 @@ def _note(club, knowledge, water, ahead, found, *, storm, forecast, rows, report
     current = now or after
     recovery, years = ahead.recovery, len(ahead.years)
     word = words.verdict(before, after, recovery)
+    told_before = _same_front(lake, water, word, storm, reports)
+    back = told_before["came_days"] and (told_before["took"], told_before["came_days"])
     cards_before = _cards(club, knowledge, before, phase_before)
     cards = _cards(club, knowledge, current, phase)
     oxygen = words.oxygen_verdict(before, current, units)
@@ -244,7 +246,7 @@ def _note(club, knowledge, water, ahead, found, *, storm, forecast, rows, report
         "date": f"{as_of:%Y-%m-%d}",
         "weather": {"text": _weather_text(knowledge, forecast)},
         "headline": words.headline(
-            word, before, after, now, recovery, years, units, what_if=storm is not None
+            word, before, after, now, recovery, years, units, what_if=storm is not None, back=back
         ),
         "verdict": word,
         "storm": {
@@ -263,8 +265,8 @@ def _note(club, knowledge, water, ahead, found, *, storm, forecast, rows, report
         "before": state_data(before, labels[0], words.state_texts(before, units)),
         "after": state_data(current, labels[1], words.state_texts(current, units)),
         "changes": words.change_rows(before, after, now, recovery, units),
-        **_ahead(club, knowledge, water, ahead, word, phase, storm, forecast),
-        **_same_front(lake, water, word, storm, reports),
+        **_ahead(club, knowledge, water, ahead, word, phase, storm, forecast, back),
+        **told_before,
         "oxygen_text": oxygen,
         "hazards": _hazards(lake, current, water, ahead, storm, forecast, cards, units),
         "plan_title": "The plan if it comes" if storm is not None else "The plan now",
@@ -283,7 +285,7 @@ def _note(club, knowledge, water, ahead, found, *, storm, forecast, rows, report
     return Report(note)
 
 
-def _ahead(club, knowledge, water, ahead, word, phase, storm, forecast):
+def _ahead(club, knowledge, water, ahead, word, phase, storm, forecast, back):
     """What a note tells of the days to come, and of where the wind put the water."""
     lake, units, recovery, years = knowledge.lake, club.units, ahead.recovery, len(ahead.years)
     kind = word if word in ("broken", "deeper") else None
@@ -309,7 +311,8 @@ def _ahead(club, knowledge, water, ahead, word, phase, storm, forecast):
             ahead.trade_days,
             autumn_trend=ahead.surface_trend,
             skin_before=float(water.before["surface_skin"].median()),
-            signs=sign_rows(signs, kind, units),
+            signs=[] if back else sign_rows(signs, kind, units),
+            back=back,
         ),
         "recovery": _recovery_data(recovery),
         "days": days,
@@ -329,15 +332,13 @@ def _ahead(club, knowledge, water, ahead, word, phase, storm, forecast):
 def _same_front(lake, water, word, storm, reports):
     """What earlier notes said of this front, and what has come of it by now."""
     kind = word if word in ("broken", "deeper") and storm is None else None
-    came = None
     table = same_front(read_record(reports), lake.key, water.front["start"])
     table = table[table["said_as_of"] < water.as_of] if storm is None else table.iloc[:0]
     told = kind or (table["what"].iloc[0] if len(table) else None)
-    if told is not None and storm is None:
-        came = came_of(water.front, water.noons, told)
+    came = None if told is None else came_of(water.front, water.noons, told)
     return {
         "took": kind,
-        "came_days": None if came is None or not np.isfinite(came) else came,
+        "came_days": came if kind and came is not None and 0.0 < came < np.inf else None,
         "earlier": earlier_rows(table, came),
     }
 
