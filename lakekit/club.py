@@ -12,24 +12,13 @@ from lakekit.errors import ClubError
 from lakekit.fields import Problems, Table, load_toml, nearest
 from lakekit.lakefile import check_lake, read_lake
 from lakekit.lakes_table import NAME, read_lakes_table
-from lakekit.records import (
-    Boat,
-    Club,
-    Flow,
-    Lake,
-    Line,
-    Lure,
-    Rod,
-    Rules,
-    WeatherSource,
-    describe_lake,
-)
+from lakekit.records import Boat, Club, Flow, Lake, Line, Lure, Rod, Rules, WeatherSource
 from lakekit.resources import demo_folder, notebooks_folder, template_folder
 from lakekit.units import parse_quantity, plain_word, shown
 
 __all__ = [
     "Boat", "Club", "Flow", "Lake", "Line", "Lure", "Rod", "Rules", "WeatherSource", "check_lake",
-    "describe_lake", "new_club", "read_club", "read_lake",
+    "new_club", "read_club", "read_lake",
 ]
 
 CLUB_KEYS = ("name", "units", "paper", "species", "invented", "log", "boat", "rods", "lines",

@@ -159,7 +159,8 @@ class Problems:
         mend = first["mend"].rstrip(".")
         if more:
             also = "; ".join(row["where"].rsplit(", ", 1)[-1] for row in self.errors[1:4])
-            mend = (f"{mend}. " if mend else "") + f"{more} more to mend ({also})"
+            stop = "" if mend.endswith("?") else "."
+            mend = (f"{mend}{stop} " if mend else "") + f"{more} more to mend ({also})"
         raise ClubError(first["finding"], where=first["where"], mend=mend or None)
 
     def table(self):

@@ -108,7 +108,7 @@ def parse_lake_file(path, *, club_folder=None):
 def _club_folder(path, club_folder):
     if club_folder is not None:
         return Path(club_folder)
-    parent = Path(path).resolve().parent
+    parent = Path(os.path.abspath(path)).parent
     return parent.parent if parent.name == "lakes" else parent
 
 

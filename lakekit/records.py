@@ -5,7 +5,7 @@ from pathlib import Path
 
 import numpy as np
 
-from lakekit.units import UNITS, axis_text, depth_text, express
+from lakekit.shown import Shown
 
 
 @dataclass(frozen=True)
@@ -45,7 +45,7 @@ class Rules:
 
 
 @dataclass(frozen=True)
-class Lake:
+class Lake(Shown):
     """One lake: SI inside, 12 monthly values where a lake file may give months."""
 
     key: str
@@ -71,6 +71,14 @@ class Lake:
     flow: Flow | None = None
     rules: Rules = Rules()
     notes: tuple = ()  # what the reader assumed, as sentences for the user
+
+    def shown_rows(self):
+        """Name, place, size, depth and clarity, SI."""
+        clarity = f"{self.secchi.min():.1f} to {self.secchi.max():.1f} m Secchi"
+        return [("Lake", f"{self.name} ({self.key})"),
+                ("Place", f"{self.latitude:.3f}, {self.longitude:.3f}"),
+                ("Area", f"{self.area / 1e4:.0f} ha"), ("Deepest", f"{self.max_depth:.1f} m"),
+                ("Clarity", clarity), ("Fertility", self.fertility)]  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -114,7 +122,7 @@ class Boat:
 
 
 @dataclass(frozen=True)
-class Club:
+class Club(Shown):
     folder: Path
     name: str
     units: str  # "us" | "metric"
@@ -126,68 +134,9 @@ class Club:
     paper: str = "letter"  # "letter" | "a4"
     invented: bool = False  # a demonstration: every report says that its data are invented
 
-
-def describe_lake(lake, units):
-    """A lake as the reader understood it, for the user to check.
-
-    Parameters
-    ----------
-    lake : Lake
-    units : str
-        "us" or "metric".
-
-    Returns
-    -------
-    list of (label, text)
-    """
-    us = units == "us"
-
-    def length(value):
-        if us:
-            return f"{express(value, 'mi', 'length'):.1f} mi"
-        return f"{value / 1000:.1f} km"
-
-    area = (f"{express(lake.area, 'acres', 'area'):,.0f} acres" if us
-            else f"{express(lake.area, 'ha', 'area'):,.0f} ha")
-    volume = lake.area * lake.mean_depth
-    rules = lake.rules
-    rows = [
-        ("Name", lake.name),
-        ("Place", f"{abs(lake.latitude):.3f}°{'N' if lake.latitude >= 0 else 'S'} "
-         f"{abs(lake.longitude):.3f}°{'E' if lake.longitude >= 0 else 'W'}, {lake.time_zone}"),
-        ("Elevation", depth_text(lake.elevation, units)),
-        ("Area at full pond", area),
-        ("Depth", f"at most {depth_text(lake.max_depth, units)}, on average "
-         f"{depth_text(lake.mean_depth, units)}"),
-        ("Depth and area", lake.depth_area_source),
-        ("Volume", f"{volume / (UNITS['area']['acre'][0] * UNITS['length']['ft'][0]):,.0f} acre-ft"
-         if us else f"{volume / 1e6:.2f} million m3"),
-        ("Longest fetch", length(lake.longest_fetch)),
-        ("Long axis", "not given" if lake.axis is None else axis_text(lake.axis)),
-        ("Below full pond", _span(lake.below_full_pond, units)),
-        ("Secchi depth", f"{_span(lake.secchi, units)} ({lake.secchi_source})"),
-        ("Fertility", lake.fertility),
-        ("Surroundings", lake.surroundings),
-        ("Weather", _weather_text(lake.weather)),
-        ("Through-flow", "not given" if lake.flow is None or lake.flow.inflow is None
-         else f"{lake.flow.inflow.mean():.2f} m3/s on average"),
-        ("Rods allowed", f"{rules.max_rods} an angler" if rules.max_rods else "not written down"),
-        ("Rules checked", rules.checked or "not written down"),
-    ]
-    return rows
-
-
-def _weather_text(source):
-    first = (f"file {source.file.name}" if source.file
-             else f"station {source.station}" if source.station else None)
-    grid = source.grid and (f"grid {source.grid[0].name}" if len(source.grid) == 1
-                            else f"grid of {len(source.grid)} files")
-    if first and grid:
-        return f"{first}, its holes from {grid}"
-    return first or grid
-
-
-def _span(values, units):
-    low, high = (depth_text(value, units, digits=1 if units == "us" else 0)
-                 for value in (values.min(), values.max()))
-    return low if low == high else f"{low.split()[0]} to {high} by month"
+    def shown_rows(self):
+        """Name, folder, lakes, species and boat."""
+        lakes = ", ".join(f"{lake.name} ({key})" for key, lake in self.lakes.items())
+        return [("Club", self.name), ("Folder", self.folder), ("Lakes", lakes),
+                ("Species", self.species), ("Boat", self.boat.name),
+                ("Units", self.units)]  # fmt: skip

@@ -14,7 +14,6 @@ from lakekit.trips.candidates import (
     candidate_values,
     day_length,
     hourly_mean,
-    moon_lit_share,
 )
 
 HEADER = "date,start,hours,lake,tactic,rods,fish,bait_depth_m,clarity_m\n"
@@ -167,19 +166,3 @@ def test_day_length():
     assert day_length(days, 35.0) == pytest.approx([12.133, 14.510, 9.802], abs=0.01)
     assert day_length(days[1:], 45.0) == pytest.approx([15.615, 8.767], abs=0.01)
     assert day_length(days[1:], 80.0).tolist() == [24.0, 0.0]
-
-
-@pytest.mark.parametrize(
-    ("time", "share", "error"),
-    [
-        # Meeus 1998, Astronomical Algorithms (2nd ed.), example 48.a: 0.6786 (from memory)
-        ("1992-04-12 00:00", 0.6786, 0.01),
-        # total eclipses, so new and full moon (dates from memory): of the sun on 2017-08-21
-        # and 2024-04-08, of the moon on 2022-11-08
-        ("2017-08-21 18:26", 0.0, 0.002),
-        ("2024-04-08 18:18", 0.0, 0.002),
-        ("2022-11-08 10:59", 1.0, 0.002),
-    ],
-)
-def test_moon(time, share, error):
-    assert moon_lit_share(pd.DatetimeIndex([time])) == pytest.approx([share], abs=error)

@@ -17,7 +17,9 @@ from lakekit.store import load_dataset
 
 ROOT = Path(__file__).resolve().parents[1]
 BY_NBVAL = ("tackle", "trips")
-BY_PAPERMILL = ("season", "briefing", "front", "evidence")
+BY_PAPERMILL = (
+    "season", "briefing", "front", "day", "evidence", "patterns", "year", "what_if",
+)  # fmt: skip
 
 
 def test_every_notebook_is_run_one_way_or_the_other():
@@ -77,4 +79,21 @@ def test_the_briefing_notebook_writes_its_three_files(club, tmp_path, month):
     )
     assert [path.suffix for path in written_paths(book)] == [".pdf", ".html", ".json"]
     assert all(path.exists() for path in written_paths(book))
+    no_warnings(book)
+
+
+@pytest.mark.parametrize(
+    ("name", "parameters", "words"),
+    [
+        ("patterns", {"only_lake": "Quarry Hollow Reservoir"}, "would have been found"),
+        ("year", {"lakes": ["quarry-hollow"]}, "in every year alike"),
+        ("what_if", {"change": "level", "amount": "6 ft"}, "level 6 ft lower"),
+    ],
+)
+def test_the_looking_notebooks_draw_what_they_promise(club, name, parameters, words):
+    book = run_notebook(name, {"club_folder": str(club), **parameters})
+    outputs = [output for cell in book.cells for output in cell.get("outputs", ())]
+    assert words in str([output.get("data") for output in outputs])
+    if name != "patterns":
+        assert sum("image/png" in output.get("data", {}) for output in outputs) >= 2
     no_warnings(book)

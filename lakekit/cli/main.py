@@ -1,6 +1,7 @@
 """The command line: thin. It checks input, calls the package or a notebook, and says what it wrote.
 
-Exit status: 0; 2 for the user's input (one readable message, no traceback); 1 for our own faults.
+Exit status: 0; 2 for the user's input (one readable message, no traceback); 1 for our own faults;
+3 when ``front --check`` finds a new front.
 """
 
 import argparse
@@ -79,7 +80,7 @@ def _run(arguments):
             file=sys.stderr,
         )
         return 1
-    return 0
+    return getattr(options, "status", 0)
 
 
 def build_parser():
@@ -127,6 +128,10 @@ def build_parser():
     front = command("front", run_front, "what a front did, and what comes next")
     front.add_argument("lake", metavar="LAKE", nargs="?", help="default: the club's first lake")
     front.add_argument("--since", metavar="DATE", help="default: the last front in the record")
+    front.add_argument(
+        "--check", action="store_true",
+        help="only look, at every lake, for a front since its last note: status 3 if there is one",
+    )  # fmt: skip
     front.add_argument("--wind", metavar="SPEED", help='a what-if storm\'s wind, such as "25 mph"')
     front.add_argument("--hours", type=float, help="how long it blows")
     front.add_argument("--air", metavar="TEMP", help='its air temperature, such as "55 F"')
@@ -136,6 +141,10 @@ def build_parser():
     briefing.add_argument("lakes", metavar="LAKE", nargs="*", help="default: every lake")
     briefing.add_argument("--month", metavar="YYYY-MM", help="default: the month after the record")
     add_crew(briefing)
+
+    day = command("day", run_day, "one half sheet for a day on the water")
+    day.add_argument("lake", metavar="LAKE", nargs="?", help="default: the club's first lake")
+    day.add_argument("--date", metavar="DATE", help="default: the day after the record's last")
 
     weather = command("weather", run_weather, "pull and check weather, report its coverage")
     weather.add_argument("lakes", metavar="LAKE", nargs="*", help="default: every lake")
@@ -220,6 +229,8 @@ def run_front(options):
     from lakekit.pages.reports import write_front
     from lakekit.store import check_folder
 
+    if options.check:
+        return _check_fronts(options)
     club = club_of(options)
     key = lakes_of(club, [options.lake] if options.lake else [])[0]
     for name, units in (("wind", ("mph", "m/s")), ("air", ("F", "C")), ("rain", ("in", "mm"))):
@@ -233,6 +244,21 @@ def run_front(options):
     written = [str(path) for path in write_front(note, out)]
     _tell(options, written)
     return {key: written}
+
+
+def _check_fronts(options):
+    """One line a lake; the exit status is 3 when any has a new front, 2 when any cannot be told."""
+    from lakekit.guide.front.look import look_at_lakes
+
+    club = club_of(options)
+    keys = lakes_of(club, [options.lake] if options.lake else [])
+    looks = look_at_lakes(club, keys, Path(options.out), progress=say)
+    if not options.json:
+        print("\n".join(look["text"] for look in looks))
+    options.status = 3 if any(look["new"] for look in looks) else 0
+    if not options.status and any(look["error"] for look in looks):
+        options.status = 2
+    return looks
 
 
 def _check_day(text):
@@ -278,6 +304,22 @@ def run_briefing(options):
     return {"briefing": written}
 
 
+def run_day(options):
+    from lakekit.guide.day import day_card, day_of
+    from lakekit.pages.reports import write_day
+    from lakekit.store import check_folder
+
+    club = club_of(options)
+    key = lakes_of(club, [options.lake] if options.lake else [])[0]
+    if options.date:
+        day_of(options.date)
+    out = check_folder(options.out)
+    card = day_card(club, key, options.date, progress=_say_indented)
+    written = [str(path) for path in write_day(card, out)]
+    _tell(options, written)
+    return {key: written}
+
+
 def run_weather(options):
     from lakekit.pages.reports import write_coverage
     from lakekit.store import check_folder
@@ -306,7 +348,7 @@ def run_weather(options):
 
 
 def run_trips(options):
-    from lakekit.guide.logbook import log_report, read_log
+    from lakekit.guide.log.logbook import log_report, read_log
     from lakekit.pages.reports import write_log_sheet
     from lakekit.store import check_folder
 
@@ -322,8 +364,8 @@ def run_trips(options):
 
 
 def run_patterns(options):
-    from lakekit.guide.logbook import read_log
-    from lakekit.guide.patterns import log_patterns
+    from lakekit.guide.log.logbook import read_log
+    from lakekit.guide.log.patterns import log_patterns
     from lakekit.pages.reports import write_patterns
 
     club = club_of(options)
@@ -337,7 +379,7 @@ def run_patterns(options):
 
 def run_lake(options):
     from lakekit.errors import ClubError
-    from lakekit.records import describe_lake
+    from lakekit.guide.lake import describe_lake
 
     found, units, problem = _lakes_to_check(options)
     described, wrong = {}, []

@@ -1,9 +1,9 @@
 """What every report begins and ends with: whose it is, of which lake, made how."""
 
 import lakekit
+from lakekit.guide.lake import describe_lake
 from lakekit.guide.schema import SCHEMA
 from lakekit.guide.sources import CAUTIONS, method_of, sources_of
-from lakekit.records import describe_lake
 
 
 def report_head(club, knowledge, *, kind):

@@ -2,8 +2,19 @@
 
 import numpy as np
 
+from lakekit.guide.log.logbook import read_log
 from lakekit.guide.words import day_of_year_text
+from lakekit.probe import read_probe
 from lakekit.units import depth_text, temperature_text
+from lakekit.waters.knowledge import lake_water, log_path
+from lakekit.waters.year import (
+    changed,
+    changed_run,
+    lake_year,
+    month_layers,
+    whole_run,
+    year_measures,
+)
 
 # measure -> (name, what the lowest and the highest rank are called)
 MEASURES = {
@@ -132,3 +143,64 @@ def _means(year, days):
         "line": year["thermocline"][1][days],
         "oxygen": float((oxygen[known] >= 3.0).mean()),
     }
+
+
+def club_years(club, keys, year=None, *, month=7, progress=None):
+    """One year of each of a club's lakes, among its past years, with readings and catches.
+
+    Parameters
+    ----------
+    club : lakekit.club.Club
+    keys : sequence of str
+    year : int, optional
+        By default the last whole one of each record.
+    month : int
+        The month, 1 to 12, to show of all years.
+    progress : callable, optional
+
+    Returns
+    -------
+    list of dict
+        ``water`` (LakeWater), ``run`` (every day by depth), ``year`` (as from ``lake_year``),
+        ``ranks`` (rows) and ``months`` (that month of every year).
+    """
+    readings = read_probe(club.folder / "probe.csv", club) \
+        if (club.folder / "probe.csv").exists() else None  # fmt: skip
+    trips = read_log(club, progress=progress).trips if log_path(club) else None
+    found = []
+    for key in keys:
+        water = lake_water(club, key, progress=progress)
+        run = whole_run(water, progress=progress)
+        drawn = lake_year(water, year, run=run, readings=readings, trips=trips, progress=progress)
+        ranks = year_ranks(year_measures(water, run), drawn["year"], units=club.units)
+        found.append({"water": water, "run": run, "year": drawn, "ranks": ranks,
+                      "months": month_layers(water, month)})  # fmt: skip
+    return found
+
+
+def what_if_year(club, key, change, amount, year=None, *, progress=None):
+    """A lake's year as it was and with one thing changed.
+
+    Parameters
+    ----------
+    club : lakekit.club.Club
+    key : str
+    change, amount : str
+        As in ``lakekit.waters.year.CHANGES``.
+    year : int, optional
+    progress : callable, optional
+
+    Returns
+    -------
+    dict
+        ``before`` and ``after`` (as from ``lake_year``), ``said`` and ``rows``.
+    """
+    water = lake_water(club, key, progress=progress)
+    other, said = changed(club, water, change, amount)
+    before = lake_year(water, year, run=whole_run(water, progress=progress))
+    if progress:
+        progress(f"{water.lake.name}: {before['year']} again, {said}")
+    after = lake_year(other, before["year"], run=changed_run(other, before["year"]))
+    after["lake"] = after["lake"] | {"name": f"{water.lake.name}, {said}"}
+    return {"before": before, "after": after, "said": said,
+            "rows": differences(before, after, units=club.units)}  # fmt: skip

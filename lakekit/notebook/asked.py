@@ -8,8 +8,8 @@ import pandas as pd
 
 from lakekit.club import find_lake, read_club
 from lakekit.errors import LakekitError, NotebookError
-from lakekit.tackle.asked import needs_unit
 from lakekit.tactics.phase import PHASE_NAMES
+from lakekit.waters.year import CHANGES
 
 STORM = {"wind": ("mph", "m/s"), "air": ("F", "C"), "rain": ("in", "mm"), "hours": None}
 
@@ -103,6 +103,21 @@ def _year(value, club):
     return value or None
 
 
+def _month_number(value, club):
+    if type(value) is not int or not 1 <= value <= 12:
+        raise NotebookError(f"{value!r} is no month", mend="Write 1 to 12, without quotes")
+    return value
+
+
+def _change(value, club):
+    word = _text(value).lower()
+    if word not in CHANGES:
+        near = get_close_matches(word, CHANGES, n=1)
+        mend = f"Did you mean {near[0]!r}?" if near else f"There are {', '.join(CHANGES)}"
+        raise NotebookError(f"no change {value!r}", mend=mend)
+    return word
+
+
 def _phase(value, club):
     word = _text(value).lower().replace(" ", "_").replace("-", "_")
     if word not in PHASE_NAMES:
@@ -126,20 +141,24 @@ def _storm(value, club):
     for name, part in value.items():
         if name not in STORM:
             raise NotebookError(f"a storm has no {name!r}", mend=f"It has {', '.join(STORM)}")
-        if STORM[name]:
-            needs_unit(str(part), f"storm, {name}", STORM[name])
+        if STORM[name] and not re.search("[A-Za-z]", str(part)):
+            mend = f'Write "{part} {STORM[name][0]}" or "{part} {STORM[name][1]}"'
+            raise NotebookError(f"its {name}, {part!r}, has no unit", mend=mend)
     return value or None
 
 
 CHECKS = {
     "lake": _lake,
-    "lake_or_all": _lake_or_all,
+    "only_lake": _lake_or_all,
     "lakes": _lakes,
     "start": _month,
     "month": _month,
     "since": _day,
     "months": _months,
     "year": _year,
+    "compared_month": _month_number,
+    "change": _change,
+    "amount": _text,
     "phase": _phase,
     "planned_hours": _hours,
     "storm": _storm,

@@ -41,6 +41,37 @@ def show(figure, alt=""):
     )
 
 
+def show_each(parts):
+    """Show figures one under the other, each with its lines above it.
+
+    Parameters
+    ----------
+    parts : iterable of (sequence of str, matplotlib.figure.Figure, str)
+        Lines, figure, and what it says.
+    """
+    for lines, figure, alt in parts:
+        show_lines(lines)
+        show(figure, alt)
+
+
+def explore(draw, **choices):
+    """Draw with the first of each choice, or, with ipywidgets (``lakekit[explore]``), with any.
+
+    Parameters
+    ----------
+    draw : callable
+        Takes one value of each choice by name.
+    **choices : list
+        What may be chosen, the first being the start.
+    """
+    try:
+        from ipywidgets import Dropdown, interact
+    except ImportError:
+        return draw(**{name: values[0] for name, values in choices.items()})
+    interact(draw, **{name: Dropdown(options=values) for name, values in choices.items()})
+    return None
+
+
 def show_rows(rows):
     """Show (label, text) rows as a two-column table."""
     from IPython.display import display

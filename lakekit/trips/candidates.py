@@ -9,10 +9,12 @@ from lakekit.column.light import attenuation
 from lakekit.column.parameters import fading_factor
 from lakekit.strata import fronts, hot_calm_spells
 from lakekit.trips.join import LONGEST_MEMORY, days_since, water_state
+from lakekit.weather.moon import lit_share
 from lakekit.weather.sun import HORIZON, solar_elevation
 
 DIM_LIGHT = 1.0  # W/m2 of visible light: dusk, roughly (common practice, no source)
 FRESH = 3.0  # days for which a front's strength counts (common practice, no source)
+OF_SIZE = np.log(2.0)  # what power is told for: the rate doubled from the low to the high tenth
 DAY = pd.Timedelta("1D")
 HOUR = pd.Timedelta("1h")
 LAYERS = (
@@ -58,6 +60,51 @@ CANDIDATES = (
     Candidate("day_length", "the length of the day", "h"),
 )
 BY_NAME = {candidate.name: candidate for candidate in CANDIDATES}
+
+
+@dataclass(frozen=True)
+class Smooth:
+    """A restricted cubic spline with knots at the 10, 50 and 90 % points: two columns.
+
+    Where too few values differ for that, a straight line: one column.
+    """
+
+    values: np.ndarray
+    knots: np.ndarray
+    by_log: bool
+
+    @classmethod
+    def over(cls, values, *, by_log=False):
+        """A smooth over the values of a log; None where they hardly vary."""
+        scaled = np.log1p(np.maximum(values, 0)) if by_log else values
+        known = scaled[np.isfinite(scaled)]
+        low, middle, high = np.quantile(known, [0.1, 0.5, 0.9])
+        if high - low <= 1e-9:
+            low, high = known.min(), known.max()
+            if high - low <= 1e-9 or (known != middle).mean() < 0.05:
+                return None
+            middle = low
+        return cls(values=values, knots=np.array([low, middle, high]), by_log=by_log)
+
+    def raw(self, values):
+        """Columns before centring, shape (n, 1 or 2)."""
+        low, middle, high = self.knots
+        x = np.log1p(np.maximum(values, 0)) if self.by_log else np.asarray(values, float)
+        u = (x - low) / (high - low)
+        k = (middle - low) / (high - low)
+        if not 0.15 < k < 0.85:
+            return u[:, None]
+        cube = [np.maximum(u - at, 0) ** 3 for at in (0.0, k, 1.0)]
+        return np.column_stack([u, cube[0] - cube[1] / (1 - k) + cube[2] * k / (1 - k)])
+
+    def basis(self, values):
+        """Columns about their mean in the log; 0 where the value is not known."""
+        return np.nan_to_num(self.raw(values) - np.nanmean(self.raw(self.values), axis=0))
+
+    def doubling(self):
+        """A log rate that rises straight between the outer knots, doubles, and is flat beyond."""
+        u = self.raw(self.values)[:, 0]
+        return np.nan_to_num(OF_SIZE * (np.clip(u, 0, 1) - np.nanmean(np.clip(u, 0, 1))))
 
 
 def candidate_values(trips, waters):
@@ -109,7 +156,7 @@ def _of_lake(rows, water):
         **_spells(water.forcing, water.lake, starts),
         "clarity": _logged(rows, "clarity"),
         "level_change": _level_change(water.lake, starts),
-        "moon": 100 * moon_lit_share(middle),
+        "moon": 100 * lit_share(middle),
         "day_length": day_length(starts, water.lake.latitude),
     }
 
@@ -226,36 +273,3 @@ def day_length(times, latitude):
     cosine = -(np.sin(np.radians(HORIZON)) + np.sin(phi) * np.sin(declination))
     cosine /= np.cos(phi) * np.cos(declination)
     return (np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))) * 2 / 15)[place]
-
-
-def moon_lit_share(times):
-    """Share of the moon's disc that the sun lights.
-
-    Parameters
-    ----------
-    times : pandas.DatetimeIndex, UTC, shape (n,)
-        1900 to 2100.
-
-    Returns
-    -------
-    ndarray, shape (n,), 0 (new) to 1 (full); within 0.01
-
-    References
-    ----------
-    Meeus 1998, Astronomical Algorithms (2nd ed.), equations 48.1 and 48.4 (from memory).
-    """
-    century = np.asarray((times - pd.Timestamp("2000-01-01 12:00")) / DAY, dtype="float64") / 36525
-    elongation = np.radians(297.8501921 + 445267.1114034 * century)
-    sun = np.radians(357.5291092 + 35999.0502909 * century)
-    moon = np.radians(134.9633964 + 477198.8675055 * century)
-    angle = (
-        180.0
-        - np.degrees(elongation)
-        - 6.289 * np.sin(moon)
-        + 2.100 * np.sin(sun)
-        - 1.274 * np.sin(2 * elongation - moon)
-        - 0.658 * np.sin(2 * elongation)
-        - 0.214 * np.sin(2 * moon)
-        - 0.110 * np.sin(elongation)
-    )
-    return (1 + np.cos(np.radians(angle))) / 2

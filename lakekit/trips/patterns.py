@@ -22,7 +22,6 @@ import numpy as np
 import pandas as pd
 import statsmodels.api as sm
 from scipy import sparse
-from scipy.linalg import cho_solve
 from scipy.optimize import minimize_scalar
 from scipy.stats import chi2, ncx2
 from statsmodels.tools.sm_exceptions import (
@@ -32,7 +31,7 @@ from statsmodels.tools.sm_exceptions import (
 )
 
 from lakekit.errors import TripsError
-from lakekit.trips.candidates import CANDIDATES
+from lakekit.trips.candidates import CANDIDATES, Smooth
 from lakekit.trips.design import build_design, canonical_order, with_phase
 from lakekit.trips.pooling import find_mode, negative_binomial_loglike, settle
 
@@ -41,7 +40,6 @@ TURNINGS = 1999
 FOLDS = 10
 FEWEST_OUTINGS = 20  # on which a candidate must be known to be asked at all
 MOST_TOLD = 3
-OF_SIZE = np.log(2.0)  # what power is told for: the rate doubled from the low to the high tenth
 WIDE = 1.2816  # standard errors either side that hold 80 %
 CURVE_POINTS = 25
 WATER_COLUMNS = (
@@ -275,49 +273,16 @@ def _ask(log, smooths, blank, seed):
     return found
 
 
-@dataclass(frozen=True)
-class Smooth:
-    """A restricted cubic spline with knots at the 10, 50 and 90 % points: two columns.
-
-    Where too few values differ for that, a straight line: one column.
-    """
-
-    values: np.ndarray
-    knots: np.ndarray
-    by_log: bool
-
-    @classmethod
-    def over(cls, values, *, by_log=False):
-        """A smooth over the values of a log; None where they hardly vary."""
-        scaled = np.log1p(np.maximum(values, 0)) if by_log else values
-        known = scaled[np.isfinite(scaled)]
-        low, middle, high = np.quantile(known, [0.1, 0.5, 0.9])
-        if high - low <= 1e-9:
-            low, high = known.min(), known.max()
-            if high - low <= 1e-9 or (known != middle).mean() < 0.05:
-                return None
-            middle = low
-        return cls(values=values, knots=np.array([low, middle, high]), by_log=by_log)
-
-    def raw(self, values):
-        """Columns before centring, shape (n, 1 or 2)."""
-        low, middle, high = self.knots
-        x = np.log1p(np.maximum(values, 0)) if self.by_log else np.asarray(values, float)
-        u = (x - low) / (high - low)
-        k = (middle - low) / (high - low)
-        if not 0.15 < k < 0.85:
-            return u[:, None]
-        cube = [np.maximum(u - at, 0) ** 3 for at in (0.0, k, 1.0)]
-        return np.column_stack([u, cube[0] - cube[1] / (1 - k) + cube[2] * k / (1 - k)])
-
-    def basis(self, values):
-        """Columns about their mean in the log; 0 where the value is not known."""
-        return np.nan_to_num(self.raw(values) - np.nanmean(self.raw(self.values), axis=0))
-
-    def doubling(self):
-        """A log rate that rises straight between the outer knots, doubles, and is flat beyond."""
-        u = self.raw(self.values)[:, 0]
-        return np.nan_to_num(OF_SIZE * (np.clip(u, 0, 1) - np.nanmean(np.clip(u, 0, 1))))
+def _without_days(data):
+    """The pooled part without its days: a day's luck is what the turnings of weeks are for."""
+    return replace(
+        data,
+        design=data.design[:, : data.kept],
+        block=data.block[: data.kept],
+        fixed_spread=data.fixed_spread[: data.kept],
+        spread_prior=data.spread_prior[:-1],
+        single=0,
+    )
 
 
 @dataclass(frozen=True)
@@ -335,7 +300,7 @@ class _Log:
     def of(cls, rows, club):
         plain = rows.drop(columns=[name for name in WATER_COLUMNS if name in rows])
         plain = plain.assign(hour=np.nan)
-        data = build_design(plain, club).data
+        data = _without_days(build_design(plain, club).data)
         week = rows["lake"].astype(str) + rows["date"].dt.to_period("W").astype(str)
         weeks = pd.factorize(week)[0]
         return cls._settled(data, weeks, rows["trip"].nunique())
@@ -397,22 +362,22 @@ class _Base:
     """The pooled part under given weights: its linear predictor, and how to clear a basis of it."""
 
     design: object
-    factor: tuple
+    curve: object  # the precision of its coefficients
     eta: np.ndarray
     pull: np.ndarray  # what a row says of its log rate
 
     @classmethod
     def of(cls, log, weights):
         data = replace(log.data, weights=weights)
-        mode, factor, _ = find_mode(data, log.spreads, log.alpha, log.mode)
+        mode, curve, _ = find_mode(data, log.spreads, log.alpha, log.mode)
         eta = data.offset + data.design @ mode
         mean = np.exp(eta)
-        return cls(data.design, factor, eta, weights * mean / (1 + log.alpha * mean))
+        return cls(data.design, curve, eta, weights * mean / (1 + log.alpha * mean))
 
     def cleared(self, basis):
         """A basis without what the pooled part says of it."""
-        shared = cho_solve(self.factor, self.design.T @ (self.pull[:, None] * basis))
-        return basis - self.design @ shared
+        told = self.design.T @ (self.pull[:, None] * basis)
+        return basis - self.design @ np.column_stack([self.curve.solve(part) for part in told.T])
 
 
 @dataclass(frozen=True)

@@ -12,9 +12,11 @@ import xarray as xr
 from lakekit.club import find_lake
 from lakekit.column.fit import fit_lake, needed_weather
 from lakekit.column.run import simulate
+from lakekit.cover import read_cover
 from lakekit.errors import ProbeError, TackleError, TripsError, WeatherError
 from lakekit.inputs import file_bytes
 from lakekit.probe import read_probe
+from lakekit.shown import Shown
 from lakekit.strata import fronts, layered, stratification
 from lakekit.tackle.drops import read_drops, sinking
 from lakekit.tackle.running import read_running, running_card
@@ -29,11 +31,19 @@ from lakekit.weather import coverage, lake_weather, prepare_forcing
 
 FIT_MEMBERS = 24
 FIT_SEED = 20
+LOG_UNITS = (
+    dict.fromkeys(
+        ("catch_depth", "water_depth", "bait_depth", "size", "clarity", "line_out",
+         "thermocline_depth", "mixed_layer_depth", "oxygen_floor_depth", "depth_from_thermocline"),
+        "m")
+    | dict.fromkeys(("surface_temp", "surface_temperature"), "degC")
+    | {"hours": "h", "speed": "m/s", "weight": "kg", "days_since_front": "d"}
+)  # fmt: skip
 LOG_NAMES = ("trips.csv", "trips.xlsx")
 
 
 @dataclass(frozen=True)
-class LakeWater:
+class LakeWater(Shown):
     """One lake's weather and simulated water."""
 
     lake: object
@@ -46,6 +56,14 @@ class LakeWater:
     phases: pd.Series  # season phase by day
     species: object
 
+    def shown_rows(self):
+        """The lake, the record, what it was fitted to, and the parts by name."""
+        times = pd.DatetimeIndex(self.forcing["time"].values)
+        casts = f"{self.readings} casts" if self.readings else "no probe: the lake file's defaults"
+        return [("Water of", self.lake.name),
+                ("Weather", f"{times[0]:%Y-%m-%d} to {pd.Timestamp(self.as_of):%Y-%m-%d}"),
+                ("Fitted to", casts), ("Parts", ", ".join(vars(self)))]  # fmt: skip
+
 
 @dataclass(frozen=True)
 class LakeKnowledge(LakeWater):
@@ -55,6 +73,7 @@ class LakeKnowledge(LakeWater):
     rates: object  # lakekit.trips.Rates of the whole log
     cards: dict  # running-depth cards by lure
     sinking: dict  # what the club's own timed drops say, by lure
+    places: tuple  # what stands in the club's lakes, from its cover.csv
     units: str  # the club's, for sentences
     invented: bool
 
@@ -62,6 +81,28 @@ class LakeKnowledge(LakeWater):
     def fish_depths(self):
         """Where the log's fish sat, by season phase, as from ``lakekit.trips.fish_depths``."""
         return fish_depths(self.trips, units=self.units)
+
+    @property
+    def water(self):
+        """Every day of the record by depth: temperature [degC] and oxygen [mg/L] (time, depth)."""
+        from lakekit.waters.year import whole_run
+
+        return whole_run(self)
+
+    @property
+    def log(self):
+        """The joined log; ``attrs["units"]`` gives the unit of each column that has one."""
+        if self.trips is None:
+            return None
+        log = self.trips.copy()
+        log.attrs = {"units": {name: unit for name, unit in LOG_UNITS.items() if name in log}}
+        return log
+
+    def shown_rows(self):
+        """As of the water, and how much log there is."""
+        log = "none" if self.trips is None else f"{len(self.trips)} rows"
+        rows = super().shown_rows()
+        return [*rows[:-1], ("Log", log), rows[-1]]
 
 
 def gather(club, key, *, as_of=None, progress=None):
@@ -137,6 +178,7 @@ class SharedKnowledge:
     rates: object
     cards: dict
     sinking: dict
+    places: tuple
 
 
 def log_water(water):
@@ -190,7 +232,7 @@ def shared_knowledge(club, trips, waters):
     if trips is not None and len(trips):
         trips = join_log(trips, club, waters)
     rates = catch_rates(trips, book=read_book(), club=club)
-    return SharedKnowledge(trips, rates, running_cards(club), own_sinking(club))
+    return SharedKnowledge(trips, rates, running_cards(club), own_sinking(club), own_places(club))
 
 
 def lake_knowledge(club, water, shared):
@@ -272,6 +314,12 @@ def log_path(club):
             )
         return paths[1]
     return paths[0] if paths else None
+
+
+def own_places(club):
+    """What the club says stands in its lakes; empty without a cover.csv."""
+    path = club.folder / "cover.csv"
+    return tuple(read_cover(path, club)) if path.exists() else ()
 
 
 def own_sinking(club):

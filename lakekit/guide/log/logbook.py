@@ -259,8 +259,11 @@ def log_report(log):
             phase = str(water.phases.iloc[-1])
             rows = phase_rows(log, key, phase)
             report["rates"] += [{"lake": key, "phase": phase, **row} for row in rows]
-            lines += ["", f"{log.club.lakes[key].name}, {PHASE_NAMES[phase]} "
-                      f"(on {pd.Timestamp(water.as_of):%Y-%m-%d}, the record's last day)"]
+            lines += [
+                "",
+                f"{log.club.lakes[key].name}, {PHASE_NAMES[phase]} "
+                f"(on {pd.Timestamp(water.as_of):%Y-%m-%d}, the record's last day)",
+            ]
             lines += [f"  {row['name']}: {row['sentence']}" for row in rows]
     return report | {"lines": [*lines, "", *report["notes"]]}
 
