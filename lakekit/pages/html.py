@@ -7,7 +7,7 @@ from pathlib import Path
 
 from lakekit.pages.canvas import svg_text
 from lakekit.pages.documents import Drawing
-from lakekit.pages.style import COLOURS
+from lakekit.pages.style import COLOURS, DARK
 from lakekit.store import write_whole
 
 EMPTY = {
@@ -38,7 +38,7 @@ def write_page(document, path):
     Path
     """
     content = _drawn({**EMPTY, **document.screen}, count(1))
-    text = _template().render({"colour": COLOURS, "title": document.title, **content})
+    text = _template().render({"colour": COLOURS, "dark": DARK, "title": document.title, **content})
     return write_whole(path, text.strip() + "\n")
 
 
