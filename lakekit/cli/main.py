@@ -323,7 +323,7 @@ def run_trips(options):
 
 def run_patterns(options):
     from lakekit.guide.logbook import read_log
-    from lakekit.guide.patterns import log_patterns
+    from lakekit.guide.looking.patterns import log_patterns
     from lakekit.pages.reports import write_patterns
 
     club = club_of(options)

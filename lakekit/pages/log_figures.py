@@ -152,7 +152,7 @@ def pattern_figure(pattern):
     Parameters
     ----------
     pattern : dict
-        One of ``told`` from ``lakekit.guide.patterns.log_patterns``.
+        One of ``told`` from ``lakekit.guide.looking.patterns.log_patterns``.
 
     Returns
     -------

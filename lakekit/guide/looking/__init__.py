@@ -1,0 +1,1 @@
+"""What notebooks look at: patterns of a log, a year of a lake."""
