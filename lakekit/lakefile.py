@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo, available_timezones
 import numpy as np
 
 from lakekit.depth_area import depth_area_from_depths, read_depth_area, trapezoid_volume
-from lakekit.fields import Problems, Table, load_toml, nearest
+from lakekit.fields import Problems, Table, load_toml, nearest, nearest_zone
 from lakekit.inputs import within
 from lakekit.records import Flow, Lake, Rules, WeatherSource
 from lakekit.units import COMPASS, UNITS, shown
@@ -72,7 +72,7 @@ def read_lake(path, *, club_folder=None):
     ClubError
         Naming file, key, what is wrong and how to mend it, and how many more errors there are.
     """
-    lake, problems = _parse_lake(Path(path), _club_folder(path, club_folder))
+    lake, problems = parse_lake_file(path, club_folder=club_folder)
     problems.raise_first()
     return lake
 
@@ -97,26 +97,57 @@ def check_lake(path, *, club_folder=None):
     ClubError
         When the file is missing or no TOML.
     """
-    return _parse_lake(Path(path), _club_folder(path, club_folder))[1].table()
+    return parse_lake_file(path, club_folder=club_folder)[1].table()
+
+
+def parse_lake_file(path, *, club_folder=None):
+    """A lake file's lake, None where it has an error, and its findings as Problems."""
+    return _parse_lake(Path(path), _club_folder(path, club_folder))
 
 
 def _club_folder(path, club_folder):
     if club_folder is not None:
         return Path(club_folder)
-    parent = Path(path).resolve().parent
+    parent = Path(os.path.abspath(path)).parent
     return parent.parent if parent.name == "lakes" else parent
 
 
 def _parse_lake(path, club_folder):
     label = f"{path.parent.name}/{path.name}" if path.parent.name == "lakes" else path.name
-    problems = Problems()
-    table = Table(load_toml(path, label=label), label=label, problems=problems, known=LAKE_KEYS)
-    if not set(REQUIRED) & set(table.data):
+    data = load_toml(path, label=label)
+    if not set(REQUIRED) & set(data):
+        problems = Problems()
         problems.add("error", label, "it is still the template: " + ", ".join(REQUIRED[:-1])
                      + f" and {REQUIRED[-1]} are to be filled in",
                      f"Open {path}, write your lake's own after each =, and take away the # in "
                      "front")
         return None, problems
+    return parse_lake(data, label=label, key=path.stem, club_folder=club_folder)
+
+
+def parse_lake(data, *, label, key, club_folder, problems=None):
+    """A lake from the content of its file, or of its row in a table.
+
+    Parameters
+    ----------
+    data : dict
+        As TOML gives it.
+    label : str
+        Where it stands, for messages.
+    key : str
+        The lake's key.
+    club_folder : path
+        Folder against which files are looked up.
+    problems : Problems, optional
+        Findings so far.
+
+    Returns
+    -------
+    (Lake or None, Problems)
+        None where there is an error.
+    """
+    problems = problems or Problems()
+    table = Table(data, label=label, problems=problems, known=LAKE_KEYS)
     name = table.text("name", required=True)
     latitude = table.number("latitude", low=-90, high=90, required=True,
                             hint="Degrees north, such as latitude = 40.1")
@@ -159,7 +190,7 @@ def _parse_lake(path, club_folder):
         return None, problems
     depths, areas, mean_depth, source = basin
     return Lake(
-        key=path.stem, name=name, latitude=float(latitude), longitude=float(longitude),
+        key=key, name=name, latitude=float(latitude), longitude=float(longitude),
         time_zone=zone, area=float(areas[0]), max_depth=float(depths[-1]),
         elevation=float(elevation), mean_depth=float(mean_depth), longest_fetch=float(fetch),
         axis=axis, depths=depths, areas=areas, depth_area_source=source, secchi=secchi,
@@ -192,7 +223,7 @@ def _time_zone(table, longitude):
         table.error(
             "time_zone",
             f"{shown(name)} is not an IANA time zone",
-            f"Did you mean {_nearest_zone(name, zones)}?",
+            f"Did you mean {nearest_zone(name, zones)}?",
         )
         return None
     if longitude is not None:
@@ -207,24 +238,6 @@ def _time_zone(table, longitude):
             table.error("longitude", f"longitude {longitude:g} is {gap:.0f} hours away from the "
                         f"time zone {name}", mend)
     return name
-
-
-def _nearest_zone(name, zones):
-    spoken = {"eastern": "America/New_York", "central": "America/Chicago",
-              "mountain": "America/Denver", "pacific": "America/Los_Angeles",
-              "et": "America/New_York", "ct": "America/Chicago", "mt": "America/Denver",
-              "pt": "America/Los_Angeles", "cst": "America/Chicago", "cdt": "America/Chicago",
-              "pst": "America/Los_Angeles", "mdt": "America/Denver", "edt": "America/New_York"}
-    low = name.strip().lower()
-    first = low.split()[0] if low.split() else ""
-    if first in spoken and "/" not in low:
-        return spoken[first]
-    found = nearest(name.strip().replace(" ", "_"), sorted(zones))
-    cities = {zone.rsplit("/", 1)[-1]: zone for zone in sorted(zones) if "/" in zone}
-    city = nearest(low.rsplit("/", 1)[-1].replace(" ", "_"), cities)
-    if "/" not in name and city is not None:
-        return cities[city]
-    return found or (cities[city] if city else "Etc/UTC")
 
 
 def _fetch(table, area):
@@ -419,7 +432,10 @@ def _grid(source, club_folder):
     """The grid's files in name order: one, a list of them, or all NetCDF files of a folder."""
     found = []
     for name in source.texts("grid"):
-        path = (club_folder / name).absolute()
+        path = _club_file(club_folder, name, source, "grid")
+        if path is None:  # outside the club: told
+            continue
+        path = path.absolute()
         inside = sorted(path.glob("*.nc*")) if path.is_dir() else []
         if not path.exists() or not (inside or path.is_file()):
             near = None if path.exists() else _near_file(club_folder, path)

@@ -147,7 +147,8 @@ def test_a_note_of_the_past_knows_nothing_of_what_came_after(known, note, tmp_pa
 def test_files_have_fixed_names_and_are_whole(note, tmp_path):
     paths = write_front(note, tmp_path)
     assert [path.name for path in paths] == [
-        f"quarry-hollow-front-2025-06-28.{suffix}" for suffix in ("pdf", "html", "txt", "json")
+        *(f"quarry-hollow-front-2025-06-28.{suffix}" for suffix in ("pdf", "html", "txt", "json")),
+        "fronts.csv",
     ]
     assert json.loads(paths[3].read_text()) == json.loads(json.dumps(note))
     assert paths[2].read_text() == note["message"] + "\n"

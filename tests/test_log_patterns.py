@@ -10,7 +10,7 @@ from log_helpers import make_club
 from test_patterns import log_and_values
 
 from lakekit.errors import TripsError, WeatherError
-from lakekit.guide.looking.patterns import in_club_units, log_patterns
+from lakekit.guide.log.patterns import in_club_units, log_patterns
 from lakekit.pages.canvas import svg_text
 from lakekit.pages.log_figures import pattern_alt, pattern_figure
 from lakekit.trips.candidates import CANDIDATES

@@ -243,7 +243,7 @@ def test_a_workbook_beside_the_empty_log_is_the_log(capsys, club):
 
 
 def test_a_log_is_checked_before_there_is_weather(capsys, club, monkeypatch):
-    import lakekit.guide.logbook as logbook
+    import lakekit.guide.log.logbook as logbook
     from lakekit.errors import WeatherError
 
     def none(*args, **options):

@@ -17,7 +17,9 @@ from lakekit.store import load_dataset
 
 ROOT = Path(__file__).resolve().parents[1]
 BY_NBVAL = ("tackle", "trips")
-BY_PAPERMILL = ("season", "briefing", "front", "evidence", "patterns", "year", "what_if")
+BY_PAPERMILL = (
+    "season", "briefing", "front", "day", "evidence", "patterns", "year", "what_if",
+)  # fmt: skip
 
 
 def test_every_notebook_is_run_one_way_or_the_other():

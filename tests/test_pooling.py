@@ -69,7 +69,8 @@ def test_gradient_of_the_evidence_is_its_slope(weighted, single):
 def test_a_setting_that_is_only_weighed_is_weighed_near_enough():
     data, theta = groups(single=25), np.log([0.4, 0.2, 0.3, 0.8])
     assert log_evidence(data, theta, gradient=False)[0] == pytest.approx(
-        log_evidence(data, theta)[0], abs=2e-3)
+        log_evidence(data, theta)[0], abs=2e-3
+    )
 
 
 def test_single_columns_are_eliminated_without_changing_the_answer():

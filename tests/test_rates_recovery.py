@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from lakekit.bench.rates import (
+from lakekit.bench.rates.run import (
     EVERY,
     predictive_coverage,
     read_survey,
@@ -11,7 +11,7 @@ from lakekit.bench.rates import (
     survey_scores,
     told_coverage,
 )
-from lakekit.bench.rates_worlds import CREWS, bench_club, make_world
+from lakekit.bench.rates.worlds import CREWS, bench_club, make_world
 from lakekit.trips import catch_rates
 
 THREE = ("raw_totals", "pooled_constant", "shrunk_cells")

@@ -11,7 +11,7 @@ from weather_helpers import invented_lake
 
 from lakekit.column.run import simulate
 from lakekit.errors import ClubError
-from lakekit.guide.looking.year import differences, month_alt, year_alt, year_ranks
+from lakekit.guide.year import differences, month_alt, year_alt, year_ranks
 from lakekit.pages.canvas import svg_text
 from lakekit.pages.year import year_figure, years_figure
 from lakekit.strata import stratification

@@ -1,6 +1,7 @@
 """The command line: thin. It checks input, calls the package or a notebook, and says what it wrote.
 
-Exit status: 0; 2 for the user's input (one readable message, no traceback); 1 for our own faults.
+Exit status: 0; 2 for the user's input (one readable message, no traceback); 1 for our own faults;
+3 when ``front --check`` finds a new front.
 """
 
 import argparse
@@ -79,7 +80,7 @@ def _run(arguments):
             file=sys.stderr,
         )
         return 1
-    return 0
+    return getattr(options, "status", 0)
 
 
 def build_parser():
@@ -127,6 +128,10 @@ def build_parser():
     front = command("front", run_front, "what a front did, and what comes next")
     front.add_argument("lake", metavar="LAKE", nargs="?", help="default: the club's first lake")
     front.add_argument("--since", metavar="DATE", help="default: the last front in the record")
+    front.add_argument(
+        "--check", action="store_true",
+        help="only look, at every lake, for a front since its last note: status 3 if there is one",
+    )  # fmt: skip
     front.add_argument("--wind", metavar="SPEED", help='a what-if storm\'s wind, such as "25 mph"')
     front.add_argument("--hours", type=float, help="how long it blows")
     front.add_argument("--air", metavar="TEMP", help='its air temperature, such as "55 F"')
@@ -136,6 +141,10 @@ def build_parser():
     briefing.add_argument("lakes", metavar="LAKE", nargs="*", help="default: every lake")
     briefing.add_argument("--month", metavar="YYYY-MM", help="default: the month after the record")
     add_crew(briefing)
+
+    day = command("day", run_day, "one half sheet for a day on the water")
+    day.add_argument("lake", metavar="LAKE", nargs="?", help="default: the club's first lake")
+    day.add_argument("--date", metavar="DATE", help="default: the day after the record's last")
 
     weather = command("weather", run_weather, "pull and check weather, report its coverage")
     weather.add_argument("lakes", metavar="LAKE", nargs="*", help="default: every lake")
@@ -220,6 +229,8 @@ def run_front(options):
     from lakekit.pages.reports import write_front
     from lakekit.store import check_folder
 
+    if options.check:
+        return _check_fronts(options)
     club = club_of(options)
     key = lakes_of(club, [options.lake] if options.lake else [])[0]
     for name, units in (("wind", ("mph", "m/s")), ("air", ("F", "C")), ("rain", ("in", "mm"))):
@@ -233,6 +244,21 @@ def run_front(options):
     written = [str(path) for path in write_front(note, out)]
     _tell(options, written)
     return {key: written}
+
+
+def _check_fronts(options):
+    """One line a lake; the exit status is 3 when any has a new front, 2 when any cannot be told."""
+    from lakekit.guide.front.look import look_at_lakes
+
+    club = club_of(options)
+    keys = lakes_of(club, [options.lake] if options.lake else [])
+    looks = look_at_lakes(club, keys, Path(options.out), progress=say)
+    if not options.json:
+        print("\n".join(look["text"] for look in looks))
+    options.status = 3 if any(look["new"] for look in looks) else 0
+    if not options.status and any(look["error"] for look in looks):
+        options.status = 2
+    return looks
 
 
 def _check_day(text):
@@ -278,6 +304,22 @@ def run_briefing(options):
     return {"briefing": written}
 
 
+def run_day(options):
+    from lakekit.guide.day import day_card, day_of
+    from lakekit.pages.reports import write_day
+    from lakekit.store import check_folder
+
+    club = club_of(options)
+    key = lakes_of(club, [options.lake] if options.lake else [])[0]
+    if options.date:
+        day_of(options.date)
+    out = check_folder(options.out)
+    card = day_card(club, key, options.date, progress=_say_indented)
+    written = [str(path) for path in write_day(card, out)]
+    _tell(options, written)
+    return {key: written}
+
+
 def run_weather(options):
     from lakekit.pages.reports import write_coverage
     from lakekit.store import check_folder
@@ -306,7 +348,7 @@ def run_weather(options):
 
 
 def run_trips(options):
-    from lakekit.guide.logbook import log_report, read_log
+    from lakekit.guide.log.logbook import log_report, read_log
     from lakekit.pages.reports import write_log_sheet
     from lakekit.store import check_folder
 
@@ -322,8 +364,8 @@ def run_trips(options):
 
 
 def run_patterns(options):
-    from lakekit.guide.logbook import read_log
-    from lakekit.guide.looking.patterns import log_patterns
+    from lakekit.guide.log.logbook import read_log
+    from lakekit.guide.log.patterns import log_patterns
     from lakekit.pages.reports import write_patterns
 
     club = club_of(options)
@@ -338,46 +380,60 @@ def run_patterns(options):
 def run_lake(options):
     from lakekit.errors import ClubError
     from lakekit.guide.lake import describe_lake
-    from lakekit.lakefile import check_lake, read_lake
 
-    paths, units, problem = _lake_files(options)
+    found, units, problem = _lakes_to_check(options)
     described, wrong = {}, []
-    for path in paths:
-        findings = check_lake(path)
-        if "error" in set(findings["severity"]):
-            wrong.append(path)
+    for where, key, lake, problems in found:
+        if lake is None:
+            wrong.append((where, problems))
             lines = []
         else:
-            described[path.stem] = describe_lake(read_lake(path), units)
-            lines = [f"{label}: {text}" for label, text in described[path.stem]]
+            described[key] = describe_lake(lake, units)
+            lines = [f"{label}: {text}" for label, text in described[key]]
         if not options.json:
-            print("\n".join([*lines, *map(_finding, findings.itertuples()), ""]))
+            print("\n".join([*lines, *map(_finding, problems.table().itertuples()), ""]))
     if wrong and not options.json:
-        names = ", ".join(str(path) for path in wrong)
+        names = ", ".join(dict.fromkeys(where for where, _ in wrong))
         raise ClubError("to be mended, as listed above", where=names)
     if problem is not None:
         raise problem
-    for path in wrong:
-        read_lake(path)
+    for _, problems in wrong:
+        problems.raise_first()
     return {key: dict(rows) for key, rows in described.items()}
 
 
-def _lake_files(options):
-    """Files to check, units to describe them in, and what is wrong with the club, if anything."""
+def _lakes_to_check(options):
+    """Where each lake stands, its key, the lake and its findings; units; what is wrong beyond."""
     from lakekit.club import find_lake
     from lakekit.errors import ClubError
+    from lakekit.lakefile import parse_lake_file
+    from lakekit.lakes_table import NAME, read_lakes_table
+
+    def of_file(path):
+        return [(str(path), path.stem, *parse_lake_file(path))]
+
+    def of_table(path):
+        return [(str(path), *row) for row in read_lakes_table(path)]
+
+    def of_folder(folder):
+        paths = sorted(Path(folder, "lakes").glob("*.toml"))
+        table = Path(folder, NAME)
+        found = [row for path in paths for row in of_file(path)]
+        return found + (of_table(table) if table.is_file() else [])
 
     name = options.file
     if name and (os.path.isfile(name) or Path(name).suffix):
-        return [Path(name)], "us", None
+        read = of_table if Path(name).suffix == ".csv" else of_file
+        return read(Path(name)), "us", None
     try:
         club = club_of(options)
     except ClubError as problem:
         if name or not options.club:
             raise
-        return sorted(Path(options.club, "lakes").glob("*.toml")), "us", problem
-    keys = [find_lake(club, name)] if name else list(club.lakes)
-    return [club.folder / "lakes" / f"{key}.toml" for key in keys], club.units, None
+        return of_folder(options.club), "us", problem
+    key = name and find_lake(club, name)
+    found = [row for row in of_folder(club.folder) if row[1] == (key or row[1])]
+    return found, club.units, None
 
 
 def _finding(row):

@@ -50,8 +50,10 @@ def _told():
     except BrokenPipeError:
         raise
     except OSError as problem:
-        raise StoreError(f"the output cannot be written ({problem.strerror})",
-                         mend="Free some space, or send it elsewhere") from problem
+        raise StoreError(
+            f"the output cannot be written ({problem.strerror})",
+            mend="Free some space, or send it elsewhere",
+        ) from problem
 
 
 class Sayer:
@@ -82,8 +84,9 @@ def safe_streams():
     StoreError
         When the output cannot be written, as to a full disk.
     """
-    with contextlib.redirect_stdout(_Safe(sys.stdout)), contextlib.redirect_stderr(
-        _Safe(sys.stderr)
+    with (
+        contextlib.redirect_stdout(_Safe(sys.stdout)),
+        contextlib.redirect_stderr(_Safe(sys.stderr)),
     ):
         yield
         sys.stdout.flush()

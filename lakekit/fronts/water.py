@@ -15,8 +15,7 @@ from lakekit.column.cast import corrected, last_cast
 from lakekit.column.run import end_state, simulate
 from lakekit.errors import WeatherError
 from lakekit.strata.events import layered
-from lakekit.strata.indices import OXYGEN_ZONE
-from lakekit.strata.odds import run_layers
+from lakekit.strata.indices import OXYGEN_ZONE, run_layers
 from lakekit.strata.recovery import recovery_odds, trade_rule_days
 from lakekit.strata.traces import HOUR, trace_weather, trace_years
 from lakekit.waters.kept import content_key, kept

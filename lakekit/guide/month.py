@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 
 from lakekit.guide import where
-from lakekit.guide.logbook import log_answers, log_text, season_in_log
+from lakekit.guide.log.logbook import log_answers, log_text, season_in_log
 from lakekit.guide.sunlight import light_text, month_light, sun_text
 from lakekit.guide.where import LAYERED
 from lakekit.guide.words import (
@@ -46,7 +46,10 @@ def month_page(club, knowledge, month, phases):
     first = pd.Timestamp(month["month"].values)
     years, hindcast = int(month["years"]), str(month["basis"].values) == "hindcast"
     part, halves = where.month_parts(knowledge, month, phases)
-    tactics, in_log = _tactics(club, knowledge, month, part)
+    surface = month["surface_temperature"].values
+    tactics, in_log = part_tactics(
+        club, knowledge, part, month=first.month, surface_temperature=float(surface[2])
+    )
     light = month_light(lake, first, parameters=knowledge.parameters)
     ice_chance = float(month["ice_chance"])
     return {
@@ -79,8 +82,9 @@ def month_page(club, knowledge, month, phases):
         "where": where.part_data(part, units),
         "halves": [where.part_data(half, units) for half in halves],
         "halves_differ": where.differ(halves),
-        "curve": _curve(part.holding),
+        "curve": where.curve_data(part.holding),
         "bottom_text": where.acres_text(lake, part, first.month, units),
+        "places": where.places_data(knowledge, part, units),
         "bait_text": bait_text(bait_for(read_baits(), lake.secchi[first.month - 1]), units),
         "ice": {"chance": ice_chance, "text": where.ice_text(ice_chance, halves)},
         "profile": _profile(month, lake),
@@ -91,7 +95,7 @@ def month_page(club, knowledge, month, phases):
         "cautions": hazards_for_month(
             lake,
             first.month,
-            surface_temperature=month["surface_temperature"].values,
+            surface_temperature=surface,
             ice_chance=ice_chance,
             front_chance=float(month["front_chance"]),
             night=any(card["key"] == "night_light" for card in tactics),
@@ -100,10 +104,24 @@ def month_page(club, knowledge, month, phases):
     }
 
 
-def _tactics(club, knowledge, month, part):
-    """The month's tactics, and the phase that the log's word is taken from."""
-    number = pd.Timestamp(month["month"].values).month
-    in_log = season_in_log(knowledge, number, part.phase)
+def part_tactics(club, knowledge, part, *, month, surface_temperature):
+    """The tactics of a month, half-month or day, and the phase the log's word is taken from.
+
+    Parameters
+    ----------
+    club : lakekit.club.Club
+    knowledge : lakekit.waters.knowledge.LakeKnowledge
+    part : lakekit.guide.where.Part
+    month : int
+        1 to 12.
+    surface_temperature : float
+        Warmest usual surface temperature [degC].
+
+    Returns
+    -------
+    (list of dict, str)
+    """
+    in_log = season_in_log(knowledge, month, part.phase)
     lake = knowledge.lake
     rows = advise(
         read_book(),
@@ -112,9 +130,9 @@ def _tactics(club, knowledge, month, part):
         phases=tuple(dict.fromkeys((part.phase, in_log))),
         band=part.holding.band,
         start=part.holding.start,
-        bottom=lake.max_depth - lake.below_full_pond[number - 1],
-        ice_chance=float(month["ice_chance"]),
-        surface_temperature=float(month["surface_temperature"].values[2]),
+        bottom=lake.max_depth - lake.below_full_pond[month - 1],
+        ice_chance=part.ice_chance,
+        surface_temperature=surface_temperature,
         answers=log_answers(knowledge, in_log),
         cards=knowledge.cards,
         sinking=knowledge.sinking,
@@ -165,15 +183,6 @@ def _profile(month, lake):
         "temperature": _curves(temperature),
         "oxygen": _curves(oxygen) if np.isfinite(oxygen).any() else None,
         "bottom": float(lake.max_depth - lake.below_full_pond[number - 1]),
-    }
-
-
-def _curve(holding, points=60):
-    """Suitability by depth, thin enough to print in JSON."""
-    at = np.unique(np.linspace(0, holding.depth.size - 1, points).round().astype(int))
-    return {
-        "depth": holding.depth[at].round(2).tolist(),
-        "suits": holding.suits[at].round(3).tolist(),
     }
 
 

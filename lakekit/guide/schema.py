@@ -129,6 +129,17 @@ class Part(TypedDict):
     text: str
 
 
+class Standing(TypedDict):
+    """A place of the club's own that stands at a depth [m] to fish."""
+
+    name: str
+    kind: str
+    depth: float
+    shore: str
+    shared: bool
+    text: str
+
+
 class Curve(TypedDict):
     """How well each depth [m] suits the fish, 0 to 1."""
 
@@ -189,7 +200,9 @@ class SetupFigures(TypedDict):
     band_bottom: Number
     lure: str | None
     line: str | None
-    count: NotRequired[list[Number]]  # s: low, middle, high
+    count_low: NotRequired[Number]  # s
+    count: NotRequired[Number]
+    count_high: NotRequired[Number]
 
 
 class Tactic(TypedDict):
@@ -241,6 +254,7 @@ class Month(TypedDict):
     halves_differ: bool
     curve: Curve
     bottom_text: str | None
+    places: list[Standing]
     bait_text: str
     ice: Ice
     tilt: Tilt | None
@@ -292,157 +306,38 @@ class Briefing(TypedDict):
     guides: list[SeasonGuide]
 
 
-class MixedLayers(TypedDict):
-    """Median depth [m] of the mixed layer, computed with and without each cause."""
+class LogBox(TypedDict):
+    """A column of the log."""
 
-    with_both: Number
-    without_wind: Number
-    without_cooling: Number
-    without_both: Number
-
-
-class Causes(TypedDict):
-    """Shares of a front's work, 0 to 1; ``loss`` of stability [J/m2]."""
-
-    wind: float
-    cooling: float
-    loss: float
-    mixed_layer: MixedLayers
-
-
-class Storm(TypedDict):
-    """A front: ``wind_work`` J/m2, falls in degC and hPa, rain in mm, peak wind in m/s."""
-
-    text: str
-    start: str
-    end: str
-    wind_work: Number
-    temperature_fall: Number
-    pressure_fall: Number
-    rain: Number
-    peak_wind: Number
-    found_by: str
-    causes: Causes | None
-
-
-class WhatIf(TypedDict):
-    """A storm that was asked for; rain in mm."""
-
-    wind: Number
-    hours: float
-    air: Number
-    rain: Number
-
-
-class State(TypedDict):
-    """The water at a time."""
-
+    header: str
     label: str
-    time: str
-    layered: Layered
-    depths: list[Depth]
-    surface: SpreadText
-    oxygen_zone: OxygenZone
-    band: Band
-    profile: Profile
+    width: int
+    required: bool
+    choices: list[str]
 
 
-class PartRecovery(TypedDict):
-    """Chances, 0 to 1, and days until a part of the layers is back."""
+class LogBoxes(TypedDict):
+    """Blank rows of the trip log to fill in."""
 
-    before_chance: Number
-    lost_chance: Number
-    back_chance: Number
-    days: Spread
-
-
-class Recovery(TypedDict):
-    """Each part of the layers on its own."""
-
-    skin: PartRecovery
-    broken: PartRecovery
-    deeper: PartRecovery
-    oxygen_floor: PartRecovery
+    boxes: list[LogBox]
+    rows: int
+    notes: list[str]
 
 
-class Day(TypedDict):
-    """One of the times told ahead; ``start_depth`` m, ``set_up`` of the first tactic."""
-
-    key: Literal["tonight", "tomorrow", "day_after", "day_3"]
-    name: str
-    label: str
-    time: str
-    basis: Literal["forecast", "past years"]
-    layered: float
-    surface: Spread
-    mixed_layer: Spread
-    thermocline: Spread
-    oxygen_floor: Spread
-    deep: Spread
-    start_depth: Number
-    tactic: str | None
-    set_up: str | None
-    text: str
-
-
-class BoatSign(TypedDict):
-    """A surface temperature or a step [degC] by a depth [m]; shares, 0 to 1, of noons told."""
-
-    value: float
-    depth: Number
-    right: float
-    seen: float
-
-
-class BoatSigns(TypedDict):
-    """What would show that the layers are back."""
-
-    surface: NotRequired[BoatSign]
-    step: NotRequired[BoatSign]
-
-
-class WindLean(TypedDict):
-    """The thermocline's lean [m] at the height of the blow; bearings in degrees, hours."""
-
-    start: str
-    end: str
-    wind_from: float
-    toward: float
-    along: bool
-    upwind: Spread
-    downwind: Spread
-    upwelling_chance: float
-    level_after: list[float]
-
-
-class FrontNote(Report):
-    """The note after a front; ``trade_days`` until two and three hot calm days have passed."""
+class DayCard(Report):
+    """One day on one lake; ``basis`` says whether weather reaches it."""
 
     date: str
-    what_if: WhatIf | None
+    basis: Literal["hindcast", "forecast", "odds"]
+    basis_text: str
     headline: str
-    verdict: Literal["unlayered", "broken", "deeper", "untouched"]
-    storm: Storm
-    before: State
-    after: State
-    changes: Rows
-    broke_chance: Number
-    ahead: Rows
-    recovery: Recovery
-    days: list[Day]
-    day_rows: Rows
-    day_table: Rows
-    signs: BoatSigns
-    wind: WindLean | None
-    wind_rows: Rows
-    trade_days: list[Number]
-    past_years: list[int]
-    forecast_hours: int
-    oxygen_text: str
-    hazards: list[str]
-    plan_title: str
-    plan_text: str
+    where: Part
+    curve: Curve
+    water: Rows
+    places: list[Standing]
     tactics: list[Tactic]
-    weather_rows: Rows
-    not_known: Rows
-    message: str
+    fallback: str
+    hours: Rows
+    readings: list[str]
+    hazards: list[str]
+    log: LogBoxes

@@ -35,6 +35,7 @@ def month_facts(month):
         ("Surface", month["surface"]["text"]),
         ("Your log", month["log_text"]),
         ("Room", month["bottom_text"]),
+        ("Stands there", "; ".join(place["text"] for place in month["places"])),
         ("Bait", month["bait_text"]),
         ("After a front", month["front_text"]),
         ("Wind tilts it", (month["tilt"] or {}).get("text")),
@@ -61,6 +62,15 @@ def choice_label(months):
     cards = [card for month in months for card in month["tactics"]]
     ranked = any(card.get("rank") is not None for card in cards)
     return "First choice" if ranked or not cards else "Suit, unranked"
+
+
+def without_spots(guide):
+    """A guide to hand out: of the club's own places only those it shares."""
+    months = [
+        {**month, "places": [place for place in month["places"] if place["shared"]]}
+        for month in guide["months"]
+    ]
+    return {**guide, "months": months}
 
 
 def first_choice(tactics):
@@ -348,7 +358,7 @@ def front_sections(note):
         [
             ("What changed", note["changes"]),
             ("By day", note["day_rows"]),
-            ("How long until it is back", note["ahead"]),
+            ("How long until it is back", [*note["earlier"], *note["ahead"]]),
             ("Where the wind put it", note["wind_rows"]),
             ("Why the plan moved", plan),
             ("Not known", note["not_known"]),

@@ -7,7 +7,8 @@ import pandas as pd
 
 from lakekit.column.light import attenuation
 from lakekit.column.parameters import fading_factor
-from lakekit.guide.logbook import own_fish_depth, season_in_log
+from lakekit.cover import KINDS, side_of, standing_at
+from lakekit.guide.log.logbook import own_fish_depth, season_in_log
 from lakekit.guide.words import sentence
 from lakekit.tactics.phase import PHASE_NAMES, month_phase
 from lakekit.tactics.start import Holding, hold
@@ -89,7 +90,7 @@ def month_parts(knowledge, month, phases):
         end = first.days_in_month if late else 15
         label = f"{starts[number].day}–{end} {first:%b}"
         water = _half_water(month.isel(half=number))
-        halves.append(_part(knowledge, first, label, half_phase, half_phases, water))
+        halves.append(look_for(knowledge, first, label, half_phase, half_phases, water))
     same = [half for half in halves if half.phase == phase]
     if len(same) < 2:
         told = (same or halves)[-1]
@@ -97,7 +98,7 @@ def month_parts(knowledge, month, phases):
             told, label=f"{first:%b}", phases=all_phases, ice_chance=float(month["ice_chance"])
         )
     else:
-        whole = _part(knowledge, first, f"{first:%b}", phase, all_phases, _month_water(month))
+        whole = look_for(knowledge, first, f"{first:%b}", phase, all_phases, _month_water(month))
     return whole, halves
 
 
@@ -136,7 +137,25 @@ def _month_water(month):
     }
 
 
-def _part(knowledge, first, label, phase, phases, water):
+def look_for(knowledge, first, label, phase, phases, water):
+    """Where fish are looked for in one state of the water.
+
+    Parameters
+    ----------
+    knowledge : lakekit.waters.knowledge.LakeKnowledge
+    first : Timestamp
+        A day of the month.
+    label : str
+    phase, phases : str, tuple
+        The season phase, and all that the time holds.
+    water : dict
+        ``depth`` (k,) [m], ``temperature`` [degC] and ``oxygen`` [mg/L] at each, ``floor``,
+        ``mixed``, ``thermocline`` [m], NaN for none, ``layered``, and ``ice``, a chance.
+
+    Returns
+    -------
+    Part
+    """
     lake = knowledge.lake
     layered = water["layered"]
     own = own_fish_depth(
@@ -154,6 +173,15 @@ def _part(knowledge, first, label, phase, phases, water):
         bottom=lake.max_depth - lake.below_full_pond[first.month - 1], own=own and own[0],
     )  # fmt: skip
     return Part(label, phase, phases, water["ice"], layered, holding, own and own[1])
+
+
+def curve_data(holding, points=60):
+    """Suitability by depth, thin enough to print in JSON."""
+    at = np.unique(np.linspace(0, holding.depth.size - 1, points).round().astype(int))
+    return {
+        "depth": holding.depth[at].round(2).tolist(),
+        "suits": holding.suits[at].round(3).tolist(),
+    }
 
 
 def start_text(holding, units, *, lead="Start"):
@@ -235,6 +263,45 @@ def band_text(part, units):
     text = sentence(f"{depth_range_text(band.top, band.bottom, units)}, {reason}")
     # the page has room for the centre alone; the trips notebook has the spread
     return f"{text} {sentence(part.own_text.split(',')[0])}" if part.own_text else text
+
+
+def places_data(knowledge, part, units, *, wind_from=None):
+    """What stands at the start depth and at the ladder's, from the club's own list.
+
+    Parameters
+    ----------
+    knowledge : lakekit.waters.knowledge.LakeKnowledge
+    part : Part
+    units : str
+    wind_from : float, optional
+        Degrees from north: which places lie in its lee or to windward is then said.
+
+    Returns
+    -------
+    list of dict
+    """
+    holding = part.holding
+    if holding.start is None or not knowledge.places:
+        return []
+    depths = [holding.start, *(rung.depth for rung in holding.ladder)]
+    return [
+        {
+            "name": place.name,
+            "kind": KINDS[place.kind],
+            "depth": depth,
+            "shore": place.shore,
+            "shared": place.shared,
+            "text": f"{place.name} ({KINDS[place.kind]}, "
+            f"{depth_range_text(place.top, place.foot, units)}) at {depth_text(depth, units)}"
+            f"{_side(place, wind_from)}",
+        }
+        for depth, place in standing_at(knowledge.places, knowledge.lake.key, depths)
+    ]
+
+
+def _side(place, wind_from):
+    side = None if wind_from is None else side_of(place, wind_from)
+    return {"lee": ", in the lee", "windward": ", to windward"}.get(side, "")
 
 
 def ice_text(chance, halves):

@@ -122,3 +122,24 @@ def weather_text(forcing):
     ]
     parts += [attrs[name] for name in ("attribution", "licence") if attrs.get(name)]
     return "; ".join(parts)
+
+
+def local(time, lake):
+    """A UTC time on the lake's own clock, without its zone."""
+    return pd.Timestamp(time).tz_localize("UTC").tz_convert(lake.time_zone).tz_localize(None)
+
+
+def moment_text(time, lake):
+    """A time as ``2 July 15:00`` on the lake's clock."""
+    stamp = local(time, lake)
+    return f"{date_text(stamp)} {stamp:%H:%M}"
+
+
+def span_text(front, lake):
+    """When a front was, as ``2 July 2026`` or ``2–3 July 2026``, without the hours."""
+    start, end = local(front["start"], lake), local(front["end"], lake) - pd.Timedelta(hours=1)
+    if start.date() == end.date():
+        return f"{date_text(start)} {start.year}"
+    if start.month == end.month:
+        return f"{start.day}–{date_text(end)} {end.year}"
+    return f"{date_text(start)} to {date_text(end)} {end.year}"

@@ -187,7 +187,8 @@ def _on_cluster(client, function, items, shared):
         item_of[future.key] = left.popleft()
         return future
 
-    running = as_completed([submit() for _ in range(min(most, len(left)))])
+    first = [submit() for _ in range(min(most, len(left)))]
+    running = as_completed(first, loop=client.loop)
     for future in running:
         item = item_of.pop(future.key)
         if left:

@@ -85,7 +85,7 @@ def rates_figure(rows):
     Parameters
     ----------
     rows : list of dict
-        From ``lakekit.guide.logbook.phase_rows``.
+        From ``lakekit.guide.log.logbook.phase_rows``.
 
     Returns
     -------
@@ -152,7 +152,7 @@ def pattern_figure(pattern):
     Parameters
     ----------
     pattern : dict
-        One of ``told`` from ``lakekit.guide.looking.patterns.log_patterns``.
+        One of ``told`` from ``lakekit.guide.log.patterns.log_patterns``.
 
     Returns
     -------

@@ -247,10 +247,9 @@ class WaterColumn:
         if start is not None:
             canvas.line([left, right], [self.y(start)] * 2, width=LINE["heavy"])
 
-    def labels(self, left, right, sizes):
-        """What each depth means, in words beside it."""
-        canvas, units = self.canvas, self.units
-        large, small = sizes
+    def _entries(self):
+        """What is labelled: top and bottom [m], name, words, colour and mark of each."""
+        units = self.units
         entries = []
         band, told = self.band, self.state["band"]
         if band:
@@ -297,6 +296,13 @@ class WaterColumn:
                     "poor",
                 )
             )
+        return entries
+
+    def labels(self, left, right, sizes):
+        """What each depth means, in words beside it."""
+        canvas = self.canvas
+        large, small = sizes
+        entries = self._entries()
         entries.sort(key=lambda row: (row[0] + row[1]) / 2)
         width = right - left - 18
         blocks = []

@@ -150,6 +150,34 @@ def stratification(run, *, oxygen_limit=OXYGEN_LIMIT, fetch=None):
     return layers
 
 
+def run_layers(run, lake, *, oxygen_zone=OXYGEN_ZONE):
+    """Layers of a run, with the edges of the low-oxygen zone and whether there is ice.
+
+    Parameters
+    ----------
+    run : xarray.Dataset
+        From ``simulate`` or ``forward_traces``.
+    lake : Lake
+        For its longest fetch and its hemisphere.
+    oxygen_zone : (float, float, float)
+        Enough, limit and least [mg/L].
+
+    Returns
+    -------
+    xarray.Dataset
+        As from ``stratification``, and ``oxygen_zone_top``, ``oxygen_zone_bottom`` [m], ``ice``.
+    """
+    enough, limit, least = oxygen_zone
+    layers = stratification(run, oxygen_limit=limit, fetch=lake.longest_fetch)
+    depth, oxygen = run["depth"].to_numpy(), run["dissolved_oxygen"].transpose(..., "depth")
+    for name, level in (("top", enough), ("bottom", least)):
+        edge = oxygen_floor_depth(oxygen.to_numpy(), depth, limit=level)
+        layers[f"oxygen_zone_{name}"] = (oxygen.dims[:-1], edge)
+    layers["ice"] = run["ice_thickness"] > 0.0
+    layers.attrs["latitude"] = lake.latitude
+    return layers
+
+
 def oxygen_floor_depth(oxygen, depth, *, limit=OXYGEN_LIMIT):
     """Find the shallowest depth below which oxygen stays under a limit.
 

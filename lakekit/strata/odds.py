@@ -8,7 +8,7 @@ from lakekit.column.parameters import draw_parameters
 from lakekit.column.run import end_state
 from lakekit.errors import LakekitError
 from lakekit.strata.events import event_threshold, events, front_effects, layered
-from lakekit.strata.indices import OXYGEN_ZONE, oxygen_floor_depth, stratification
+from lakekit.strata.indices import OXYGEN_ZONE, run_layers
 from lakekit.strata.spells import fronts
 from lakekit.strata.tilt import thermocline_tilt
 from lakekit.strata.traces import (
@@ -125,14 +125,14 @@ def monthly_odds(
             where=lake.key,
             mend="Begin after it.",
         )
-    storms = fronts(forcing.sel(time=slice(None, as_of)))
+    known = forcing.sel(time=slice(None, as_of))
+    storms = fronts(known)
     storms = storms[storms["start"] >= first - zone]
-    wind = float(forcing["wind_speed"].median())
     last_noons = firsts + pd.offsets.MonthBegin() - pd.Timedelta(hours=12) - zone
     hindcast = np.asarray(last_noons <= as_of + HOUR)
     seen = front_effects(storms, past)
     if hindcast.all():
-        every, water, effects, labels = _stack([past]), _stack([history]), [seen], []
+        every, water, effects, labels = _stack([past]), _stack([history]), [], []
         counts = [storms["start"]]
     else:
         days = -(-int((beyond - (as_of + HOUR)) / HOUR) // 24)
@@ -141,49 +141,59 @@ def monthly_odds(
             forecast=forecast, progress=progress,
         )  # fmt: skip
         labels = [int(year) for year in traces["year"].values]
-        index = trace_years(forcing, as_of, days, judged=JUDGED)
-        late = past["time"].to_index()[-1] - pd.Timedelta(days=40)
-        recent = forcing.sel(time=slice(late, as_of))
         ahead = run_layers(traces, lake, oxygen_zone=oxygen_zone)
-        stacked, effects, counts = [], [], []
-        for number, year in enumerate(labels):
-            whole = xr.concat(
-                [past, ahead.isel(trace=number, drop=True)], "time", join="exact",
-                combine_attrs="override",
-            )  # fmt: skip
-            trace = trace_weather(forcing, as_of, index[year], forecast=forecast)
-            air = xr.concat([recent, trace], "time", join="exact", combine_attrs="override")
-            ahead_storms = fronts(air, typical_wind=wind)
-            mine = pd.concat(
-                [storms[storms["start"] < late], ahead_storms[ahead_storms["start"] >= late]],
-                ignore_index=True,
-            )
-            effects.append(front_effects(mine, whole))
-            counts.append(mine["start"])
-            stacked.append(whole)
-        every = _stack(stacked)
+        index = trace_years(forcing, as_of, days, judged=JUDGED)
+        airs = [trace_weather(forcing, as_of, index[year], forecast=forecast) for year in labels]
+        every, effects, counts = _followed(past, ahead, known, airs, storms)
         water = _columns(history, traces)
     odds = _statistics(every, water, firsts, zone, hindcast)
     odds = odds.merge(_daily_statistics(every, first, zone, as_of + HOUR))
     seen = (seen, storms["start"])
     odds = odds.merge(_front_statistics(effects, counts, seen, every, odds, zone, hindcast))
     seasons = _season_statistics(every, first - zone, until)
-    odds = odds.merge(seasons).merge(_half_months(every, water, firsts, zone, hindcast))
+    halves = _half_months(every, water, firsts, zone, hindcast)
+    odds = odds.merge(seasons).merge(halves, join="outer")
     odds["basis"] = ("month", np.where(hindcast, "hindcast", "odds"))
     odds["years"] = ("month", np.where(hindcast, 1, max(len(labels), 1)))
     odds["tilt_upwind"], odds["tilt_downwind"] = _tilt(odds, lake)
     _describe(odds)
-    odds.attrs = {
+    odds.attrs = _attributes(lake, as_of, labels, forecast) | seasons.attrs
+    odds.attrs["members"] = int(parameters.sizes["member"])
+    return odds
+
+
+def _attributes(lake, as_of, labels, forecast):
+    return {
         "title": f"Odds of the layers of {lake.name}",
         "lake": lake.key,
         "as_of": f"{as_of:%Y-%m-%dT%H:%M}",
         "trace_years": ", ".join(str(year) for year in labels),
-        "members": int(parameters.sizes["member"]),
         "recovery_horizon_days": event_threshold("horizon"),
         "forecast": "none" if forecast is None else str(forecast.attrs.get("source", "given")),
-        **seasons.attrs,
     }
-    return odds
+
+
+def _followed(past, ahead, known, airs, storms):
+    """History carried on in each trace, what its fronts did, and when they began.
+
+    A front is told from the days before as well, and by the usual wind of all that is ``known``.
+    """
+    wind = float(known["wind_speed"].median())
+    late = past["time"].to_index()[-1] - pd.Timedelta(days=40)
+    recent = known.sel(time=slice(late, None))
+    stacked, effects, counts = [], [], []
+    for number, air in enumerate(airs):
+        part = ahead.isel(trace=number, drop=True)
+        whole = xr.concat([past, part], "time", join="exact", combine_attrs="override")
+        air = xr.concat([recent, air], "time", join="exact", combine_attrs="override")
+        coming = fronts(air, typical_wind=wind)
+        mine = pd.concat(
+            [storms[storms["start"] < late], coming[coming["start"] >= late]], ignore_index=True
+        )
+        effects.append(front_effects(mine, whole))
+        counts.append(mine["start"])
+        stacked.append(whole)
+    return _stack(stacked), effects, counts
 
 
 HALF_DEPTHS = ("thermocline_depth", "mixed_layer_depth", "oxygen_floor_depth")
@@ -265,34 +275,6 @@ def quantiles_of(values, *, levels=QUANTILES):
             mixed = a + (b - a) * (at - low)
         out.append(np.where(at == low, a, np.where(np.isinf(b), b, mixed)))
     return np.array(out)
-
-
-def run_layers(run, lake, *, oxygen_zone=OXYGEN_ZONE):
-    """Layers of a run, with the edges of the low-oxygen zone and whether there is ice.
-
-    Parameters
-    ----------
-    run : xarray.Dataset
-        From ``simulate`` or ``forward_traces``.
-    lake : Lake
-        For its longest fetch and its hemisphere.
-    oxygen_zone : (float, float, float)
-        Enough, limit and least [mg/L].
-
-    Returns
-    -------
-    xarray.Dataset
-        As from ``stratification``, and ``oxygen_zone_top``, ``oxygen_zone_bottom`` [m], ``ice``.
-    """
-    enough, limit, least = oxygen_zone
-    layers = stratification(run, oxygen_limit=limit, fetch=lake.longest_fetch)
-    depth, oxygen = run["depth"].to_numpy(), run["dissolved_oxygen"].transpose(..., "depth")
-    for name, level in (("top", enough), ("bottom", least)):
-        edge = oxygen_floor_depth(oxygen.to_numpy(), depth, limit=level)
-        layers[f"oxygen_zone_{name}"] = (oxygen.dims[:-1], edge)
-    layers["ice"] = run["ice_thickness"] > 0.0
-    layers.attrs["latitude"] = lake.latitude
-    return layers
 
 
 def _stack(parts):

@@ -3,7 +3,7 @@
 import numpy as np
 import pandas as pd
 import xarray as xr
-from scipy.stats import t as student
+from scipy.special import stdtrit
 
 from lakekit.strata.events import event_threshold, front_effects
 from lakekit.strata.spells import hot_calm_spells
@@ -152,7 +152,7 @@ def days_range(days, *, traces, horizon):
     low, middle, high = np.quantile(days, QUANTILES, method="inverted_cdf")
     if 1 < traces < FEW_TRACES:
         logs = np.log(np.clip(days, SHORTEST, horizon))
-        half = student.ppf(QUANTILES[2], traces - 1) * np.sqrt(1.0 + 1.0 / traces)
+        half = stdtrit(traces - 1, QUANTILES[2]) * np.sqrt(1.0 + 1.0 / traces)
         half *= logs.std() * np.sqrt(traces / (traces - 1.0))
         low = min(low, float(np.exp(logs.mean() - half)))
         high = max(high, float(np.exp(logs.mean() + half)))

@@ -3,6 +3,7 @@
 import os
 from contextlib import suppress
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
@@ -11,6 +12,7 @@ import xarray as xr
 from lakekit.club import find_lake
 from lakekit.column.fit import fit_lake, needed_weather
 from lakekit.column.run import simulate
+from lakekit.cover import read_cover
 from lakekit.errors import ProbeError, TackleError, TripsError, WeatherError
 from lakekit.inputs import file_bytes
 from lakekit.probe import read_probe
@@ -21,7 +23,7 @@ from lakekit.tackle.running import read_running, running_card
 from lakekit.tackle.solvers import sink_shape
 from lakekit.tactics.book import find_species, read_book, read_species, tactic_words
 from lakekit.tactics.phase import daily_phases
-from lakekit.trips import join_water, read_trips
+from lakekit.trips import fish_depths, join_water, read_trips
 from lakekit.trips.join import STATE
 from lakekit.trips.rates import catch_rates
 from lakekit.waters.kept import content_key, kept
@@ -71,8 +73,14 @@ class LakeKnowledge(LakeWater):
     rates: object  # lakekit.trips.Rates of the whole log
     cards: dict  # running-depth cards by lure
     sinking: dict  # what the club's own timed drops say, by lure
+    places: tuple  # what stands in the club's lakes, from its cover.csv
     units: str  # the club's, for sentences
     invented: bool
+
+    @cached_property
+    def fish_depths(self):
+        """Where the log's fish sat, by season phase, as from ``lakekit.trips.fish_depths``."""
+        return fish_depths(self.trips, units=self.units)
 
     @property
     def water(self):
@@ -170,6 +178,7 @@ class SharedKnowledge:
     rates: object
     cards: dict
     sinking: dict
+    places: tuple
 
 
 def log_water(water):
@@ -223,7 +232,7 @@ def shared_knowledge(club, trips, waters):
     if trips is not None and len(trips):
         trips = join_log(trips, club, waters)
     rates = catch_rates(trips, book=read_book(), club=club)
-    return SharedKnowledge(trips, rates, running_cards(club), own_sinking(club))
+    return SharedKnowledge(trips, rates, running_cards(club), own_sinking(club), own_places(club))
 
 
 def lake_knowledge(club, water, shared):
@@ -305,6 +314,12 @@ def log_path(club):
             )
         return paths[1]
     return paths[0] if paths else None
+
+
+def own_places(club):
+    """What the club says stands in its lakes; empty without a cover.csv."""
+    path = club.folder / "cover.csv"
+    return tuple(read_cover(path, club)) if path.exists() else ()
 
 
 def own_sinking(club):

@@ -4,7 +4,7 @@ import pandas as pd
 
 from lakekit.fronts.state import number, spread_data
 from lakekit.guide.front import words
-from lakekit.guide.words import date_text, years_text
+from lakekit.guide.words import date_text, local, years_text
 from lakekit.units import depth_text, temperature_text
 
 NAMES = ("Tonight", "Tomorrow", "The day after", "Day 3")
@@ -34,7 +34,7 @@ def day_entries(states, cards, lake, units, *, forecast_end):
     for key, name, state, tactics in zip(KEYS, NAMES, states, cards, strict=True):
         known = forecast_end is not None and state.time <= forecast_end + pd.Timedelta(hours=1)
         first = tactics[0] if tactics else None
-        stamp = words.local(state.time, lake)
+        stamp = local(state.time, lake)
         start = start_of(state, night=key == "tonight") if state.band.good else None
         entries.append(
             {

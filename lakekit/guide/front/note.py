@@ -7,6 +7,7 @@ from lakekit.club import find_lake
 from lakekit.column.parameters import draw_parameters
 from lakekit.errors import ClubError
 from lakekit.fronts.causes import front_causes, storm_causes
+from lakekit.fronts.record import came_of, read_record, same_front
 from lakekit.fronts.signals import boat_signs
 from lakekit.fronts.state import read_state, spread_data, state_data
 from lakekit.fronts.water import (
@@ -30,12 +31,13 @@ from lakekit.guide.front.days import (
     start_of,
 )
 from lakekit.guide.front.message import message
+from lakekit.guide.front.watch import earlier_rows
 from lakekit.guide.front.weather import weather_rows
 from lakekit.guide.front.wind import wind_data, wind_rows
 from lakekit.guide.head import report_head
-from lakekit.guide.logbook import log_answers
+from lakekit.guide.log.logbook import log_answers
 from lakekit.guide.sources import method_of
-from lakekit.guide.words import NOT_KNOWN, date_text, weather_text
+from lakekit.guide.words import NOT_KNOWN, date_text, local, span_text, weather_text
 from lakekit.hazards import hazards_for_forecast, hazards_for_month, wave_text
 from lakekit.probe import read_probe
 from lakekit.shown import Report
@@ -60,8 +62,9 @@ FRONT_METHOD = (
 
 
 def front_note(
-    club, key, since=None, *, storm=None, knowledge=None, progress=None, now=None, forecast=None
-):
+    club, key, since=None, *, storm=None, knowledge=None, progress=None, now=None, forecast=None,
+    reports=None,
+):  # fmt: skip
     """The note after a front, or on a storm that has not come.
 
     Parameters
@@ -84,10 +87,12 @@ def front_note(
         invented club the end of the record.
     forecast : xarray.Dataset, optional
         Prepared; default: asked of the weather service for a lake with a station.
+    reports : path, optional
+        Folder of reports whose table tells what earlier notes said of the same front.
 
     Returns
     -------
-    lakekit.guide.schema.FrontNote
+    lakekit.guide.front.schema.FrontNote
 
     Raises
     ------
@@ -123,7 +128,7 @@ def front_note(
     parameters = knowledge.parameters
     if parameters is None:
         parameters = draw_parameters(lake, MEMBERS, SEED)
-    say(f"{lake.name}: {words.span_text(front, lake)}, {parameters.sizes['member']} members")
+    say(f"{lake.name}: {span_text(front, lake)}, {parameters.sizes['member']} members")
     readings = _readings(club, lake)
     water = water_through(
         lake, forcing, front, as_of, parameters, readings=readings,
@@ -134,7 +139,7 @@ def front_note(
     ahead = carry_on(lake, forcing, water, parameters, forecast=forecast, change=change)
     found = _causes(lake, forcing, water, ahead, parameters, storm, forecast)
     return _note(
-        club, knowledge, water, ahead, found, storm=storm, forecast=forecast,
+        club, knowledge, water, ahead, found, storm=storm, forecast=forecast, reports=reports,
         rows=weather_rows(
             forcing, front, as_of, record_end=record_end, now=now, forecast=forecast,
             no_forecast=no_forecast,
@@ -203,7 +208,7 @@ def _phase(knowledge, time):
     return str(phases.iloc[at])
 
 
-def _note(club, knowledge, water, ahead, found, *, storm, forecast, rows):
+def _note(club, knowledge, water, ahead, found, *, storm, forecast, rows, reports):
     lake, units, front = knowledge.lake, club.units, water.front
     phase_before = _phase(knowledge, water.before["time"].values)
     phase = _phase(knowledge, water.as_of)
@@ -223,7 +228,7 @@ def _note(club, knowledge, water, ahead, found, *, storm, forecast, rows):
     cards = _cards(club, knowledge, current, phase)
     oxygen = words.oxygen_verdict(before, current, units)
     cause = words.cause_text(found, units, rain=front["rain"])
-    as_of = words.local(water.as_of + HOUR, lake)
+    as_of = local(water.as_of + HOUR, lake)
     labels = _labels(before, after, current, lake, storm, water)
     note = {
         **report_head(club, knowledge, kind="front"),
@@ -254,6 +259,7 @@ def _note(club, knowledge, water, ahead, found, *, storm, forecast, rows):
         "after": state_data(current, labels[1], words.state_texts(current, units)),
         "changes": words.change_rows(before, after, now, recovery, units),
         **_ahead(club, knowledge, water, ahead, word, phase, storm, forecast),
+        **_same_front(lake, water, word, storm, reports),
         "oxygen_text": oxygen,
         "hazards": _hazards(lake, current, water, ahead, storm, forecast, cards, units),
         "plan_title": "The plan if it comes" if storm is not None else "The plan now",
@@ -315,15 +321,31 @@ def _ahead(club, knowledge, water, ahead, word, phase, storm, forecast):
     }
 
 
+def _same_front(lake, water, word, storm, reports):
+    """What earlier notes said of this front, and what has come of it by now."""
+    kind = word if word in ("broken", "deeper") and storm is None else None
+    came = None
+    table = same_front(read_record(reports), lake.key, water.front["start"])
+    table = table[table["said_as_of"] < water.as_of] if storm is None else table.iloc[:0]
+    told = kind or (table["what"].iloc[0] if len(table) else None)
+    if told is not None and storm is None:
+        came = came_of(water.front, water.noons, told)
+    return {
+        "took": kind,
+        "came_days": None if came is None or not np.isfinite(came) else came,
+        "earlier": earlier_rows(table, came),
+    }
+
+
 def _title(front, lake, storm, units):
     if storm is not None:
         return f"What if: {words.storm_short(storm, units)}"
-    return f"After the front of {words.span_text(front, lake)}"
+    return f"After the front of {span_text(front, lake)}"
 
 
 def _labels(before, after, current, lake, storm, water):
     def day(state):
-        stamp = words.local(state.time, lake)
+        stamp = local(state.time, lake)
         noon = state.time == next_noon(state.time, lake.longitude)
         return f"{stamp:%a} {date_text(stamp)}{'' if noon else f' {stamp:%H:%M}'}"
 
@@ -360,7 +382,7 @@ def _hazards(lake, state, water, ahead, storm, forecast, cards, units):
         hours = storm["hours"]
         told.append(f"In such a storm: {wave_text(storm['wind'], lake, units, hours=hours)}.")
     if forecast is not None:
-        today = words.local(water.as_of + HOUR, lake).normalize()
+        today = local(water.as_of + HOUR, lake).normalize()
         days = [today + pd.Timedelta(days=number) for number in range(CARE_DAYS)]
         coming = forecast.sel(time=slice(water.as_of + HOUR, None))
         told += hazards_for_forecast(

@@ -3,7 +3,8 @@
 import pandas as pd
 
 from lakekit.fronts.state import spread_data
-from lakekit.guide.front.words import local, ranged
+from lakekit.guide.front.words import ranged
+from lakekit.guide.words import local
 from lakekit.units import compass_text
 
 LIKELY, POSSIBLE = 0.5, 0.1  # chance of upwelling from which it is told as likely, as possible

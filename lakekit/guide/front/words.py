@@ -1,11 +1,10 @@
 """Sentences of a front note, in the club's units."""
 
 import numpy as np
-import pandas as pd
 
 from lakekit.guide.front.ahead import chance_text, days_text
 from lakekit.guide.where import BAND_REASONS, start_text
-from lakekit.guide.words import date_text, list_text, sentence
+from lakekit.guide.words import date_text, list_text, local, moment_text, sentence
 from lakekit.hazards import HEAVY_RAIN
 from lakekit.strata.events import event_threshold
 from lakekit.units import depth_range_text, depth_text, rain_text, temperature_text, wind_text
@@ -13,27 +12,6 @@ from lakekit.units import depth_range_text, depth_text, rain_text, temperature_t
 MOVED = event_threshold("deepened")  # m
 SHALLOWER = "the steepest step is now a newer one above the old; no wind lifts the layers"
 MIXED_UP = 1.5  # mg/L that the upper two metres must lose to be told (common practice, no source)
-
-
-def local(time, lake):
-    """A UTC time on the lake's own clock, without its zone."""
-    return pd.Timestamp(time).tz_localize("UTC").tz_convert(lake.time_zone).tz_localize(None)
-
-
-def moment_text(time, lake):
-    """A time as ``2 July 15:00`` on the lake's clock."""
-    stamp = local(time, lake)
-    return f"{date_text(stamp)} {stamp:%H:%M}"
-
-
-def span_text(front, lake):
-    """When a front was, as ``2 July 2026`` or ``2–3 July 2026``, without the hours."""
-    start, end = local(front["start"], lake), local(front["end"], lake) - pd.Timedelta(hours=1)
-    if start.date() == end.date():
-        return f"{date_text(start)} {start.year}"
-    if start.month == end.month:
-        return f"{start.day}–{date_text(end)} {end.year}"
-    return f"{date_text(start)} to {date_text(end)} {end.year}"
 
 
 def storm_text(storm, units):

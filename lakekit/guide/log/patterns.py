@@ -29,7 +29,7 @@ def log_patterns(log, lake=None, *, values=None):
 
     Parameters
     ----------
-    log : lakekit.guide.logbook.ClubLog
+    log : lakekit.guide.log.logbook.ClubLog
         From ``read_log``.
     lake : str, optional
         Key: only this lake's rows; by default all rows are asked together.

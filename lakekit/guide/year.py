@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from lakekit.guide.logbook import read_log
+from lakekit.guide.log.logbook import read_log
 from lakekit.guide.words import day_of_year_text
 from lakekit.probe import read_probe
 from lakekit.units import depth_text, temperature_text

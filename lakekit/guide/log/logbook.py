@@ -10,7 +10,7 @@ import pandas as pd
 from lakekit.errors import TripsError, WeatherError
 from lakekit.tactics.book import read_book, tactic_words
 from lakekit.tactics.phase import PHASE_NAMES
-from lakekit.trips import fish_depths, read_trips, totals
+from lakekit.trips import read_trips, totals
 from lakekit.trips.answers import guide_answers, headline, predict_outing, rate_table, try_next
 from lakekit.trips.check import FINDING_COLUMNS
 from lakekit.trips.rates import catch_rates
@@ -60,7 +60,7 @@ def own_fish_depth(knowledge, phase, *, thermocline, oxygen_floor):
     """
     if knowledge.trips is None or not len(knowledge.trips):
         return None
-    table = fish_depths(knowledge.trips, units=knowledge.units)
+    table = knowledge.fish_depths
     mine = table[(table["phase"] == phase) & table["centre"].notna()]
     mine = mine[(mine["outings"] >= FEWEST_OUTINGS) & mine["tightest"]]
     for row in mine.to_dict("records"):
@@ -259,8 +259,11 @@ def log_report(log):
             phase = str(water.phases.iloc[-1])
             rows = phase_rows(log, key, phase)
             report["rates"] += [{"lake": key, "phase": phase, **row} for row in rows]
-            lines += ["", f"{log.club.lakes[key].name}, {PHASE_NAMES[phase]} "
-                      f"(on {pd.Timestamp(water.as_of):%Y-%m-%d}, the record's last day)"]
+            lines += [
+                "",
+                f"{log.club.lakes[key].name}, {PHASE_NAMES[phase]} "
+                f"(on {pd.Timestamp(water.as_of):%Y-%m-%d}, the record's last day)",
+            ]
             lines += [f"  {row['name']}: {row['sentence']}" for row in rows]
     return report | {"lines": [*lines, "", *report["notes"]]}
 

@@ -1,1 +1,0 @@
-"""What notebooks look at: patterns of a log, a year of a lake."""
