@@ -11,7 +11,7 @@ from markupsafe import Markup, escape
 from lakekit.pages.canvas import svg_text
 from lakekit.pages.documents import Drawing
 from lakekit.pages.fonts import font_faces
-from lakekit.pages.style import COLOURS
+from lakekit.pages.style import COLOURS, DARK
 from lakekit.store import write_whole
 
 _TEXT = re.compile(r"<text[^>]*>([^<]*)</text>")
@@ -44,10 +44,8 @@ def write_page(document, path):
     Path
     """
     content = _drawn({**EMPTY, **document.screen}, count(1))
-    faces = font_faces(tuple(_shown_in(content)))
-    text = _template().render(
-        {"colour": COLOURS, "title": document.title, "faces": faces, **content}
-    )
+    look = {"colour": COLOURS, "dark": DARK, "faces": font_faces(tuple(_shown_in(content)))}
+    text = _template().render({**look, "title": document.title, **content})
     return write_whole(path, text.strip() + "\n")
 
 
