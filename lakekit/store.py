@@ -35,7 +35,8 @@ _REASONS = {
 }
 
 
-def _readable(problem, path, doing):
+def unwritable(problem, path, doing="written"):
+    """The StoreError that tells an OSError of the system's in one line."""
     reason, mend = _REASONS.get(problem.errno, (problem.strerror or str(problem), None))
     return StoreError(f"cannot be {doing}: {reason}", where=str(path), mend=mend)
 
@@ -151,7 +152,7 @@ def replace_atomically(path):
         os.replace(temporary, path)
         temporary = None
     except OSError as problem:
-        raise _readable(problem, path, "written") from problem
+        raise unwritable(problem, path, "written") from problem
     finally:
         if temporary is not None:
             with suppress(OSError):

@@ -21,7 +21,7 @@ from random import Random
 from lakekit.bench import faults
 from lakekit.club import read_club
 
-SECONDS = 20  # of processor time a case; of the clock, three times as many
+SECONDS = 20  # of processor time a case; of the clock, six times as many
 MEMORY = 2_000_000_000  # bytes beyond what the parent holds
 LONGEST_LINE = 4000
 CLEAN = "clean"
@@ -256,7 +256,7 @@ def _child(group, arguments, folder, answer):
         held = int(Path("/proc/self/statm").read_text().split()[0]) * resource.getpagesize()
         resource.setrlimit(resource.RLIMIT_AS, (held + MEMORY, held + MEMORY))
         resource.setrlimit(resource.RLIMIT_CPU, (SECONDS, SECONDS))
-        signal.alarm(3 * SECONDS)
+        signal.alarm(6 * SECONDS)
         os.chdir(folder)
         with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
             status = _meet(group, arguments, folder)
@@ -330,6 +330,13 @@ def _warm_up():
                 command.main([name, "--club", str(folder), "--out", str(folder / "out")])
             for group in ("log", "probe", "running"):
                 _read(group, folder)
+        made = os.fork()  # what starts threads must not run in the parent of later forks
+        if made == 0:
+            with contextlib.suppress(BaseException), open(os.devnull, "w") as nowhere:
+                with contextlib.redirect_stdout(nowhere), contextlib.redirect_stderr(nowhere):
+                    command.main(["trips", "--club", str(folder), "--out", str(folder / "out")])
+            os._exit(0)
+        os.waitpid(made, 0)
 
 
 def measure(seed=None, cases=550):

@@ -24,7 +24,7 @@ from lakekit.pages.documents import (
 )
 from lakekit.pages.html import write_page
 from lakekit.pages.pdf import write_pdf
-from lakekit.store import save_dataset, write_whole
+from lakekit.store import save_dataset, unwritable, write_whole
 from lakekit.tactics.book import read_book
 from lakekit.trips import log_sheet
 
@@ -103,13 +103,16 @@ def write_report(name, content, out, *, dataset=None):
 
 def _together(out, stem, write):
     """Files written in a folder of their own, then moved to their places; their paths."""
-    out.mkdir(parents=True, exist_ok=True)
-    for left in out.glob(f".{stem}-*"):  # of a run that was killed
-        shutil.rmtree(left, ignore_errors=True)
-    with tempfile.TemporaryDirectory(dir=out, prefix=f".{stem}-") as draft:
-        made = list(write(Path(draft)))
-        for path in made:
-            os.replace(path, out / path.name)
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+        for left in out.glob(f".{stem}-*"):  # of a run that was killed
+            shutil.rmtree(left, ignore_errors=True)
+        with tempfile.TemporaryDirectory(dir=out, prefix=f".{stem}-") as draft:
+            made = list(write(Path(draft)))
+            for path in made:
+                os.replace(path, out / path.name)
+    except OSError as problem:
+        raise unwritable(problem, out) from problem
     return [out / path.name for path in made]
 
 
