@@ -15,6 +15,7 @@ import sys
 import tempfile
 import time
 from collections import Counter
+from datetime import datetime, timedelta
 from pathlib import Path
 from random import Random
 
@@ -94,8 +95,8 @@ _RUNNING = "lure,line_out_ft,speed_mph,depth_ft\n" + "".join(
 )
 
 
-def make_club(folder):
-    """A small invented club of every input file."""
+def make_club(folder, *, hours=HOURS):
+    """A small invented club of every input file, its weather so long."""
     for name in ("lakes", "weather"):
         (folder / name).mkdir(parents=True)
     (folder / "club.toml").write_text(_CLUB)
@@ -103,9 +104,10 @@ def make_club(folder):
     (folder / "pond-depths.csv").write_text(_DEPTHS)
     (folder / "running.csv").write_text(_RUNNING)
     rows = ["time,air_temp_c,rel_hum_pct,wind_ms,cloud_pct,precip_mm"]
-    for hour in range(HOURS):
-        day, clock = divmod(hour, 24)
-        stamp = f"2025-0{6 + day // 30}-{day % 30 + 1:02d} {clock:02d}:00"
+    first = datetime(2025, 7, 11) - timedelta(hours=hours)
+    for hour in range(hours):
+        clock = hour % 24
+        stamp = f"{first + timedelta(hours=hour):%Y-%m-%d %H:%M}"
         rows.append(f"{stamp},{18 + clock % 12},{50 + clock},{1 + hour % 7},{hour % 101},0")
     (folder / "weather" / "w.csv").write_text("\n".join(rows) + "\n")
     log = ["date,start,hours,lake,tactic,rods,fish,notes"]
@@ -332,9 +334,13 @@ def _warm_up():
                 _read(group, folder)
         made = os.fork()  # what starts threads must not run in the parent of later forks
         if made == 0:
-            with contextlib.suppress(BaseException), open(os.devnull, "w") as nowhere:
-                with contextlib.redirect_stdout(nowhere), contextlib.redirect_stderr(nowhere):
-                    command.main(["trips", "--club", str(folder), "--out", str(folder / "out")])
+            out, err = io.StringIO(), io.StringIO()
+            with (
+                contextlib.suppress(BaseException),
+                contextlib.redirect_stdout(out),
+                contextlib.redirect_stderr(err),
+            ):
+                command.main(["trips", "--club", str(folder), "--out", str(folder / "out")])
             os._exit(0)
         os.waitpid(made, 0)
 
