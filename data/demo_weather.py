@@ -9,8 +9,8 @@ START, END = "2013-01-01 00:00", "2026-03-31 23:00"
 LOCAL = -6  # hours from UTC to local standard time
 STATION_PRESSURE = 991.0  # hPa, mean at the height of the lakes
 CLOUD_OUTAGES = (("2019-04-22", "2019-05-19"), ("2022-08-09", "2022-08-30"))
-COLUMNS = ("time", "air_temp_c", "rel_hum_pct", "wind_ms", "pressure_hpa", "cloud_pct",
-           "precip_mm")
+COLUMNS = ("time", "air_temp_c", "rel_hum_pct", "wind_ms", "wind_from_deg", "pressure_hpa",
+           "cloud_pct", "precip_mm")
 
 
 def invent_weather(start=START, end=END, *, seed=SEED, outages=True):
@@ -67,10 +67,24 @@ def invent_weather(start=START, end=END, *, seed=SEED, outages=True):
 
     table = pd.DataFrame({
         "time": time, "air_temp_c": np.round(air, 1), "rel_hum_pct": np.round(humidity),
-        "wind_ms": np.round(wind, 1), "pressure_hpa": np.round(pressure, 1),
+        "wind_ms": np.round(wind, 1),
+        "wind_from_deg": _direction(np.round(wind, 1), pressure, np.random.default_rng(seed + 1)),
+        "pressure_hpa": np.round(pressure, 1),
         "cloud_pct": eighths * 12.5, "precip_mm": np.round(rain, 1),
     })
     return _outages(table, rng) if outages else table
+
+
+def _direction(wind, pressure, rng):
+    """Degrees it blows from, in tens: southerly before a trough, north-west behind it; calm: none.
+
+    From a generator of its own, so that no other column moves.
+    """
+    tendency = np.gradient(_smooth(pressure, 6)) * 12.0  # hPa in 12 h
+    degrees = 250.0 + 70.0 * np.tanh(tendency / 3.0) + 24.0 * _slow(len(wind), 8, rng)
+    tens = 10 * (np.round(degrees / 10.0).astype(int) % 36)
+    tens = pd.Series(np.where(tens == 0, 360, tens), dtype="Int64")
+    return tens.mask(wind == 0.0)
 
 
 def _slow(n, hours, rng):

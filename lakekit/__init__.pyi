@@ -8,12 +8,14 @@ from lakekit.column.parameters import draw_parameters as draw_parameters
 from lakekit.column.run import end_state as end_state
 from lakekit.column.run import simulate as simulate
 from lakekit.errors import LakekitError as LakekitError
+from lakekit.guide.day import day_card as day_card
 from lakekit.guide.front.note import front_note as front_note
+from lakekit.guide.lake import describe_lake as describe_lake
 from lakekit.guide.season import season_guide as season_guide
 from lakekit.lakefile import check_lake as check_lake
-from lakekit.lakefile import describe_lake as describe_lake
 from lakekit.lakefile import read_lake as read_lake
 from lakekit.pages.reports import write_briefing as write_briefing
+from lakekit.pages.reports import write_day as write_day
 from lakekit.pages.reports import write_front as write_front
 from lakekit.pages.reports import write_season as write_season
 from lakekit.probe import read_probe as read_probe

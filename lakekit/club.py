@@ -10,14 +10,15 @@ from pathlib import Path
 from lakekit.constants import GRAVITY
 from lakekit.errors import ClubError
 from lakekit.fields import Problems, Table, load_toml, nearest
-from lakekit.lakefile import check_lake, describe_lake, read_lake
+from lakekit.lakefile import check_lake, read_lake
+from lakekit.lakes_table import NAME, read_lakes_table
 from lakekit.records import Boat, Club, Flow, Lake, Line, Lure, Rod, Rules, WeatherSource
 from lakekit.resources import demo_folder, notebooks_folder, template_folder
 from lakekit.units import parse_quantity, plain_word, shown
 
 __all__ = [
     "Boat", "Club", "Flow", "Lake", "Line", "Lure", "Rod", "Rules", "WeatherSource", "check_lake",
-    "describe_lake", "new_club", "read_club", "read_lake",
+    "new_club", "read_club", "read_lake",
 ]
 
 CLUB_KEYS = ("name", "units", "paper", "species", "invented", "log", "boat", "rods", "lines",
@@ -100,22 +101,26 @@ def read_club(folder=None, *, lakes=True):
 
 def _lakes(folder):
     paths = sorted((folder / "lakes").glob("*.toml"), key=lambda path: path.name.lower())
-    if not paths:
+    found = [(f"lakes/{path.name}", read_lake(path, club_folder=folder)) for path in paths]
+    if (folder / NAME).is_file():
+        for _, lake, problems in read_lakes_table(folder / NAME):
+            problems.raise_first()
+            found.append((NAME, lake))
+    if not found:
         raise ClubError("the club has no lakes", where=str(folder / "lakes"),
-                        mend="Add a lake file such as lakes/my-lake.toml")
+                        mend="Add a lake file such as lakes/my-lake.toml, or lakes.csv")
     lakes, names = {}, {}
-    for path in paths:
-        lake = read_lake(path, club_folder=folder)
+    for where, lake in found:
         # a log's words are compared without marks and capitals: so must be the lakes' names
         for spelling in {plain_word(lake.name), plain_word(lake.key)}:
             if spelling in names:
                 raise ClubError(
-                    f"the lake {lake.name!r} is also in lakes/{names[spelling]}.toml, "
+                    f"the lake {lake.name!r} is also in {names[spelling]}, "
                     "or cannot be told from it by its name",
-                    where=f"lakes/{path.name}, key name",
+                    where=f"{where}, key name",
                     mend="Give each lake one file and a name of its own",
                 )
-            names[spelling] = lake.key
+            names[spelling] = where
         lakes[lake.key] = lake
     return lakes
 

@@ -7,6 +7,7 @@ reader never sees half a file and an interruption leaves the old one as it was.
 import errno
 import json
 import os
+import shutil
 import stat
 import tempfile
 import zipfile
@@ -19,6 +20,8 @@ import platformdirs
 import xarray as xr
 
 from lakekit.errors import StoreError
+
+READY = ".ready"  # ends the name of a hidden folder whose files only wait to be moved
 
 _REASONS = {
     errno.ENOSPC: ("the disk is full", "Free some space, or write elsewhere."),
@@ -35,7 +38,7 @@ _REASONS = {
 }
 
 
-def unwritable(problem, path, doing="written"):
+def _readable(problem, path, doing):
     """The StoreError that tells an OSError of the system's in one line."""
     reason, mend = _REASONS.get(problem.errno, (problem.strerror or str(problem), None))
     return StoreError(f"cannot be {doing}: {reason}", where=str(path), mend=mend)
@@ -152,7 +155,7 @@ def replace_atomically(path):
         os.replace(temporary, path)
         temporary = None
     except OSError as problem:
-        raise unwritable(problem, path, "written") from problem
+        raise _readable(problem, path, "written") from problem
     finally:
         if temporary is not None:
             with suppress(OSError):
@@ -282,3 +285,63 @@ def write_whole(path, content):
     with replace_atomically(path) as draft:
         draft.write_bytes(content.encode() if isinstance(content, str) else content)
     return path
+
+
+def write_together(folder, stem, write):
+    """Write a set of files so that a reader has the old set or the new one, never some of each.
+
+    They are made in a hidden folder. Its renaming to ``.<stem>.ready`` is the moment from which
+    the new set counts; then each file is moved to its place. Where the moves are interrupted,
+    :func:`finish_together` ends them: writers call it first, and so must readers.
+
+    Parameters
+    ----------
+    folder : path
+        Made when it is not there.
+    stem : str
+        Of the set's file names.
+    write : callable
+        Given a folder, yields the path of each file that it has written there.
+
+    Returns
+    -------
+    list of pathlib.Path
+
+    Raises
+    ------
+    StoreError
+    """
+    folder = Path(folder)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        finish_together(folder)
+        for left in folder.glob(f".{stem}-*"):  # of a run that was killed
+            shutil.rmtree(left, ignore_errors=True)
+        draft = Path(tempfile.mkdtemp(dir=folder, prefix=f".{stem}-"))
+        try:
+            made = list(write(draft))
+            os.rename(draft, folder / f".{stem}{READY}")
+        finally:
+            shutil.rmtree(draft, ignore_errors=True)
+    except OSError as problem:
+        raise _readable(problem, folder, "written") from problem
+    finish_together(folder)
+    return [folder / path.name for path in made]
+
+
+def finish_together(folder):
+    """End what :func:`write_together` was kept from ending in a folder of reports.
+
+    Raises
+    ------
+    StoreError
+        Where a file cannot be put in its place; the rest of the new set waits for the next try.
+    """
+    for ready in sorted(Path(folder).glob(f".*{READY}")):
+        for path in sorted(ready.iterdir()):
+            try:
+                os.replace(path, ready.parent / path.name)
+            except OSError as problem:
+                raise _readable(problem, ready.parent / path.name, "replaced") from problem
+        with suppress(OSError):
+            ready.rmdir()

@@ -21,6 +21,11 @@ OUNCE = POUND / 16
 INCH = FOOT / 12
 
 # dimension -> unit -> (factor, offset): SI = value * factor + offset
+COMPASS = (
+    "N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE", "S", "SSW", "SW", "WSW", "W", "WNW", "NW",
+    "NNW",
+)  # fmt: skip
+
 UNITS = {
     "length": {
         "m": (1.0, 0.0),
@@ -192,6 +197,14 @@ def depth_range_text(top, bottom, units):
     return low if low == high else f"{low.split()[0]}–{high}"
 
 
+def area_text(square_metres, units):
+    """An area, such as ``140 acres`` or ``5.7 ha``."""
+    value, unit = square_metres / ACRE, "acres"
+    if units != "us":
+        value, unit = square_metres / 1e4, "ha"
+    return f"{value:,.0f} {unit}" if value >= 10 else f"{value:.2g} {unit}"
+
+
 def temperature_text(celsius, units, *, digits=0):
     """A temperature in the club's units, such as ``78 F`` or ``25.4 C``."""
     if units == "us":
@@ -216,3 +229,13 @@ def rain_text(millimetres, units):
     if units == "us":
         return f"{millimetres / (1000 * INCH):.1f} in"
     return f"{millimetres:.0f} mm"
+
+
+def compass_text(degrees):
+    """A bearing as one of the sixteen points, such as ``NNE``."""
+    return COMPASS[round(float(degrees) / 22.5) % 16]
+
+
+def axis_text(degrees):
+    """A lake's long axis by its two ends, such as ``NE-SW``."""
+    return f"{compass_text(degrees)}-{compass_text(float(degrees) + 180.0)}"

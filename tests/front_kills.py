@@ -19,6 +19,7 @@ from lakekit.column.parameters import default_parameters
 from lakekit.fronts.water import state_at
 from lakekit.pages import reports as saved
 from lakekit.pages.reports import write_front
+from lakekit.store import READY
 
 
 def example(text):
@@ -31,13 +32,13 @@ def die(*_args, **_options):
     threading.Event().wait()
 
 
-def after(calls, function):
-    """Calls through so many times, then kills."""
-    left = [calls]
+def at_move(number, replace):
+    """Moves files through, but kills at the given move of a finished set into its place."""
+    moved = [0]
 
-    def wrapped(*args, **options):
-        left[0] -= 1
-        return function(*args, **options) if left[0] >= 0 else die()
+    def wrapped(source, target):
+        moved[0] += Path(source).parent.name.endswith(READY)
+        return die() if moved[0] == number else replace(source, target)
 
     return wrapped
 
@@ -61,8 +62,10 @@ def arm(point):
         Path.write_bytes = lambda path, content: die(written(path, content[: len(content) // 2]))
     elif point == "state before its move":
         os.replace = die
-    elif point == "second move":
-        os.replace = after(1, os.replace)
+    elif point == "ready":
+        os.rename = die
+    elif point.startswith("move "):
+        os.replace = at_move(int(point.split()[1]), os.replace)
     else:
         threading.Timer(float(point) / 1000.0, die).start()
 

@@ -91,9 +91,9 @@ def sample_month(
         below = np.nonzero(low_oxygen < limit)[0]
         return float(depth[below[0]]) if len(below) else None
 
-    zone = {"top": where(4), "middle": where(3), "bottom": where(2)}
+    zone = {"limits": [4.0, 3.0, 2.0], "top": where(4), "middle": where(3), "bottom": where(2)}
     if not oxygen:
-        zone = {"top": None, "middle": None, "bottom": None}
+        zone |= {"top": None, "middle": None, "bottom": None}
     if layered:
         band = {
             "top": max(thermocline - 2.0, 0.3),
@@ -102,6 +102,7 @@ def sample_month(
         }
     else:
         band = {"top": 1.0, "bottom": min(bottom, 5.0), "good": number not in (12, 1)}
+    band["start"] = band["top"] + 0.4 * (band["bottom"] - band["top"])
     band["text"] = f"Fish can hold at {_span(band['top'], band['bottom'], units)}."
     spread = 0.6 + 0.9 * np.exp(-(((depth - (thermocline or 2)) / 1.5) ** 2))
     cards = []
@@ -115,7 +116,12 @@ def sample_month(
                 "key": key,
                 "name": name,
                 "short": short,
+                "water": "ice" if key == "ice_jig" else "boat",
                 "rank": index + 1 if index < 6 else None,
+                "best_chance": 0.6 if index == 0 else 0.08,
+                "outings": 11,
+                "sure": index == 0,
+                "start": None if shore else top,
                 "top": None if shore else top,
                 "bottom": None if shore else low,
                 "depth_text": "in 2–5 ft of water" if shore else _span(top, low, units),
@@ -137,6 +143,7 @@ def sample_month(
         else "Mixed from top to bottom: depth follows cover and light, not layers."
     )
     half = bottom / 2
+    whole = _part(_MONTHS[number - 1], band, number, units)
     return {
         "month": f"{year}-{number:02d}",
         "title": f"{_FULL[number - 1]} {year}",
@@ -147,6 +154,9 @@ def sample_month(
         if basis == "odds"
         else "Computed from weather that was measured",
         "headline": headline,
+        "halves_text": "1–15 spawn, 2 ft at cover; 16–30 post-spawn, 8 ft."
+        if number == 5
+        else None,
         "phase": {
             "key": _PHASES[number - 1],
             "name": _PHASES[number - 1].replace("_", "-").capitalize(),
@@ -207,6 +217,18 @@ def sample_month(
         },
         "oxygen_zone": zone,
         "band": band,
+        "where": whole,
+        "halves": [whole, {**whole, "label": f"16–30 {_MONTHS[number - 1]}"}],
+        "halves_differ": number == 5,
+        "curve": {
+            "depth": depth.tolist(),
+            "suits": np.exp(-(((depth - band["start"]) / 2) ** 2)).tolist(),
+        },
+        "bottom_text": "41 acres of bottom lie within the band, 30 % of the lake.",
+        "places": [],
+        "bait_text": "1.5 to 2 in, two-tone in stained water (common practice)",
+        "ice": {"chance": 0.0, "text": None},
+        "closures": "closed from 15 March to 30 April" if number == 4 else None,
         "tilt": {
             "upwind": 2.0,
             "downwind": 5.0,
@@ -247,6 +269,27 @@ def sample_month(
             "Docks: never swim near one with electricity; current in the water does not show.",
             "In the dark: show the lights the law asks for, and carry a hand lamp.",
         ],
+    }
+
+
+def _part(label, band, number, units):
+    rungs = [band["top"], band["bottom"]] if number != 5 else [band["top"]]
+    return {
+        "label": label,
+        "phase": _PHASES[number - 1],
+        "phase_name": _PHASES[number - 1].replace("_", "-"),
+        "ice_chance": 0.0,
+        "start": band["start"],
+        "night": 0.8 * band["start"],
+        "start_text": _depth(band["start"], units),
+        "ladder": [
+            {"depth": depth, "text": _depth(depth, units), "why": "in cooler water"}
+            for depth in rungs
+        ],
+        "top": band["top"],
+        "bottom": band["bottom"],
+        "good": band["good"],
+        "text": f"Start at {_depth(band['start'], units)}.",
     }
 
 
@@ -408,7 +451,7 @@ def sample_note(**options):
         },
         "date": "2026-07-03",
         "what_if": None,
-        "verdict": "deepened",
+        "verdict": "deeper",
         "broke_chance": 2 / 24,
         "recovery": {
             part: {
@@ -419,10 +462,93 @@ def sample_note(**options):
             }
             for part, low, median, high in (
                 ("skin", 1.0, 1.5, 2.0),
-                ("thermocline", 5.0, 7.0, 11.0),
+                ("broken", None, None, None),
+                ("deeper", 5.0, 7.0, 11.0),
                 ("oxygen_floor", None, None, None),
             )
         },
+        "days": [
+            {
+                "key": key,
+                "name": name,
+                "label": f"{name}, {label}",
+                "time": time,
+                "basis": "past years",
+                "layered": 1.0,
+                "surface": {"low": 22.0, "median": 23.0, "high": 24.0},
+                "mixed_layer": {"low": 4.6, "median": 5.2, "high": 5.8},
+                "thermocline": {"low": 5.5, "median": 6.1, "high": 7.3},
+                "oxygen_floor": {"low": 7.0, "median": 7.6, "high": 8.2},
+                "deep": {"low": 11.0, "median": 12.0, "high": 13.0},
+                "start_depth": 5.8,
+                "tactic": "Vertical jigging below the boat",
+                "set_up": "Let it down until the line hangs straight.",
+                "text": "73 °F on top; mixed to 17 ft; thermocline 20 ft; low oxygen from 25 ft "
+                "down; start at 19 ft; vertical jig 17–21 ft",
+            }
+            for key, name, label, time in (
+                ("tonight", "Tonight", "Fri 3 July 22:00", "2026-07-04T03"),
+                ("tomorrow", "Tomorrow", "Sat 4 July 13:00", "2026-07-04T18"),
+                ("day_after", "The day after", "Sun 5 July 13:00", "2026-07-05T18"),
+                ("day_3", "Day 3", "Mon 6 July 13:00", "2026-07-06T18"),
+            )
+        ],
+        "day_rows": [
+            [
+                "Tonight, Fri 3 July 22:00",
+                "73 °F on top; mixed to 17 ft; thermocline 20 ft; low "
+                "oxygen from 25 ft down; start at 19 ft; vertical jig 17–21 ft",
+            ],
+            [
+                "Tomorrow, Sat 4 July 13:00",
+                "74 °F on top; mixed to 17 ft; thermocline 20 ft; low "
+                "oxygen from 25 ft down; start at 19 ft; vertical jig 17–21 ft",
+            ],
+            [
+                "The day after, Sun 5 July 13:00",
+                "75 °F on top; mixed to 16 ft; thermocline 19 ft; "
+                "low oxygen from 25 ft down; start at 18 ft; vertical jig 16–20 ft",
+            ],
+            [
+                "Day 3, Mon 6 July 13:00",
+                "76 °F on top; mixed to 16 ft; thermocline 18 ft; low "
+                "oxygen from 24 ft down; start at 17 ft; vertical jig 15–20 ft",
+            ],
+            ["Weather ahead", "no forecast: the middle of 14 past years"],
+        ],
+        "day_table": [
+            ["", "On top", "Mixed to", "Thermocline", "Low oxygen", "Start at", "First set-up"],
+            *[
+                [day, "74 °F", "17 ft", "20 ft", "25 ft down", "19 ft", "Vertical jigging"]
+                for day in (
+                    "Tonight, Fri 3 July",
+                    "Tomorrow, Sat 4 July",
+                    "The day after, Sun 5 July",
+                    "Day 3, Mon 6 July",
+                )
+            ],
+        ],
+        "signs": {"surface": {"value": 25.6, "depth": None, "right": 0.8, "seen": 0.7}},
+        "wind": {
+            "start": "2026-07-03 02:00:00",
+            "end": "2026-07-03 05:00:00",
+            "wind_from": 310.0,
+            "toward": 135.0,
+            "along": True,
+            "upwind": {"low": 3.0, "median": 4.0, "high": 5.0},
+            "downwind": {"low": 6.0, "median": 7.0, "high": 8.0},
+            "upwelling_chance": 0.2,
+            "level_after": [1.2, 4.8],
+        },
+        "wind_rows": [
+            ["The blow", "NW wind at its height Thu 21:00–00:00: warm water to the SE end"],
+            ["Thermocline then", "23 ft (20–26) at the SE end, 13 ft (10–16) at the NW end"],
+            ["Level again", "1 to 5 hours after the wind drops; over by now"],
+            ["Mud line", "look for one along the SE shore"],
+        ],
+        "took": "deeper",
+        "came_days": None,
+        "earlier": [],
         "trade_days": [3.0, 5.0],
         "past_years": list(range(2012, 2026)),
         "forecast_hours": 0,
@@ -438,6 +564,10 @@ def sample_note(**options):
         "ahead": [
             ["Warm skin by day", "1 to 2 days"],
             ["Seasonal thermocline", "5 to 11 days"],
+            [
+                "Sign that it is back",
+                "surface 78 °F or more at noon two days running (back up on 8 of 10 such noons)",
+            ],
             ["The trade's rule", "two or three hot calm days"],
         ],
         "hazards": [

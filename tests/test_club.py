@@ -11,7 +11,6 @@ from lakekit.club import (
     LINE_DENSITY,
     LURE_MATERIALS,
     check_lake,
-    describe_lake,
     find_lake,
     new_club,
     read_club,
@@ -21,6 +20,7 @@ from lakekit.constants import GRAVITY
 from lakekit.depth_area import depth_area_from_depths, trapezoid_volume
 from lakekit.errors import ClubError
 from lakekit.fields import interpolate_months
+from lakekit.guide.lake import describe_lake
 from lakekit.lakefile import DEFAULT_SECCHI, FERTILITY, SECCHI_BOUNDS
 from lakekit.resources import notebooks_folder, template_folder
 from lakekit.units import ACRE, FOOT, MILE

@@ -11,6 +11,7 @@ from lakekit.column.flow import (
     flow_doubts,
     hourly_flow,
     inflow_temperature,
+    neutral_layer,
     residence_days,
     route,
 )
@@ -100,3 +101,26 @@ def test_an_aerator_mixes_the_water_above_it():
 
     assert difference(bare) > 5.0
     assert difference(aerated) < 0.5 * difference(bare)
+
+
+def test_what_a_lake_file_leaves_out_is_made_up_by_what_it_gives():
+    times = pd.date_range("2001-01-01", periods=10, freq="1h").values
+    assert hourly_flow(Flow(aerator_depth=8.0), times, np.zeros(10)).aerator_depth == 8.0
+    flow = hourly_flow(
+        Flow(release=np.full(12, 0.3), release_depth=6.0), times, np.full(10, 12.0), stream=4.0
+    )
+    np.testing.assert_array_equal(flow.inflow, 0.3)
+    np.testing.assert_array_equal(flow.release, 0.3)
+    assert (flow.release_depth, flow.aerator_depth) == (6.0, 0.0)
+    assert 4.0 < flow.inflow_temperature[0] < 4.1
+    own = hourly_flow(
+        Flow(inflow=np.full(12, 0.2), inflow_temperature=np.full(12, 9.0)), times, np.zeros(10)
+    )
+    np.testing.assert_array_equal(own.inflow_temperature, 9.0)
+    np.testing.assert_array_equal(own.release, 0.2)
+
+
+def test_inflow_goes_to_the_layer_of_its_own_weight():
+    densities = np.array([998.0, 999.0, 1000.0])
+    for top, weight, layer in ((0, 997.0, 0), (0, 998.5, 1), (0, 1001.0, 2), (1, 997.0, 1)):
+        assert neutral_layer(np.zeros(3), densities, top, weight) == layer

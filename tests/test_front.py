@@ -42,6 +42,7 @@ from lakekit.records import WeatherSource
 from lakekit.resources import demo_folder
 from lakekit.store import cache_folder
 from lakekit.strata import fronts, stratification
+from lakekit.tactics.start import Band
 from lakekit.weather import prepare_forcing
 from lakekit.weather.schema import FORCING, MEASURED, NEARBY_DAYS, pack_flags
 
@@ -64,11 +65,12 @@ def test_a_summer_front_has_all_its_answers(note):
     assert note["headline"].startswith("The layers ")
     assert len(note["headline"]) <= 200
     assert [label for label, _ in note["changes"]] == [
-        "Surface", "Thermocline", "Mixed layer", "Low oxygen", "Fish band", "For fish",
-        "Layers broke",
+        "Surface", "Thermocline", "Mixed layer", "Deep water", "Low oxygen", "Fish band",
+        "For fish", "Layers broke",
     ]  # fmt: skip
     assert [label for label, _ in note["ahead"]] == [
-        "Warm skin by day", "Seasonal thermocline", "Oxygen floor", "The trade's rule",
+        "Warm skin by day", "Layers, if deeper (about 75 %)", "Low oxygen", "Sign that it is back",
+        "The trade's rule",
     ]  # fmt: skip
     before, after = note["before"], note["after"]
     assert after["surface"]["median"] < before["surface"]["median"] - 1.0
@@ -107,9 +109,8 @@ def test_the_printed_page_keeps_every_kind_of_answer(note):
     assert page["hazards"][-1] == DEFER
     assert sum(map(len, page["hazards"])) <= 600
     assert all(";" not in text for _, text in page["not_known"])
-    assert {label for label, _ in note["changes"]} - {label for label, _ in page["changes"]} == {
-        "Fish band"
-    }
+    left_out = {label for label, _ in note["changes"]} - {label for label, _ in page["changes"]}
+    assert left_out == {"Fish band", "Deep water"}
 
 
 def test_the_same_front_gives_the_same_note_from_what_is_kept(known, note):
@@ -146,13 +147,14 @@ def test_a_note_of_the_past_knows_nothing_of_what_came_after(known, note, tmp_pa
 def test_files_have_fixed_names_and_are_whole(note, tmp_path):
     paths = write_front(note, tmp_path)
     assert [path.name for path in paths] == [
-        f"quarry-hollow-front-2025-06-28.{suffix}" for suffix in ("pdf", "html", "txt", "json")
+        *(f"quarry-hollow-front-2025-06-28.{suffix}" for suffix in ("pdf", "html", "txt", "json")),
+        "fronts.csv",
     ]
     assert json.loads(paths[3].read_text()) == json.loads(json.dumps(note))
     assert paths[2].read_text() == note["message"] + "\n"
     first = [path.read_bytes() for path in paths]
     assert [path.read_bytes() for path in write_front(note, tmp_path)] == first
-    assert sorted(tmp_path.iterdir()) == sorted(paths)
+    assert sorted(tmp_path.iterdir()) == sorted([tmp_path / "front.schema.json", *paths])
 
 
 def test_a_metric_club_reads_metres_and_degrees_celsius(known, note, tmp_path):
@@ -496,48 +498,57 @@ def test_without_a_network_the_note_says_so(known):
 
 def state(**changes):
     nan = np.full(3, np.nan)
-    base = {"floors": {2: nan, 3: nan, 4: nan}, "top_oxygen": 8.0}
+    floors = dict.fromkeys(("top", "middle", "bottom"), nan)
+    base = {"floors": floors, "top_oxygen": 8.0, "band": Band(2.0, 4.0, True, "above_oxygen_floor")}
     return SimpleNamespace(**base | changes)
 
 
 def floor(depth):
-    return {limit: np.full(3, depth) for limit in (2, 3, 4)}
+    return {limit: np.full(3, depth) for limit in ("top", "middle", "bottom")}
 
 
 def test_fish_may_roam_deeper_or_bad_water_came_up():
     before = state(floors=floor(4.0))
-    assert "may roam deeper, to 20 ft instead of 13 ft" == words.oxygen_verdict(
-        before, state(floors=floor(6.0)), "us"
+    deeper = state(floors=floor(6.0), band=Band(2.0, 6.0, True, "above_oxygen_floor"))
+    assert words.oxygen_verdict(before, deeper, "us") == (
+        "oxygen reaches deeper: fish may roam down to 20 ft"
     )
-    assert "may roam deeper" in words.oxygen_verdict(before, state(), "us")
+    same = state(floors=floor(6.0))
+    assert words.oxygen_verdict(before, same, "us") == (
+        "oxygen reaches deeper: but the band still ends at 13 ft"
+    )
+    squeezed = state(band=Band(2.0, 4.0, False, "warm_and_squeezed"))
+    assert words.oxygen_verdict(before, squeezed, "us") == (
+        "oxygen reaches the bottom for now: but no good band for fish; pressed at 7–13 ft"
+    )
     assert words.oxygen_verdict(before, state(top_oxygen=4.0), "us") == (
         "low-oxygen water was mixed up: 8 → 4 mg/L near the surface; fish may be off the feed"
     )
     risen = words.oxygen_verdict(before, state(floors=floor(2.0)), "us")
-    assert risen == "low-oxygen water stands at 7 ft, was 13 ft"
+    assert risen == "low-oxygen water came up: from 7 ft down"
     assert "no depth gained" in words.oxygen_verdict(before, state(floors=floor(4.1)), "us")
 
 
 def recovery(days, *, back=1.0, before=1.0, lost=1.0, broke=0.6):
-    parts = ["skin", "thermocline", "oxygen_floor"]
+    parts = ["skin", "broken", "deeper", "oxygen_floor"]
     data = {
-        name: ("part", np.full(3, value))
+        name: ("part", np.full(4, value))
         for name, value in (("before", before), ("lost_chance", lost), ("back_chance", back))
     }
-    data["days"] = (("part", "quantile"), np.tile(np.asarray(days, float), (3, 1)))
+    data["days"] = (("part", "quantile"), np.tile(np.asarray(days, float), (4, 1)))
     attrs = {"horizon": 30, "broke_chance": broke}
     return xr.Dataset(data, coords={"part": parts}, attrs=attrs)  # fmt: skip
 
 
 def test_days_until_it_is_back():
-    assert days_text(recovery([2.2, 5.4, 9.9]), "thermocline", 13) == "in 5 days (2 to 10)"
-    assert days_text(recovery([2.2, 5.4, np.inf], back=0.8), "thermocline", 13) == (
+    assert days_text(recovery([2.2, 5.4, 9.9]), "broken", 13) == "in 5 days (2 to 10)"
+    assert days_text(recovery([2.2, 5.4, np.inf], back=0.8), "broken", 13) == (
         "in 5 days (2 to 30+)"
     )
     late = recovery([20.0, np.inf, np.inf], back=0.4)
-    assert days_text(late, "thermocline", 13) == "within 30 days with only 40 % chance"
-    assert days_text(late, "thermocline", 5) == "within 30 days in only 2 of 5 years"
-    assert days_text(recovery([np.nan] * 3), "thermocline", 13) is None
+    assert days_text(late, "broken", 13) == "within 30 days with only 40 % chance"
+    assert days_text(late, "broken", 5) == "within 30 days in only 2 of 5 years"
+    assert days_text(recovery([np.nan] * 3), "broken", 13) is None
     assert chance_text(0.01) == "hardly any chance"
     assert chance_text(0.12) == "about 10 %"
 
@@ -545,8 +556,8 @@ def test_days_until_it_is_back():
 def test_autumn_is_turnover_only_when_the_surface_falls():
     gone = recovery([np.inf] * 3, back=0.1)
     assert turnover_text(gone, 0.5) is None
-    assert turnover_text(gone, -6.0) == "about 60 % that the layers are gone until spring"
-    assert turnover_text(recovery([3, 4, 5], broke=0.0), -6.0) == "still to come"
+    assert turnover_text(gone, -6.0) == "about 90 % that the layers are gone until spring"
+    assert turnover_text(recovery([3, 4, 5], lost=0.0), -6.0) == "still to come"
 
 
 def test_the_trades_rule_stands_beside():

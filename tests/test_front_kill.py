@@ -1,5 +1,6 @@
 """Killed at any moment, the front note leaves the old note and the saved state as they were."""
 
+import io
 import json
 import os
 import subprocess
@@ -8,14 +9,16 @@ from pathlib import Path
 
 import pytest
 from front_kills import example
+from pypdf import PdfReader
 
 from lakekit.pages.reports import write_front
-from lakekit.store import load_dataset
+from lakekit.store import finish_together, load_dataset
 
 HERE = Path(__file__).parent
-BEFORE_THE_MOVE = ["typesetting", "page", "numbers", "first move"]
+BEFORE_THE_MOVE = ["typesetting", "page", "numbers", "first move", "ready"]
 OF_THE_STATE = ["state half written", "state before its move"]
-AT_ANY_TIME = ["second move", "2", "20", "60", "150", "300"]  # ms
+BETWEEN_THE_MOVES = ["move 1", "move 2", "move 3", "move 4"]
+AT_ANY_TIME = ["2", "20", "60", "150", "300"]  # ms
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork")
 
@@ -56,17 +59,34 @@ def test_a_kill_before_the_end_changes_nothing(victim, point):
     assert contents(states) == old_states
 
 
+def whose(folder):
+    """The text that all four files of the note agree on."""
+    found = {name.rpartition(".")[2]: whole for name, whole in contents(folder).items()
+             if name.startswith("sample")}  # fmt: skip
+    assert sorted(found) == ["html", "json", "pdf", "txt"]
+    text = found["txt"].decode().strip()
+    assert json.loads(found["json"])["headline"] == text
+    assert text in found["html"].decode()
+    assert text in " ".join(PdfReader(io.BytesIO(found["pdf"])).pages[0].extract_text().split())
+    return text
+
+
+@pytest.mark.parametrize("point", BETWEEN_THE_MOVES)
+def test_a_kill_between_the_last_moves_is_ended_by_the_next_reader(victim, point):
+    kill, notes, _ = victim
+    write_front(example("the old note"), notes)
+    assert kill(point) == "killed"
+    finish_together(notes)
+    assert whose(notes) == "the new note"
+    assert [path for path in notes.iterdir() if path.is_dir()] == []
+
+
 @pytest.mark.parametrize("point", AT_ANY_TIME)
-def test_a_kill_at_any_time_leaves_whole_files(victim, point):
+def test_a_kill_at_any_time_leaves_the_old_set_or_the_new(victim, point):
     kill, notes, states = victim
     assert kill(point) in ("killed", "finished")
-    found = contents(notes)
-    assert len(found) == 4
-    text = {name.rpartition(".")[2]: content for name, content in found.items()}
-    assert json.loads(text["json"])["kind"] == "front"
-    assert text["txt"] in (b"the old note\n", b"the new note\n")
-    assert text["html"].rstrip().endswith(b"</html>")
-    assert text["pdf"].startswith(b"%PDF") and b"%%EOF" in text["pdf"][-32:]
+    finish_together(notes)
+    assert whose(notes) in ("the old note", "the new note")
     for path in states.glob("*/*/*.nc"):
         if not path.name.startswith("."):
             assert "temperature" in load_dataset(path)

@@ -10,7 +10,8 @@ import pytest
 import xarray as xr
 
 from lakekit.errors import WeatherError
-from lakekit.lakefile import check_lake, describe_lake, read_lake
+from lakekit.guide.lake import describe_lake
+from lakekit.lakefile import check_lake, read_lake
 from lakekit.weather import fill_method, lake_weather, prepare_forcing, weather_doubts
 from lakekit.weather.gridded import fill_from_grid, grid_weather
 from lakekit.weather.gridded.fields import FIELDS, read_unit

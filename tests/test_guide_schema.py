@@ -6,7 +6,8 @@ import jsonschema
 import pytest
 from sample_guide import hostile_guide, sample_guide, sample_note
 
-from lakekit.guide.schema import Briefing, FrontNote, SeasonGuide, json_schema
+from lakekit.guide.json_schema import json_schema
+from lakekit.guide.schema import Briefing, FrontNote, SeasonGuide
 
 
 def check(content, kind):

@@ -19,7 +19,7 @@ NOTEBOOKS = sorted((ROOT / "notebooks").glob("*.ipynb"))
 LEVELS = [
     {"__main__"},
     {"cli", "bench"},
-    {"notebook"},
+    {"many", "notebook"},
     {"pages"},
     {"guide"},
     {"fronts"},
@@ -31,7 +31,9 @@ LEVELS = [
     {
         "club",
         "lakefile",
+        "lakes_table",
         "depth_area",
+        "cover",
         "probe",
         "store",
         "resources",
@@ -39,7 +41,7 @@ LEVELS = [
         "records",
         "inputs",
     },
-    {"units", "constants", "errors"},
+    {"units", "constants", "errors", "shown"},
 ]
 LEVEL = {name: number for number, names in enumerate(LEVELS) for name in names}
 MOST_MODULES, MOST_LINES, LONGEST_FUNCTION = 16, 500, 80

@@ -56,8 +56,8 @@ def test_months_up_to_as_of_are_hindcast_and_later_ones_odds(odds):
     assert odds.attrs["trace_years"] == "2018, 2019, 2020"
     assert odds.sizes["month"] == 13
     first, last = odds["day"].values[[0, -1]]
-    assert str(first)[:10] == "2021-06-01" and str(last)[:10] == "2022-06-30"
-    assert odds.sizes["day"] == 395
+    assert str(first)[:10] == "2020-04-27" and str(last)[:10] == "2022-08-05"
+    assert (np.diff(odds["day"].values) == np.timedelta64(1, "D")).all()
     assert (odds["layered_years"] <= odds["years"]).all()
 
 
@@ -113,21 +113,41 @@ def test_hindcast_is_the_history_run_itself(lake, forcing, odds):
 
 def test_oxygen_zone_is_in_order(odds):
     middle = odds.sel(quantile=0.5)
-    chance = [odds[f"oxygen_{k}_depth_chance"].values for k in ("4", "floor", "2")]
+    names = ("oxygen_zone_top", "oxygen_floor_depth", "oxygen_zone_bottom")
+    chance = [odds[f"{name}_chance"].values for name in names]
     assert (chance[0] >= chance[1]).all() and (chance[1] >= chance[2]).all()
     sure = chance[2] > 0.99
     assert sure.any()
-    depths = [middle[f"oxygen_{k}_depth"].values[sure] for k in ("4", "floor", "2")]
+    depths = [middle[name].values[sure] for name in names]
     assert (depths[0] < depths[1]).all() and (depths[1] < depths[2]).all()
 
 
 def test_one_month_alone_equals_the_same_month_of_many(lake, forcing, odds):
-    alone = monthly_odds(lake, forcing, "2021-07", 1, as_of=AS_OF, members=2)
-    for name in ("thermocline_depth", "oxygen_floor_depth", "surface_temperature"):
-        np.testing.assert_allclose(
-            alone[name].values[0], odds[name].sel(month="2021-07-01"), rtol=0, atol=0.05
+    for start, years in (("2021-07", ""), ("2021-10", "2018, 2019, 2020"), ("2022-05", None)):
+        alone = monthly_odds(lake, forcing, start, 1, as_of=AS_OF, members=2)
+        assert years is None or alone.attrs["trace_years"] == years
+        monthly = [name for name in odds.data_vars if "month" in odds[name].dims]
+        assert len(monthly) > 30
+        for name in monthly:  # the front's recovery in the month after included
+            np.testing.assert_array_equal(
+                alone[name].values[0], odds[name].sel(month=alone["month"].values[0]), name
+            )
+        days = alone["day"].sel(day=slice(f"{start}-01", None)).values
+        both = days[np.isin(days, odds["day"].values)]
+        assert both.size > 30
+        np.testing.assert_array_equal(
+            alone["surface_daily"].sel(day=both), odds["surface_daily"].sel(day=both)
         )
-    assert alone.attrs["trace_years"] == ""
+
+
+def test_a_fish_that_bears_less_oxygen_has_a_deeper_floor(lake, forcing, odds):
+    hardy = monthly_odds(
+        lake, forcing, "2021-07", 1, as_of=AS_OF, members=2, oxygen_zone=(3.0, 2.0, 1.0)
+    )
+    usual = odds.sel(month="2021-07-01")
+    assert (hardy["oxygen_floor_depth"].values[0] > usual["oxygen_floor_depth"].values).all()
+    # the limit of the one is the least of the other
+    np.testing.assert_allclose(hardy["oxygen_floor_depth"].values[0], usual["oxygen_zone_bottom"])
 
 
 def test_same_question_same_answer(lake, forcing):
@@ -176,3 +196,17 @@ def test_refuses_what_it_cannot_answer(lake, forcing):
         monthly_odds(lake, forcing, "2021-07", 25)
     with pytest.raises(LakekitError, match="before the weather record"):
         monthly_odds(lake, forcing, "2015-07", 2)
+
+
+def test_a_front_ahead_is_strong_by_the_places_usual_wind(lake):
+    """Autumn is windy here: its blows are fronts beside the year's wind, not beside their own."""
+    weather = invented_years("2019-01-01", "2021-09-01")
+    day = weather["time"].dt.dayofyear
+    weather["air_temperature"] = 12.0 + 13.0 * np.cos(2 * np.pi * (day - 200) / 365.25)
+    weather["precipitation"] = weather["precipitation"] * 0.0
+    windy = weather["time"].dt.month.isin([8, 9, 10])
+    wind = xr.where(windy, 2.0, 1.2)
+    weather["wind_speed"] = xr.where(windy & (day % 7 == 0), 3.0, wind)
+    weather["wind_speed"].attrs["wind_height"] = 10.0
+    odds = monthly_odds(lake, weather, "2021-09", 1, members=1)
+    assert 3.5 < float(odds["front_count"][0]) < 5.0  # one a week

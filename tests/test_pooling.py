@@ -1,5 +1,7 @@
 """The pooled fit: its gradient, its limits, and the distribution it draws from."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy import integrate as quadrature
@@ -13,43 +15,89 @@ from lakekit.trips.pooling import (
     integrate,
     log_evidence,
     negative_binomial_loglike,
+    refit,
     settle,
 )
 
 
-def groups(count=60, levels=6, *, seed=0, weights=None):
+def groups(count=60, levels=6, *, seed=0, weights=None, single=0):
     random = np.random.default_rng(seed)
     code = random.integers(0, levels, count)
     other = random.integers(0, 3, count)
-    design = np.column_stack([np.ones(count), random.normal(size=count),
-                              np.eye(levels)[code], np.eye(3)[other]])
+    design = np.column_stack(
+        [np.ones(count), random.normal(size=count), np.eye(levels)[code], np.eye(3)[other]]
+    )
     hours = random.gamma(3, 1, count) + 0.2
     effect = random.normal(0, 0.6, levels)
     fish = random.poisson(hours * np.exp(0.3 + effect[code]) * random.gamma(1.5, 1 / 1.5, count))
-    block = np.array([-1, -1] + [0] * levels + [1] * 3)
-    return Counts(counts=fish.astype(float), offset=np.log(hours),
-                  weights=np.ones(count) if weights is None else weights,
-                  design=sparse.csr_array(design), block=block,
-                  fixed_spread=np.where(block == -1, 1.5, 1.0),
-                  spread_prior=np.array([[np.log(0.5), 0.7], [np.log(0.3), 0.7]]))
+    block = np.array([-1, -1] + [0] * levels + [1] * 3 + [2] * single)
+    if single:
+        design = np.hstack([design, np.eye(single)[np.arange(count) * single // count]])
+    return Counts(
+        counts=fish.astype(float),
+        offset=np.log(hours),
+        weights=np.ones(count) if weights is None else weights,
+        design=sparse.csr_array(design),
+        block=block,
+        fixed_spread=np.where(block == -1, 1.5, 1.0),
+        spread_prior=np.array([[np.log(0.5), 0.7], [np.log(0.3), 0.7], [np.log(0.3), 0.7]])[
+            : 3 if single else 2
+        ],
+        single=single,
+    )
 
 
 def test_loglike_is_the_negative_binomial_of_scipy():
     counts, mean, alpha = np.arange(12.0), 2.3, 0.7
     assert negative_binomial_loglike(counts, mean, alpha) == pytest.approx(
-        nbinom.logpmf(counts, 1 / alpha, 1 / (1 + alpha * mean)), rel=1e-12)
+        nbinom.logpmf(counts, 1 / alpha, 1 / (1 + alpha * mean)), rel=1e-12
+    )
 
 
 @pytest.mark.parametrize("weighted", [False, True])
-def test_gradient_of_the_evidence_is_its_slope(weighted):
+@pytest.mark.parametrize("single", [0, 25, 60])
+def test_gradient_of_the_evidence_is_its_slope(weighted, single):
     weights = np.random.default_rng(5).uniform(0.3, 1, 60) if weighted else None
-    data = groups(weights=weights)
-    theta = np.array([np.log(0.4), np.log(0.2), np.log(0.8)])
+    data = groups(weights=weights, single=single)
+    theta = np.log([0.4, 0.2, 0.3, 0.8] if single else [0.4, 0.2, 0.8])
     _, slope, _, _ = log_evidence(data, theta)
-    for k, step in enumerate(1e-4 * np.eye(3)):
-        up = log_evidence(data, theta + step, gradient=False)[0]
-        down = log_evidence(data, theta - step, gradient=False)[0]
+    for k, step in enumerate(1e-4 * np.eye(len(theta))):
+        up, down = (log_evidence(data, theta + move)[0] for move in (step, -step))
         assert slope[k] == pytest.approx((up - down) / 2e-4, rel=1e-5, abs=1e-6)
+
+
+def test_a_setting_that_is_only_weighed_is_weighed_near_enough():
+    data, theta = groups(single=25), np.log([0.4, 0.2, 0.3, 0.8])
+    assert log_evidence(data, theta, gradient=False)[0] == pytest.approx(
+        log_evidence(data, theta)[0], abs=2e-3
+    )
+
+
+def test_single_columns_are_eliminated_without_changing_the_answer():
+    """The same block as ordinary columns gives the same evidence, mode and precision."""
+    apart = groups(single=25)
+    together = replace(apart, single=0)
+    theta = np.log([0.4, 0.2, 0.3, 0.8])
+    (value, slope, mode, curve), (other, other_slope, other_mode, whole) = (
+        log_evidence(data, theta) for data in (apart, together)
+    )
+    assert value == pytest.approx(other, rel=1e-10)
+    assert slope == pytest.approx(other_slope, rel=1e-6, abs=1e-8)
+    assert mode == pytest.approx(other_mode, abs=1e-6)
+    vector = np.arange(len(mode), dtype=float)
+    assert curve.solve(vector) == pytest.approx(whole.solve(vector), rel=1e-5)
+    assert curve.log_determinant() == pytest.approx(whole.log_determinant(), rel=1e-9)
+
+
+def test_rows_taken_out_keep_the_kept_columns_and_the_single_ones_they_use():
+    data = groups(single=25)
+    some = data.of_rows(np.arange(60) < 12)
+    assert some.design.shape == (12, data.kept + 5) and some.single == 5
+    nodes = integrate(some, settle(some), nodes=8)
+    start = np.zeros(data.design.shape[1])
+    whole = refit(data, nodes, start)
+    mode, _, _ = find_mode(data, nodes[3].spreads, nodes[3].alpha)
+    assert whole[3].mode == pytest.approx(mode[: data.kept], abs=1e-5)
 
 
 def test_mode_has_no_slope_and_vast_spreads_do_not_matter():
@@ -71,17 +119,24 @@ def test_small_spread_pools_completely_and_a_large_one_not_at_all():
 
 def test_one_group_against_numerical_integration():
     fish, hours = np.array([3.0, 0.0, 5.0, 2.0]), np.array([2.0, 1.0, 2.5, 3.0])
-    data = Counts(counts=fish, offset=np.log(hours), weights=np.ones(4),
-                  design=sparse.csr_array(np.ones((4, 1))), block=np.array([-1]),
-                  fixed_spread=np.array([1.0]), spread_prior=np.empty((0, 2)))
+    data = Counts(
+        counts=fish,
+        offset=np.log(hours),
+        weights=np.ones(4),
+        design=sparse.csr_array(np.ones((4, 1))),
+        block=np.array([-1]),
+        fixed_spread=np.array([1.0]),
+        spread_prior=np.empty((0, 2)),
+    )
 
     def density(level, log_alpha):
         fit = negative_binomial_loglike(fish, hours * np.exp(level), np.exp(log_alpha)).sum()
         return np.exp(fit - level**2 / 2 - ((log_alpha - np.log(0.9)) / 0.9) ** 2 / 2)
 
     def expect(function):
-        return quadrature.dblquad(lambda b, a: function(b) * density(b, a), -4, 4, -3, 3,
-                                  epsabs=1e-9)[0]
+        return quadrature.dblquad(
+            lambda b, a: function(b) * density(b, a), -4, 4, -3, 3, epsabs=1e-9
+        )[0]
 
     total = expect(lambda b: 1.0)
     mean = expect(lambda b: b) / total
@@ -103,6 +158,8 @@ def test_same_seed_same_draws_and_weights_add_to_one():
 def test_rows_that_count_half_widen_the_answer():
     full = groups()
     half = groups(weights=np.full(60, 0.5))
-    spread = [draw_coefficients(integrate(data, settle(data)), 2000)[0][:, 0].std()
-              for data in (full, half)]
+    spread = [
+        draw_coefficients(integrate(data, settle(data)), 2000)[0][:, 0].std()
+        for data in (full, half)
+    ]
     assert spread[1] > spread[0]

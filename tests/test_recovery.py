@@ -6,6 +6,7 @@ import pytest
 import xarray as xr
 
 from lakekit.strata import recovery_odds, trade_rule_days
+from lakekit.strata.recovery import days_range
 
 FRONT = {"start": pd.Timestamp("2020-06-20T20:00"), "end": pd.Timestamp("2020-06-21T06:00")}
 NOON = "18:00"  # UTC of the daily states
@@ -50,7 +51,7 @@ def test_known_days_are_read_back_and_kept_apart():
     past, ahead = storm([4] * 10, floor_after=[15] * 10)
     odds = recovery_odds(FRONT, past, ahead)
     # the front ends at 06:00; noon states stand at 18:00, half a day later
-    thermocline = odds.sel(part="thermocline")
+    thermocline = odds.sel(part="broken")
     np.testing.assert_allclose(thermocline["days"], 4.5, rtol=0, atol=1e-9)
     np.testing.assert_allclose(odds["days"].sel(part="oxygen_floor"), 15.5, rtol=0, atol=1e-9)
     np.testing.assert_allclose(odds["days"].sel(part="skin"), 1.5, rtol=0, atol=1e-9)
@@ -61,19 +62,19 @@ def test_known_days_are_read_back_and_kept_apart():
 
 def test_quantiles_over_traces_and_never():
     past, ahead = storm([1, 2, 3, 4, 5, 6, 7, 8, 9, 60], days=45)
-    odds = recovery_odds(FRONT, past, ahead).sel(part="thermocline")
+    odds = recovery_odds(FRONT, past, ahead).sel(part="broken")
     np.testing.assert_allclose(odds["days"], [1.5, 5.5, 9.5], rtol=0, atol=1e-9)
     assert float(odds["back_chance"]) == pytest.approx(0.9)
     np.testing.assert_allclose(odds["within_chance"], [0.1, 0.2, 0.6, 0.9], rtol=0, atol=1e-9)
     past, ahead = storm([60] * 4, days=45)
-    odds = recovery_odds(FRONT, past, ahead).sel(part="thermocline")
+    odds = recovery_odds(FRONT, past, ahead).sel(part="broken")
     assert (odds["days"] == np.inf).all() and float(odds["back_chance"]) == 0.0
 
 
 def test_what_was_not_taken_has_no_days():
     past, ahead = storm([0] * 3)
     odds = recovery_odds(FRONT, past, ahead)
-    for part in ("thermocline", "oxygen_floor"):
+    for part in ("broken", "deeper", "oxygen_floor"):
         assert float(odds["lost_chance"].sel(part=part)) == 0.0
         assert np.isnan(odds["days"].sel(part=part)).all()
 
@@ -106,3 +107,16 @@ def test_the_trades_rule_counts_hot_calm_days_in_a_row():
     never = trade_rule_days(FRONT["end"], weather([1, 3, 5]), utc_offset=-6.0)
     assert (never == np.inf).all()
     assert (trade_rule_days("2020-07-10T20:00", weather([1]), utc_offset=-6.0) == np.inf).all()
+
+
+def test_a_few_years_make_a_wider_range_than_their_extremes():
+    """Of n lognormal years the range holds 8 of 10 further ones: simulated, not assumed."""
+    rng = np.random.default_rng(3)
+    draws = np.exp(1.5 + 0.4 * rng.standard_normal((2000, 4)))
+    ranges = np.array([days_range(row[:3], traces=3, horizon=1e6) for row in draws])
+    held = (draws[:, 3] >= ranges[:, 0]) & (draws[:, 3] <= ranges[:, 2])
+    assert held.mean() == pytest.approx(0.8, abs=0.03)
+    bare = (draws[:, 3] >= draws[:, :3].min(axis=1)) & (draws[:, 3] <= draws[:, :3].max(axis=1))
+    assert bare.mean() == pytest.approx(0.5, abs=0.03)  # (n - 1) / (n + 1)
+    many = np.arange(1.0, 21.0)
+    np.testing.assert_array_equal(days_range(many, traces=20, horizon=30), [2.0, 10.0, 18.0])

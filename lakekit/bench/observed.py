@@ -11,7 +11,8 @@ from ..club import Lake, WeatherSource
 from ..errors import ProbeError
 from ..weather import prepare_forcing, read_weather
 
-ZONE = "America/New_York"
+EASTERN = "America/New_York"
+CENTRAL = "America/Chicago"
 OXYGENATED_BELOW = 5.0  # m: Falling Creek's casts are uniform from about there down
 NOON = 12  # local hour given to casts whose file has a date alone
 
@@ -45,21 +46,21 @@ def monthly_secchi(path):
     return np.interp(np.arange(1, 13), months, np.tile(median.to_numpy(), 3))
 
 
-def _lake(folder, **own):
+def _lake(folder, *, zone=EASTERN, fertility="eutrophic", surroundings="valley", **own):
     table = pd.read_csv(folder / "hypsography.csv")
     depths, areas = table["depth_m"].to_numpy(float), table["area_m2"].to_numpy(float)
     volume = np.sum(0.5 * (areas[1:] + areas[:-1]) * np.diff(depths))
     return Lake(
-        time_zone=ZONE, area=float(areas[0]), max_depth=float(depths[-1]),
+        time_zone=zone, area=float(areas[0]), max_depth=float(depths[-1]),
         mean_depth=float(volume / areas[0]), depths=depths, areas=areas,
         depth_area_source="survey", secchi=monthly_secchi(folder / "secchi.csv"),
-        secchi_source="measured", fertility="eutrophic", surroundings="valley",
+        secchi_source="measured", fertility=fertility, surroundings=surroundings,
         weather=WeatherSource(), **own,
     )  # fmt: skip
 
 
-def _utc(local):
-    stamps = pd.DatetimeIndex(local).tz_localize(ZONE, nonexistent="shift_forward")
+def _utc(local, zone=EASTERN):
+    stamps = pd.DatetimeIndex(local).tz_localize(zone, nonexistent="shift_forward")
     return stamps.tz_convert("UTC").tz_localize(None)
 
 
@@ -110,6 +111,68 @@ def falling_creek(folder, *, weather="reanalysis"):
     # the first, long run; its water stays mixed below and 3 degC too warm until the turnover
     stirred = (on.iloc[0], pd.Timestamp("2018-11-01"), OXYGENATED_BELOW)
     return Site(lake, _weather(here / f"weather_hourly_{weather}.csv"), casts, stirred)
+
+
+def carvins_cove(folder):
+    """Carvins Cove Reservoir 2014-2015 with Beaverdam's reanalysis; its level is not recorded."""
+    here = folder / "carvins-cove"
+    lake = _lake(
+        here, key="carvins-cove", name="Carvins Cove Reservoir", latitude=37.370,
+        longitude=-79.958, elevation=357.0, longest_fetch=3000.0, below_full_pond=np.zeros(12),
+    )  # fmt: skip
+    table = pd.read_csv(here / "profiles.csv", parse_dates=["datetime_local"])
+    casts = pd.DataFrame(
+        {
+            "time": _utc(table["datetime_local"]),
+            "depth": table["depth_m"],
+            "temperature": table["temp_c"],
+            "oxygen": table["do_mgl"],
+        }
+    )
+    return Site(lake, _weather(folder / "beaverdam" / "weather_hourly.csv"), casts)
+
+
+def _daily_strings(here, zone):
+    table = pd.read_csv(here / "profiles.csv", parse_dates=["date_local"])
+    return pd.DataFrame(
+        {
+            "time": _utc(table["date_local"] + pd.Timedelta(hours=NOON), zone),
+            "depth": table["depth_m"],
+            "temperature": table["temp_c"],
+            "oxygen": np.nan,
+        }
+    )
+
+
+def crampton(folder):
+    """Crampton Lake 2017-2019: daily means of a string; a sheltered station, the sky estimated."""
+    here = folder / "crampton-wi"
+    lake = _lake(
+        here, zone=CENTRAL, fertility="mesotrophic", surroundings="wooded", key="crampton-wi",
+        name="Crampton Lake", latitude=46.210, longitude=-89.474, elevation=509.0,
+        longest_fetch=800.0, below_full_pond=np.zeros(12),
+    )  # fmt: skip
+    return Site(lake, _weather(here / "weather_hourly.csv"), _daily_strings(here, CENTRAL))
+
+
+def barco(folder):
+    """Lake Barco 2018-2020: daily means of a string in the upper 3 m, with measured radiation."""
+    here = folder / "barco-fl"
+    lake = _lake(
+        here, fertility="oligotrophic", surroundings="wooded", key="barco-fl", name="Lake Barco",
+        latitude=29.676, longitude=-82.008, elevation=27.0, longest_fetch=450.0,
+        below_full_pond=np.zeros(12),
+    )  # fmt: skip
+    return Site(lake, _weather(here / "weather_hourly.csv"), _daily_strings(here, EASTERN))
+
+
+SITES = {
+    "beaverdam": beaverdam,
+    "fallingcreek": falling_creek,
+    "carvins": carvins_cove,
+    "crampton": crampton,
+    "barco": barco,
+}
 
 
 def natural(site):

@@ -1,19 +1,26 @@
 """The command line: thin. It checks input, calls the package or a notebook, and says what it wrote.
 
-Exit status: 0; 2 for the user's input (one readable message, no traceback); 1 for our own faults.
+Exit status: 0; 2 for the user's input (one readable message, no traceback); 1 for our own faults;
+3 when ``front --check`` finds a new front.
 """
 
 import argparse
 import json
 import os
 import sys
-import tempfile
 import traceback
 from contextlib import suppress
 from pathlib import Path
 
 from lakekit import __version__
-from lakekit.cli.clubs import club_of, lakes_of
+from lakekit.cli.clubs import (
+    add_crew,
+    asked_lakes,
+    club_of,
+    crew_of,
+    lakes_of,
+    refuse_problems,
+)
 from lakekit.cli.tackle import add_tackle_commands
 from lakekit.cli.terminal import give_up_output, safe_streams, say
 from lakekit.errors import LakekitError, StoreError
@@ -73,7 +80,7 @@ def _run(arguments):
             file=sys.stderr,
         )
         return 1
-    return 0
+    return getattr(options, "status", 0)
 
 
 def build_parser():
@@ -116,10 +123,15 @@ def build_parser():
     season.add_argument("lakes", metavar="LAKE", nargs="*", help="default: every lake of the club")
     season.add_argument("--start", metavar="YYYY-MM", help="default: the month after the record")
     season.add_argument("--months", metavar="N", type=int, default=12, help="1 to 24, default 12")
+    add_crew(season)
 
     front = command("front", run_front, "what a front did, and what comes next")
     front.add_argument("lake", metavar="LAKE", nargs="?", help="default: the club's first lake")
     front.add_argument("--since", metavar="DATE", help="default: the last front in the record")
+    front.add_argument(
+        "--check", action="store_true",
+        help="only look, at every lake, for a front since its last note: status 3 if there is one",
+    )  # fmt: skip
     front.add_argument("--wind", metavar="SPEED", help='a what-if storm\'s wind, such as "25 mph"')
     front.add_argument("--hours", type=float, help="how long it blows")
     front.add_argument("--air", metavar="TEMP", help='its air temperature, such as "55 F"')
@@ -128,6 +140,11 @@ def build_parser():
     briefing = command("briefing", run_briefing, "the club's printed briefing")
     briefing.add_argument("lakes", metavar="LAKE", nargs="*", help="default: every lake")
     briefing.add_argument("--month", metavar="YYYY-MM", help="default: the month after the record")
+    add_crew(briefing)
+
+    day = command("day", run_day, "one half sheet for a day on the water")
+    day.add_argument("lake", metavar="LAKE", nargs="?", help="default: the club's first lake")
+    day.add_argument("--date", metavar="DATE", help="default: the day after the record's last")
 
     weather = command("weather", run_weather, "pull and check weather, report its coverage")
     weather.add_argument("lakes", metavar="LAKE", nargs="*", help="default: every lake")
@@ -135,6 +152,9 @@ def build_parser():
     trips = command("trips", run_trips, "check a trip log, then show its rates")
     trips.add_argument("file", metavar="FILE", nargs="?", help="default: the club's log")
     trips.add_argument("--paper", action="store_true", help="print a blank log sheet instead")
+
+    patterns = command("patterns", run_patterns, "does the catch go with the water?")
+    patterns.add_argument("lake", metavar="LAKE", nargs="?", help="default: the whole log at once")
 
     lake = command("lake", run_lake, "check a lake file")
     lake.add_argument(
@@ -160,33 +180,8 @@ def run_new(options):
     return {"folder": options.folder, "files": [str(path) for path in written]}
 
 
-def _run_notebook(options, notebook, parameters):
-    """Run one notebook on the options' club and output folder; what it wrote, as text paths."""
-    from lakekit.notebook.display import written_paths
-    from lakekit.notebook.runner import run_notebook
-    from lakekit.store import check_folder
-
-    out = check_folder(options.out)
-    told = []
-
-    def step(done, cells, heading):
-        if done < cells and heading not in told:
-            told.append(heading)
-            say(f"  {heading}")
-
-    club = str(Path(options.club).absolute()) if options.club else ""
-    shared = {"club_folder": club, "out": str(out)}
-    with tempfile.TemporaryDirectory(prefix="lakekit-work-") as neutral:
-        # nothing that lies in the club's folder, or in this one, is settings or code for us
-        node = run_notebook(
-            notebook, {**shared, **parameters}, progress=step,
-            tell=lambda line: say(f"    {line}"), working_folder=neutral,
-        )  # fmt: skip
-    return [str(path) for path in written_paths(node)]
-
-
 def _pull(club, keys):
-    """Pull what a station has before a notebook is started: without a network, say so at once."""
+    """Pull what a station has before any long work: without a network, say so at once."""
     from lakekit.weather import lake_weather
 
     for key in keys:
@@ -202,24 +197,40 @@ def _tell(options, paths):
 
 def run_season(options):
     from lakekit.guide.season import season_months
+    from lakekit.many.seasons import Season, write_seasons
+    from lakekit.store import check_folder
 
     season_months("2000-01-01", options.start, options.months)
     club = club_of(options)
-    lakes = lakes_of(club, options.lakes)
-    _pull(club, lakes)
-    written = {}
-    for number, key in enumerate(lakes, 1):
-        say(f"[{number} of {len(lakes)}] {key}")
-        parameters = {"lake": key, "start": options.start or "", "months": options.months}
-        written[key] = _run_notebook(options, "season", parameters)
-    _tell(options, [path for paths in written.values() for path in paths])
-    return written
+    lakes = asked_lakes(club, options)
+    _pull(club, lakes[:1])
+    season = Season(options.start, options.months, check_folder(options.out))
+    written, problems = {}, []
+    made = write_seasons(club, lakes, season, **crew_of(options, lakes), progress=_say_indented)
+    for outcome in made:
+        done = len(written) + len(problems) + 1
+        say(f"[{done} of {len(lakes)}] {outcome.item}{': not made' if outcome.problem else ''}")
+        if outcome.problem:
+            problems.append(outcome)
+        else:
+            written[outcome.item] = outcome.value
+    _tell(options, [path for key in lakes if key in written for path in written[key]])
+    refuse_problems(problems, len(lakes))
+    return {key: written[key] for key in lakes if key in written}
+
+
+def _say_indented(line):
+    say(f"    {line}")
 
 
 def run_front(options):
     from lakekit.cli.asked import needs_unit
-    from lakekit.guide.front.note import what_if_storm
+    from lakekit.guide.front.note import front_note, what_if_storm
+    from lakekit.pages.reports import write_front
+    from lakekit.store import check_folder
 
+    if options.check:
+        return _check_fronts(options)
     club = club_of(options)
     key = lakes_of(club, [options.lake] if options.lake else [])[0]
     for name, units in (("wind", ("mph", "m/s")), ("air", ("F", "C")), ("rain", ("in", "mm"))):
@@ -228,12 +239,26 @@ def run_front(options):
         wind=options.wind, hours=options.hours, air=options.air, rain=options.rain
     )
     _check_day(options.since)
-    _pull(club, [key])
-    written = _run_notebook(
-        options, "front", {"lake": key, "since": options.since or "", "storm": storm or {}}
-    )
+    out = check_folder(options.out)
+    note = front_note(club, key, options.since, storm=storm, progress=_say_indented)
+    written = [str(path) for path in write_front(note, out)]
     _tell(options, written)
     return {key: written}
+
+
+def _check_fronts(options):
+    """One line a lake; the exit status is 3 when any has a new front, 2 when any cannot be told."""
+    from lakekit.guide.front.look import look_at_lakes
+
+    club = club_of(options)
+    keys = lakes_of(club, [options.lake] if options.lake else [])
+    looks = look_at_lakes(club, keys, Path(options.out), progress=say)
+    if not options.json:
+        print("\n".join(look["text"] for look in looks))
+    options.status = 3 if any(look["new"] for look in looks) else 0
+    if not options.status and any(look["error"] for look in looks):
+        options.status = 2
+    return looks
 
 
 def _check_day(text):
@@ -253,14 +278,46 @@ def _check_day(text):
 
 def run_briefing(options):
     from lakekit.guide.season import season_months
+    from lakekit.many.seasons import Season, season_guides
+    from lakekit.pages.reports import write_briefing
+    from lakekit.store import check_folder
 
     season_months("2000-01-01", options.month, 1, option="--month")
     club = club_of(options)
-    lakes = lakes_of(club, options.lakes)
-    _pull(club, lakes)
-    written = _run_notebook(options, "briefing", {"lakes": lakes, "month": options.month or ""})
+    lakes = asked_lakes(club, options)
+    _pull(club, lakes[:1])
+    season = Season(options.month, 1 if options.month else 12, check_folder(options.out))
+    guides, problems = {}, []
+    made = season_guides(club, lakes, season, **crew_of(options, lakes), progress=_say_indented)
+    for outcome in made:
+        say(f"[{len(guides) + len(problems) + 1} of {len(lakes)}] {outcome.item}")
+        if outcome.problem:
+            problems.append(outcome)
+        else:
+            guides[outcome.item] = outcome.value
+    written = []
+    if guides:
+        ordered = [guides[key] for key in lakes if key in guides]
+        written = [str(path) for path in write_briefing(ordered, options.out, options.month)]
     _tell(options, written)
+    refuse_problems(problems, len(lakes))
     return {"briefing": written}
+
+
+def run_day(options):
+    from lakekit.guide.day import day_card, day_of
+    from lakekit.pages.reports import write_day
+    from lakekit.store import check_folder
+
+    club = club_of(options)
+    key = lakes_of(club, [options.lake] if options.lake else [])[0]
+    if options.date:
+        day_of(options.date)
+    out = check_folder(options.out)
+    card = day_card(club, key, options.date, progress=_say_indented)
+    written = [str(path) for path in write_day(card, out)]
+    _tell(options, written)
+    return {key: written}
 
 
 def run_weather(options):
@@ -306,48 +363,77 @@ def run_trips(options):
     return report
 
 
+def run_patterns(options):
+    from lakekit.guide.logbook import read_log
+    from lakekit.guide.patterns import log_patterns
+    from lakekit.pages.reports import write_patterns
+
+    club = club_of(options)
+    lake = lakes_of(club, [options.lake])[0] if options.lake else None
+    patterns = log_patterns(read_log(club, progress=say), lake)
+    drawn = [str(path) for path in write_patterns(patterns, options.out)]
+    if not options.json:
+        print("\n".join([*patterns["lines"], "", *drawn]).rstrip())
+    return {key: value for key, value in patterns.items() if key != "lines"} | {"drawings": drawn}
+
+
 def run_lake(options):
     from lakekit.errors import ClubError
-    from lakekit.lakefile import check_lake, describe_lake, read_lake
+    from lakekit.guide.lake import describe_lake
 
-    paths, units, problem = _lake_files(options)
+    found, units, problem = _lakes_to_check(options)
     described, wrong = {}, []
-    for path in paths:
-        findings = check_lake(path)
-        if "error" in set(findings["severity"]):
-            wrong.append(path)
+    for where, key, lake, problems in found:
+        if lake is None:
+            wrong.append((where, problems))
             lines = []
         else:
-            described[path.stem] = describe_lake(read_lake(path), units)
-            lines = [f"{label}: {text}" for label, text in described[path.stem]]
+            described[key] = describe_lake(lake, units)
+            lines = [f"{label}: {text}" for label, text in described[key]]
         if not options.json:
-            print("\n".join([*lines, *map(_finding, findings.itertuples()), ""]))
+            print("\n".join([*lines, *map(_finding, problems.table().itertuples()), ""]))
     if wrong and not options.json:
-        names = ", ".join(str(path) for path in wrong)
+        names = ", ".join(dict.fromkeys(where for where, _ in wrong))
         raise ClubError("to be mended, as listed above", where=names)
     if problem is not None:
         raise problem
-    for path in wrong:
-        read_lake(path)
+    for _, problems in wrong:
+        problems.raise_first()
     return {key: dict(rows) for key, rows in described.items()}
 
 
-def _lake_files(options):
-    """Files to check, units to describe them in, and what is wrong with the club, if anything."""
+def _lakes_to_check(options):
+    """Where each lake stands, its key, the lake and its findings; units; what is wrong beyond."""
     from lakekit.club import find_lake
     from lakekit.errors import ClubError
+    from lakekit.lakefile import parse_lake_file
+    from lakekit.lakes_table import NAME, read_lakes_table
+
+    def of_file(path):
+        return [(str(path), path.stem, *parse_lake_file(path))]
+
+    def of_table(path):
+        return [(str(path), *row) for row in read_lakes_table(path)]
+
+    def of_folder(folder):
+        paths = sorted(Path(folder, "lakes").glob("*.toml"))
+        table = Path(folder, NAME)
+        found = [row for path in paths for row in of_file(path)]
+        return found + (of_table(table) if table.is_file() else [])
 
     name = options.file
     if name and (os.path.isfile(name) or Path(name).suffix):
-        return [Path(name)], "us", None
+        read = of_table if Path(name).suffix == ".csv" else of_file
+        return read(Path(name)), "us", None
     try:
         club = club_of(options)
     except ClubError as problem:
         if name or not options.club:
             raise
-        return sorted(Path(options.club, "lakes").glob("*.toml")), "us", problem
-    keys = [find_lake(club, name)] if name else list(club.lakes)
-    return [club.folder / "lakes" / f"{key}.toml" for key in keys], club.units, None
+        return of_folder(options.club), "us", problem
+    key = name and find_lake(club, name)
+    found = [row for row in of_folder(club.folder) if row[1] == (key or row[1])]
+    return found, club.units, None
 
 
 def _finding(row):

@@ -106,7 +106,7 @@ def _predicted(lake, part, scores, readings):
     ahead = readings["time"].min() - pd.Timestamp(part["time"].values[0])
     run = simulate(
         lake, part, parameters=as_dataset(from_standard(np.atleast_2d(scores), lake)),
-        spin_up=ahead < pd.Timedelta(days=300),
+        spin_up=ahead < pd.Timedelta(days=300), every=readings["time"],
     )  # fmt: skip
     return predictions(run, readings)
 
@@ -170,10 +170,7 @@ def fit_lake(lake, weather, probe, *, members=20, seed=0, hold_out=True):
     forcing = prepare_forcing(weather, lake)
     readings = lake_readings(lake, probe, forcing)
     part = needed_weather(forcing, readings)
-    central = simulate(
-        lake, part, parameters=as_dataset(from_standard(np.zeros((1, len(NAMES))), lake))
-    )
-    before = predictions(central, readings)[0]
+    before = _predicted(lake, part, np.zeros(len(NAMES)), readings)[0]
     check_readings(readings, before, where=lake.key)
     scores = assimilate(lake, part, readings, ensemble=max(ENSEMBLE, members), seed=seed)
     years = readings["time"].dt.year.nunique()

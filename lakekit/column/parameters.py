@@ -201,6 +201,23 @@ def default_parameters(lake):
     return as_dataset([list(lake_defaults(lake).values())])
 
 
+def fading_factor(lake, parameters=None):
+    """Factor on 1.7 / Secchi by which light fades in the simulated water.
+
+    Parameters
+    ----------
+    lake : Lake
+    parameters : Dataset, optional
+        The lake's own; their first member is central. Default: those of an unfitted lake.
+
+    Returns
+    -------
+    float
+    """
+    known = default_parameters(lake) if parameters is None else parameters
+    return float(known["light_attenuation_factor"].values[0])
+
+
 def to_standard(values, lake):
     """Parameter values (members, p) as standard scores: 0 central, +-1.645 at the range's ends."""
     own = lake_defaults(lake)

@@ -21,7 +21,8 @@ def lake_readings(lake, probe, forcing):
     Returns
     -------
     DataFrame: time, cast (int), kind ("temperature", "oxygen"), depth [m], value, slope (per m),
-    row (first row of the file in it)
+    row (first row of the file in it), depths (array, those averaged), error (what the file's
+    reader adds to the probe's own)
 
     Raises
     ------
@@ -58,7 +59,7 @@ def lake_readings(lake, probe, forcing):
                 rows += _binned(cast, when, kind, readings.dropna(subset=[kind]))
     if not rows:
         raise ProbeError("no reading holds a temperature or oxygen", where=lake.key)
-    names = ["time", "cast", "kind", "depth", "value", "slope", "row"]
+    names = ["time", "cast", "kind", "depth", "value", "slope", "row", "depths", "error"]
     return pd.DataFrame(rows, columns=names)
 
 
@@ -67,6 +68,7 @@ def _binned(cast, when, kind, readings):
     depth, value = readings["depth"].to_numpy(float), readings[kind].to_numpy(float)
     if depth.size == 0:
         return []
+    extra = readings["error"].to_numpy(float) if "error" in readings else np.zeros(depth.size)
     cell = np.floor(depth / BIN).astype(int)
     rows = []
     for k in np.unique(cell):
@@ -76,7 +78,10 @@ def _binned(cast, when, kind, readings):
         reach = np.ptp(depth[around])
         slope = np.ptp(value[around]) / reach if reach > 0.3 else 0.0
         first = int(readings["row"].to_numpy()[inside][0])
-        rows.append((when, cast, kind, middle, value[inside].mean(), slope, first))
+        error = extra[inside].min()
+        rows.append(
+            (when, cast, kind, middle, value[inside].mean(), slope, first, depth[inside], error)
+        )
     return rows
 
 
@@ -95,7 +100,7 @@ def error_covariance(readings):
     apart = np.abs(depth[:, None] - depth) / DEPTH_SCALE
     apart += np.abs(days[:, None] - days) / TIME_SCALE
     shared = np.exp(-apart) * (kind[:, None] == kind)
-    probe = np.array([PROBE_ERROR[name] for name in kind])
+    probe = np.hypot([PROBE_ERROR[name] for name in kind], readings["error"].to_numpy(float))
     return size[:, None] * size * shared + np.diag(probe**2)
 
 
@@ -109,12 +114,12 @@ def predictions(run, readings):
         "oxygen": run["dissolved_oxygen"].values,
     }
     out = np.empty((run.sizes["member"], len(readings)))
-    kinds, wanted = readings["kind"].to_numpy(), readings["depth"].to_numpy()
+    kinds, wanted = readings["kind"].to_numpy(), readings["depths"].to_numpy()
     for m in range(out.shape[0]):
         for k, (kind, i, z) in enumerate(zip(kinds, at, wanted, strict=True)):
             profile = fields[kind][m, i]
             known = np.isfinite(profile)
-            out[m, k] = np.interp(z, depth[known], profile[known])
+            out[m, k] = np.interp(z, depth[known], profile[known]).mean()
     return out
 
 

@@ -159,10 +159,14 @@ def _march(forcing, slots, values, rates, basin, targets, state, outputs):
             list(threads.map(one, range(members)))
 
 
-def _output_slots(times, every, longitude):
-    """Slot of each hour's end state: every hour, or noon of local standard time."""
+def output_slots(times, every, longitude):
+    """Slot of each hour's end state: every hour, noon of local standard time, or hours given."""
     ends = pd.DatetimeIndex(times) + HOUR
-    if every == "1h":
+    if not isinstance(every, str):
+        own = ends.to_numpy()
+        wanted = pd.DatetimeIndex(every).round("h").to_numpy().astype(own.dtype)
+        chosen = np.isin(own, np.clip(wanted, own[0], own[-1]))
+    elif every == "1h":
         chosen = np.ones(ends.size, bool)
     else:
         noon = (12 - round(longitude / 15.0)) % 24
@@ -187,7 +191,8 @@ def simulate(
     state : Dataset, optional
         :func:`end_state` of a run that ends where this weather begins. Without one the first
         year, where there is a whole one, is run twice to forget how it started.
-    every : "1D" for the state at 12:00 of local standard time, "1h" for every hour
+    every : "1D" for the state at 12:00 of local standard time, "1h" for every hour, or the times
+        themselves (to the nearest hour), as the casts of a probe have them
     spin_up : bool
         False to start at once: for records that begin a year before what matters.
 
@@ -203,7 +208,7 @@ def simulate(
     WeatherError
         When the record cannot be prepared, or a saved state does not fit.
     """
-    if every not in ("1D", "1h"):
+    if isinstance(every, str) and every not in ("1D", "1h"):
         raise WeatherError(f"every={every!r} is not known", mend='use "1D" or "1h"')
     forcing = prepare_forcing(weather, lake)
     basin = make_basin(lake)
@@ -231,7 +236,7 @@ def simulate(
             arrays["top"][:] = _first_state(hourly, basin, members)["top"]
     else:
         arrays = _state_arrays(state, members, basin.layers)
-    slots, stamps = _output_slots(times, every, lake.longitude)
+    slots, stamps = output_slots(times, every, lake.longitude)
     shape = (members, stamps.size, basin.layers)
     outputs = (
         np.empty(shape), np.empty(shape), np.empty((*shape[:2], columns.BUDGET_COLUMNS))
@@ -241,7 +246,7 @@ def simulate(
     run = _as_run(lake, basin, parameters, outputs, stamps, spans, hourly, slots, arrays)
     run["state_time"] = times[-1] + np.timedelta64(1, "h")
     run.attrs["spin_up_hours"] = spun
-    run.attrs["output"] = every
+    run.attrs["output"] = every if isinstance(every, str) else "given times"
     for name in ("source", "attribution", "licence"):
         if name in forcing.attrs:
             run.attrs[f"weather_{name}"] = str(forcing.attrs[name])
@@ -321,7 +326,8 @@ def _as_run(lake, basin, parameters, outputs, stamps, spans, hourly, slots, arra
 
 def end_state(run):
     """The state at the end of a run, to pass as ``state`` with the weather that follows."""
-    names = ("temperature", "oxygen", "sediment", "crust", "top", "stream", "time")
+    names = ["temperature", "oxygen", "sediment", "crust", "top", "stream", "time"]
+    names += ["score"] if "state_score" in run else []
     return xr.Dataset({name: run[f"state_{name}"] for name in names}).drop_vars(
         ["depth"], errors="ignore"
     )

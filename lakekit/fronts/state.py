@@ -10,9 +10,11 @@ import numpy as np
 import pandas as pd
 
 from lakekit.column.cast import DEPTH_ERROR, FITTED_ERROR
+from lakekit.column.light import attenuation
+from lakekit.column.parameters import fading_factor
 from lakekit.strata.events import layered
 from lakekit.strata.odds import quantiles_of
-from lakekit.tactics.band import Band, fish_band
+from lakekit.tactics.start import Holding, hold
 
 TENTH = 1.2816  # standard deviations to the 10 and 90 % values of a normal distribution
 LAYERED = 0.5  # share of members from which a state is told as layered
@@ -53,9 +55,10 @@ class State:
     deep: np.ndarray  # degC
     mixed_layer: np.ndarray  # m
     thermocline: np.ndarray  # m; NaN where the state is not layered
-    floors: dict  # 2, 3, 4 mg/L -> (3,) m, NaN where most samples have none
+    oxygen_zone: tuple  # mg/L: enough, limit, least
+    floors: dict  # top, middle, bottom of that zone -> (3,) m, NaN where most samples have none
     top_oxygen: float  # mg/L, median of the upper 2 m
-    band: Band
+    holding: Holding  # by the middle values
     band_top: np.ndarray  # m
     band_bottom: np.ndarray  # m
     ice_chance: float
@@ -64,8 +67,12 @@ class State:
     def layered(self):
         return self.chance >= LAYERED
 
+    @property
+    def band(self):
+        return self.holding.band
 
-def read_state(columns, lake, species, phase):
+
+def read_state(columns, lake, species, phase, *, parameters=None):
     """Sum up a state.
 
     Parameters
@@ -77,6 +84,8 @@ def read_state(columns, lake, species, phase):
     species : lakekit.tactics.book.Species
     phase : str
         The day's season phase.
+    parameters : xarray.Dataset, optional
+        Those of the run, the first member central.
 
     Returns
     -------
@@ -97,18 +106,21 @@ def read_state(columns, lake, species, phase):
         plain = np.where(flags, columns["thermocline_depth"].to_numpy(), np.nan)
         thermocline = quantiles_of(seasonal if np.isfinite(seasonal).mean() >= LAYERED else plain)
     floors = {
-        2: _mostly(columns["oxygen_2_depth"].to_numpy()),
-        3: _mostly(columns["oxygen_floor_depth"].to_numpy()),
-        4: _mostly(columns["oxygen_4_depth"].to_numpy()),
+        "top": _mostly(columns["oxygen_zone_top"].to_numpy()),
+        "middle": _mostly(columns["oxygen_floor_depth"].to_numpy()),
+        "bottom": _mostly(columns["oxygen_zone_bottom"].to_numpy()),
     }
-    names = ("mixed_layer_depth", "metalimnion_bottom", "oxygen_floor_depth")
+    names = ("mixed_layer_depth", "oxygen_floor_depth")
     rows = np.column_stack([columns[name].to_numpy() for name in names])
+    ice_chance = float(columns["ice"].mean())
+    fading = fading_factor(lake, parameters)
+    light = float(attenuation(lake.secchi[time.month - 1], factor=fading))
 
-    def band(profile, mixed_layer, foot, floor, warm_over_cold):
-        return fish_band(
-            depth, profile, oxygen_floor=floor, mixed_layer_depth=mixed_layer,
-            metalimnion_bottom=foot, layered=warm_over_cold, phase=phase, warm=species.warm,
-            cool=species.spawn_mostly[0], bottom=bottom,
+    def held(profile, air, mixed_layer, floor, warm_over_cold):
+        return hold(
+            depth, profile, air, species=species, phase=phase, oxygen_floor=floor,
+            mixed_layer=mixed_layer, layered=warm_over_cold, iced=ice_chance >= 0.5,
+            attenuation=light, bottom=bottom,
         )  # fmt: skip
 
     def depths(quantiles):
@@ -117,14 +129,12 @@ def read_state(columns, lake, species, phase):
     warmth = FITTED_ERROR["temperature"]
     middle = quantiles_of(temperature)
     each = [
-        band(profile, *row, bool(flag))
-        for profile, row, flag in zip(temperature, rows, flags, strict=True)
+        held(profile, air, *row, bool(flag)).band
+        for profile, air, row, flag in zip(temperature, oxygen, rows, flags, strict=True)
     ]
-    foot = columns["metalimnion_bottom"].to_numpy()
-    shown = band(
-        middle[1], quantiles_of(mixed)[1],
-        quantiles_of(foot)[1] if is_layered else np.nan, floors[3][1], is_layered,
-    )  # fmt: skip
+    shown = held(
+        middle[1], quantiles_of(oxygen)[1], quantiles_of(mixed)[1], floors["middle"][1], is_layered
+    )
     upper = depth <= 2.0
     return State(
         time=time,
@@ -137,12 +147,13 @@ def read_state(columns, lake, species, phase):
         deep=widened(quantiles_of(columns["bottom_temperature"].to_numpy()), warmth, low=0.0),
         mixed_layer=depths(np.minimum(quantiles_of(mixed), bottom)),
         thermocline=depths(thermocline),
-        floors={limit: depths(floor) for limit, floor in floors.items()},
+        oxygen_zone=species.oxygen_zone,
+        floors={part: depths(floor) for part, floor in floors.items()},
         top_oxygen=float(np.median(oxygen[:, upper].mean(axis=1))),
-        band=shown,
+        holding=shown,
         band_top=depths(quantiles_of([_known(one.top) for one in each])),
         band_bottom=depths(quantiles_of([_known(one.bottom) for one in each])),
-        ice_chance=float(columns["ice"].mean()),
+        ice_chance=ice_chance,
     )
 
 
@@ -175,13 +186,13 @@ def state_data(state, label, texts):
         ("thermocline", "Thermocline", state.thermocline),
         ("mixed_layer", "Warm mixed layer, down to",
          state.mixed_layer if state.layered else np.full(3, np.nan)),
-        ("oxygen_floor", "Oxygen", state.floors[3]),
+        ("oxygen_floor", "Oxygen", state.floors["middle"]),
     )  # fmt: skip
     words = {"oxygen_floor": "oxygen"}
-    zone = {name: number(state.floors[limit][1]) for name, limit in
-            (("top", 4), ("middle", 3), ("bottom", 2))}  # fmt: skip
+    zone = {part: number(floor[1]) for part, floor in state.floors.items()}
     if zone["middle"] is None:
         zone = dict.fromkeys(zone)
+    zone["limits"] = list(state.oxygen_zone)
     return {
         "label": label,
         "time": str(np.datetime64(state.time, "h")),
@@ -196,6 +207,7 @@ def state_data(state, label, texts):
             "top": number(state.band.top),
             "bottom": number(state.band.bottom),
             "good": bool(state.band.good),
+            "start": number(state.holding.start),
             "text": texts["band"],
             "top_range": [number(value) for value in state.band_top],
             "bottom_range": [number(value) for value in state.band_bottom],

@@ -14,7 +14,8 @@ import xarray as xr
 from lakekit.column.cast import corrected, last_cast
 from lakekit.column.run import end_state, simulate
 from lakekit.errors import WeatherError
-from lakekit.strata.odds import run_layers
+from lakekit.strata.events import layered
+from lakekit.strata.indices import OXYGEN_ZONE, run_layers
 from lakekit.strata.recovery import recovery_odds, trade_rule_days
 from lakekit.strata.traces import HOUR, trace_weather, trace_years
 from lakekit.waters.kept import content_key, kept
@@ -22,6 +23,9 @@ from lakekit.waters.kept import content_key, kept
 LEAD = pd.Timedelta(days=3)  # between the state before and the front
 AHEAD = 35  # days carried on: the recovery's horizon and a few more
 SPIN_UP = 2  # whole years before the front's own
+EVENING = 21  # local standard time
+LATE = pd.Timedelta(hours=18)  # an evening further off is tomorrow's: it is night now
+DEEP_REACH = 1.0  # m below a cast's deepest reading for which it still speaks
 RECENT = pd.Timedelta(days=30)  # a front longer ago is told as of the noon after it
 
 
@@ -30,6 +34,7 @@ class Water:
     """A lake through a front. ``before``, ``after`` and ``now`` hold the column and its layers."""
 
     front: dict  # a row of ``lakekit.strata.spells.fronts``
+    oxygen_zone: tuple  # mg/L of which its layers tell
     as_of: pd.Timestamp  # label of the last hour of history
     before: xr.Dataset  # on (member, depth)
     after: xr.Dataset | None  # first noon after the front's end, or the last hour
@@ -37,6 +42,8 @@ class Water:
     noons: xr.Dataset  # layers at every noon of history, on (member, time)
     state: xr.Dataset  # at the end of history
     state_before: xr.Dataset  # at the time of ``before``
+    deep: np.ndarray  # degC by depth, told of the water under the layers through all of it
+    blow: xr.DataArray  # wind stress [N/m2] on (member, time), by the front's hours so far
     cast: pd.Timestamp | None  # time of the probe cast that corrected it
 
 
@@ -48,6 +55,8 @@ class Ahead:
     recovery: xr.Dataset  # of ``recovery_odds``
     trade_days: np.ndarray  # (traces, 2) days until two, three hot calm days have passed
     after: xr.Dataset  # column and layers at the first noon after the front, on (sample, depth)
+    days: dict  # time [UTC] -> column and layers on (sample, depth): tonight, then three noons
+    noons: xr.Dataset  # layers and temperature at noon, on (trace, member, time, depth)
     surface_trend: float  # degC, median change of the surface over the next 30 days
     forecast_hours: int  # hours that come from a forecast
 
@@ -61,6 +70,25 @@ def next_noon(time, longitude):
     """The first noon of local standard time at or after a time [UTC]."""
     time = pd.Timestamp(time).ceil("h")
     return time + pd.Timedelta(hours=((12 - round(longitude / 15.0)) - time.hour) % 24)
+
+
+def told_times(as_of, longitude):
+    """The four times told ahead [UTC]: the first evening, 21:00 local standard time, three noons.
+
+    Parameters
+    ----------
+    as_of : datetime64
+        Label of the last hour of history.
+    longitude : float
+        [degrees east]
+    """
+    first = pd.Timestamp(as_of) + 2 * HOUR  # the first state that can be computed ahead
+    evening = (EVENING - round(longitude / 15.0)) % 24
+    night = first + pd.Timedelta(hours=(evening - first.hour) % 24)
+    if night - first > LATE:
+        night = first
+    noon = next_noon(night, longitude)
+    return [night, *(noon + pd.Timedelta(days=number) for number in range(3))]
 
 
 def state_at(lake, forcing, parameters, until, *, folder=None, say=None):
@@ -151,7 +179,10 @@ def told_as_of(front, record_end, longitude):
     return next_noon(front["end"], longitude) - HOUR
 
 
-def water_through(lake, forcing, front, as_of, parameters, *, readings=None, folder=None, say=None):
+def water_through(
+    lake, forcing, front, as_of, parameters, *, readings=None, oxygen_zone=OXYGEN_ZONE, folder=None,
+    say=None,
+):  # fmt: skip
     """The lake from before a front to ``as_of``, all members.
 
     Parameters
@@ -167,6 +198,8 @@ def water_through(lake, forcing, front, as_of, parameters, *, readings=None, fol
         On ``member``.
     readings : pandas.DataFrame, optional
         The lake's probe readings; the last cast before the front corrects every member.
+    oxygen_zone : (float, float, float)
+        Enough, limit and least [mg/L] of the fish that it is told for.
     folder, say
         As for :func:`state_at`.
 
@@ -199,7 +232,7 @@ def water_through(lake, forcing, front, as_of, parameters, *, readings=None, fol
     state_before = end_state(runs[0])
     if rest.sizes["time"]:
         runs.append(simulate(lake, rest, parameters=parameters, state=state_before, every="1h"))
-    columns = _columns(runs, lake)
+    columns = _columns(runs, lake, oxygen_zone)
     stamps = columns["time"].to_index()
     noons = is_noon(stamps, lake.longitude)
     last = len(stamps) - 1
@@ -208,29 +241,101 @@ def water_through(lake, forcing, front, as_of, parameters, *, readings=None, fol
     if front["end"] <= stamps[-1]:
         after = int(since[0]) if since.size else last
         now = int(since[-1]) if since.size else last
-    before = int(stamps.get_loc(noon))
+    at = int(stamps.get_loc(noon))
     if now is None:
-        now = before if front["start"] > as_of else last
+        now = at if front["start"] > as_of else last
+    deep = deep_told(columns.isel(time=at), cast)
+    before = held(columns.isel(time=at), deep)
     return Water(
         front=front,
+        oxygen_zone=oxygen_zone,
         as_of=as_of,
-        before=columns.isel(time=before),
-        after=None if after is None else columns.isel(time=after),
-        now=columns.isel(time=now),
+        before=before,
+        after=None if after is None else held(columns.isel(time=after), deep, before),
+        now=held(columns.isel(time=now), deep, before),
         noons=_layers_only(columns.isel(time=noons)),
         state=end_state(runs[-1]),
         state_before=state_before,
+        deep=deep,
+        blow=columns["wind_stress"]
+        .assign_coords(time=stamps - HOUR)
+        .sel(time=slice(front["start"], front["end"] - HOUR)),
         cast=None if cast is None else pd.Timestamp(cast["time"].iloc[0]),
     )
 
 
-def _columns(runs, lake):
+def deep_told(before, cast):
+    """The temperature told of the deep water: the last cast's, else that computed before.
+
+    On the measured string of Falling Creek the computed change of the deep water through a front
+    was no better than none, and the last cast better than the column (``bench front``); so no
+    change is told where layers stand over it.
+
+    Parameters
+    ----------
+    before : xarray.Dataset
+        On (member, depth).
+    cast : pandas.DataFrame or None
+        ``depth`` [m] and ``temperature`` [degC].
+
+    Returns
+    -------
+    (depth,) float64
+        [degC]; NaN where a cast did not reach, and the state's own stands.
+    """
+    depth = before["depth"].to_numpy()
+    if cast is None:
+        return before["water_temperature"].median("member", skipna=False).to_numpy()
+    read = cast.dropna(subset=["temperature"]).groupby("depth")["temperature"].mean()
+    at = read.index.to_numpy(float)
+    near = depth <= at[-1] + DEEP_REACH
+    return np.where(near, np.interp(depth, at, read.to_numpy(float), left=np.nan), np.nan)
+
+
+def held(state, deep, before=None):
+    """A state whose water under the layers has the temperature that is told of it.
+
+    Parameters
+    ----------
+    state : xarray.Dataset
+        Column and layers on (member or sample, depth).
+    deep : (depth,) float64
+        From :func:`deep_told`.
+    before : xarray.Dataset, optional
+        The state before the front: deep is what lay under the layers of both.
+
+    Returns
+    -------
+    xarray.Dataset
+        Changed below the foot of the metalimnion, over 1 m, in members with warm over cold.
+    """
+    column = state["water_temperature"].transpose(..., "depth")
+    values, depth = column.to_numpy(), state["depth"].to_numpy()
+    foot = state["metalimnion_bottom"].to_numpy()
+    if before is not None:
+        old = before["metalimnion_bottom"].to_numpy()
+        foot = np.maximum(foot, np.tile(old, len(foot) // len(old)))
+    foot = np.where(layered(state).to_numpy(), foot, np.nan)
+    share = np.clip(depth - foot[:, None], 0.0, 1.0)
+    share = np.where(np.isfinite(share) & np.isfinite(deep) & np.isfinite(values), share, 0.0)
+    values = values + share * (np.where(np.isfinite(deep), deep, 0.0) - values) * (share > 0)
+    last = np.isfinite(values).sum(axis=1) - 1
+    bottom = np.take_along_axis(values, last[:, None], axis=1)[:, 0]
+    changed = np.take_along_axis(share, last[:, None], axis=1)[:, 0] > 0
+    lowest = state["bottom_temperature"]
+    return state.assign(
+        water_temperature=(column.dims, values, column.attrs),
+        bottom_temperature=lowest.copy(data=np.where(changed, bottom, lowest.to_numpy())),
+    )
+
+
+def _columns(runs, lake, oxygen_zone):
     names = ["water_temperature", "dissolved_oxygen", "ice_thickness", "wind_stress", "area"]
     merged = xr.concat(
         [run[names] for run in runs], "time", data_vars="minimal", coords="minimal",
         compat="override", join="exact", combine_attrs="override",
     )  # fmt: skip
-    return merged.merge(run_layers(merged, lake), combine_attrs="override")
+    return merged.merge(run_layers(merged, lake, oxygen_zone=oxygen_zone), combine_attrs="override")
 
 
 def _layers_only(columns):
@@ -275,26 +380,27 @@ def carry_on(lake, forcing, water, parameters, *, forecast=None, change=None, da
     since = slice(known.searchsorted(water.front["end"]), known.searchsorted(water.as_of) + 1)
     recent = forcing.isel(time=since)
     noon = next_noon(water.front["end"], lake.longitude)
-    layers, trade, afters = [], [], []
+    days_told = told_times(water.as_of, lake.longitude)
+    layers, trade, afters, told = [], [], [], {time: [] for time in days_told}
     for index in years.values():
         weather = trace_weather(forcing, water.as_of, index, forecast=forecast)
         if change is not None:
             weather = change(weather)
-        run = simulate(lake, weather, parameters=parameters, state=water.state)
-        columns = _columns([run], lake)
-        layers.append(_layers_only(columns))
+        run = simulate(lake, weather, parameters=parameters, state=water.state, every="1h")
+        stamps = run["time"].to_index()
+        wanted = is_noon(stamps, lake.longitude) | np.asarray(stamps == days_told[0])
+        columns = _columns([run.isel(time=wanted)], lake, water.oxygen_zone)
+        for time, states in told.items():
+            states.append(held(columns.sel(time=time), water.deep, water.before))
+        columns = columns.isel(time=is_noon(columns["time"].to_index(), lake.longitude))
+        layers.append(columns[[*_layers_only(columns).data_vars, "water_temperature"]])
         parts = [recent, weather] if recent.sizes["time"] else [weather]
         felt = xr.concat(parts, "time", join="exact", combine_attrs="override")
         zone = float(round(lake.longitude / 15.0))
         trade.append(trade_rule_days(water.front["end"], felt, utc_offset=zone))
         if noon in columns["time"].to_index():
-            afters.append(columns.sel(time=noon))
+            afters.append(held(columns.sel(time=noon), water.deep, water.before))
     ahead = xr.concat(layers, "trace", join="exact", combine_attrs="override")
-    afters = afters or [water.after]
-    after = xr.concat(
-        [part.rename(member="sample") for part in afters], "sample", data_vars="minimal",
-        coords="minimal", compat="override", join="override", combine_attrs="override",
-    )  # fmt: skip
     covered = 0
     if forecast is not None:
         hours = pd.date_range(water.as_of + HOUR, periods=24 * days, freq="h")
@@ -302,9 +408,19 @@ def carry_on(lake, forcing, water, parameters, *, forecast=None, change=None, da
     surface = ahead["surface_temperature"].transpose("time", ...).to_numpy()
     return Ahead(
         years=tuple(years),
-        recovery=recovery_odds(water.front, water.noons, ahead),
+        recovery=recovery_odds(water.front, water.noons, _layers_only(ahead)),
         trade_days=np.array(trade),
-        after=after,
+        after=_samples(afters or [water.after]),
+        days={time: _samples(states) for time, states in told.items()},
+        noons=ahead,
         surface_trend=float(np.median(surface[28:].mean(axis=0) - surface[0])),
         forecast_hours=covered,
     )
+
+
+def _samples(states):
+    """States on (member, depth) of several years as one on (sample, depth)."""
+    return xr.concat(
+        [state.rename(member="sample") for state in states], "sample", data_vars="minimal",
+        coords="minimal", compat="override", join="override", combine_attrs="override",
+    )  # fmt: skip

@@ -10,17 +10,17 @@ import pandas as pd
 from lakekit.errors import TripsError, WeatherError
 from lakekit.tactics.book import read_book, tactic_words
 from lakekit.tactics.phase import PHASE_NAMES
-from lakekit.trips import fish_depths, read_trips, totals
+from lakekit.trips import read_trips, totals
 from lakekit.trips.answers import guide_answers, headline, predict_outing, rate_table, try_next
 from lakekit.trips.check import FINDING_COLUMNS
 from lakekit.trips.rates import catch_rates
-from lakekit.trips.totals import FEWEST_OUTINGS
-from lakekit.waters.knowledge import join_log, lake_water, log_path
+from lakekit.trips.totals import EIGHT_IN_TEN, FEWEST_OUTINGS
+from lakekit.waters.knowledge import join_log, lake_water, log_path, log_water
 from lakekit.weather import lake_weather
 
 
 def log_answers(knowledge, phase):
-    """What the log says of each tactic in a phase on this lake.
+    """What the log says of tactics in a phase on this lake.
 
     Parameters
     ----------
@@ -30,13 +30,15 @@ def log_answers(knowledge, phase):
 
     Returns
     -------
-    dict or None
-        Tactic key to ``{"value": fish per boat-hour or None, "text": sentence}``; None without a
+    callable or None
+        Keys of the tactics to weigh against each other -> as ``guide_answers``; None without a
         log.
     """
     if not knowledge.rates.ranked:
         return None
-    return guide_answers(knowledge.rates, knowledge.lake.key, phase)
+    return lambda keys: guide_answers(
+        knowledge.rates, knowledge.lake.key, phase, tactics=list(keys)
+    )
 
 
 def own_fish_depth(knowledge, phase, *, thermocline, oxygen_floor):
@@ -51,29 +53,57 @@ def own_fish_depth(knowledge, phase, *, thermocline, oxygen_floor):
 
     Returns
     -------
-    ((float, float) or None, str) or None
-        Depths [m] that held 8 outings in 10, None where fish were told from the bottom under the
-        boat, which differs from spot to spot; and the sentence. None with under five outings in
-        the phase, or where the month's water lacks what they were told from.
+    ((float, float, int) or None, str) or None
+        Centre and standard deviation [m] and outings, None where fish were told from the bottom
+        under the boat, which differs from spot to spot; and the sentence. None with under five
+        outings in the phase, or where the month's water lacks what they were told from.
     """
     if knowledge.trips is None or not len(knowledge.trips):
         return None
-    table = fish_depths(knowledge.trips, units=knowledge.units)
+    table = knowledge.fish_depths
     mine = table[(table["phase"] == phase) & table["centre"].notna()]
     mine = mine[(mine["outings"] >= FEWEST_OUTINGS) & mine["tightest"]]
     for row in mine.to_dict("records"):
-        low, high = row["low"], row["high"]
-        depths = {
-            "thermocline": (thermocline + low, thermocline + high),
-            "oxygen floor": (oxygen_floor - high, oxygen_floor - low),
-            "surface": (low, high),
+        centre = {
+            "thermocline": thermocline + row["centre"],
+            "oxygen floor": oxygen_floor - row["centre"],
+            "surface": row["centre"],
             "bottom": None,
         }[row["reference"]]
-        if depths is None:
+        if centre is None:
             return None, row["sentence"]
-        if np.isfinite(depths).all():
-            return (max(depths[0], 0.0), depths[1]), row["sentence"]
+        if np.isfinite(centre):
+            spread = (row["high"] - row["low"]) / (2 * EIGHT_IN_TEN)
+            return (max(centre, 0.0), spread, int(row["outings"])), row["sentence"]
     return None
+
+
+def season_in_log(knowledge, month, phase):
+    """The season phase whose rates and depths a month takes from the log.
+
+    The log's own months count before the month's usual phase: where five outings or more fell in
+    this calendar month, most of them in another phase, that phase is taken.
+
+    Parameters
+    ----------
+    knowledge : lakekit.waters.knowledge.LakeKnowledge
+    month : int
+        1 to 12.
+    phase : str
+        The month's season phase.
+
+    Returns
+    -------
+    str
+    """
+    trips = knowledge.trips
+    if trips is None or not len(trips) or "phase" not in trips:
+        return phase
+    here = trips[(trips["lake"] == knowledge.lake.key) & (trips["start"].dt.month == month)]
+    outings = here.drop_duplicates("trip")["phase"].value_counts()
+    if outings.sum() < FEWEST_OUTINGS or phase in outings.index[outings == outings.max()]:
+        return phase
+    return str(outings.index[0])
 
 
 def log_text(knowledge, phase, suited):
@@ -166,7 +196,7 @@ def read_log(club, path=None, *, progress=None):
     if len(trips):
         keys = trips["lake"].unique()
         waters = {key: lake_water(club, key, progress=progress) for key in keys}
-        trips = join_log(trips, club, waters)
+        trips = join_log(trips, club, {key: log_water(water) for key, water in waters.items()})
         outside = outside_findings(trips, waters)
         attrs["findings"] = pd.concat([attrs["findings"], outside], ignore_index=True)
         trips.attrs = attrs | trips.attrs
@@ -229,8 +259,11 @@ def log_report(log):
             phase = str(water.phases.iloc[-1])
             rows = phase_rows(log, key, phase)
             report["rates"] += [{"lake": key, "phase": phase, **row} for row in rows]
-            lines += ["", f"{log.club.lakes[key].name}, {PHASE_NAMES[phase]} "
-                      f"(on {pd.Timestamp(water.as_of):%Y-%m-%d}, the record's last day)"]
+            lines += [
+                "",
+                f"{log.club.lakes[key].name}, {PHASE_NAMES[phase]} "
+                f"(on {pd.Timestamp(water.as_of):%Y-%m-%d}, the record's last day)",
+            ]
             lines += [f"  {row['name']}: {row['sentence']}" for row in rows]
     return report | {"lines": [*lines, "", *report["notes"]]}
 

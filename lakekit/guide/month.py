@@ -3,13 +3,15 @@
 import numpy as np
 import pandas as pd
 
-from lakekit.guide.logbook import log_answers, log_text, own_fish_depth
+from lakekit.guide import where
+from lakekit.guide.logbook import log_answers, log_text, season_in_log
 from lakekit.guide.sunlight import light_text, month_light, sun_text
+from lakekit.guide.where import LAYERED
 from lakekit.guide.words import (
-    BAND_REASONS,
     FEW_YEARS,
     NOT_KNOWN,
     layered_text,
+    list_text,
     oxygen_text,
     sentence,
     spread_text,
@@ -18,12 +20,9 @@ from lakekit.guide.words import (
 )
 from lakekit.hazards import hazards_for_month
 from lakekit.tactics.advise import advise
-from lakekit.tactics.band import fish_band, narrowed
-from lakekit.tactics.book import read_book
-from lakekit.tactics.phase import PHASE_NAMES, month_phase
+from lakekit.tactics.book import bait_for, bait_text, read_baits, read_book
+from lakekit.tactics.phase import PHASE_NAMES
 from lakekit.units import depth_range_text, depth_text
-
-LAYERED = 0.5  # share of a month's days from which it is told as layered
 
 
 def month_page(club, knowledge, month, phases):
@@ -43,66 +42,113 @@ def month_page(club, knowledge, month, phases):
     dict
         See DEVELOPERS.md, "The guide as data".
     """
-    lake, species = knowledge.lake, knowledge.species
-    units, first = club.units, pd.Timestamp(month["month"].values)
+    lake, units = knowledge.lake, club.units
+    first = pd.Timestamp(month["month"].values)
     years, hindcast = int(month["years"]), str(month["basis"].values) == "hindcast"
-    phase, all_phases = month_phase(phases)
-    chance = float(month["layered_chance"])
-    layered = chance >= LAYERED
-    bottom = lake.max_depth - lake.below_full_pond[first.month - 1]
-    depths = month["depth"].values
-    temperature = month["temperature"].transpose("quantile", "depth").values
-    oxygen = month["oxygen"].transpose("quantile", "depth").values
-    floor = month["oxygen_floor_depth"].values
-    floor_chance = float(month["oxygen_floor_depth_chance"])
-    has_floor = floor_chance >= LAYERED
-    band = fish_band(
-        depths,
-        temperature[1],
-        oxygen_floor=floor[1] if has_floor else np.nan,
-        mixed_layer_depth=float(month["mixed_layer_depth"].values[1]),
-        metalimnion_bottom=float(month["metalimnion_bottom"].values[1]),
-        layered=layered,
-        phase=phase,
-        warm=species.warm,
-        cool=species.spawn_mostly[0],
-        bottom=bottom,
-    )
-    own = own_fish_depth(
-        knowledge,
-        phase,
-        thermocline=float(_thermocline(month)[1]) if layered else np.nan,
-        oxygen_floor=floor[1] if has_floor else np.nan,
-    )
-    band = narrowed(band, own and own[0])
-    light = month_light(lake, first, parameters=knowledge.parameters)
+    part, halves = where.month_parts(knowledge, month, phases)
     surface = month["surface_temperature"].values
-    tactics = advise(
-        read_book(),
-        club,
-        lake,
-        phase=phase,
-        band=band,
-        bottom=bottom,
-        ice_chance=float(month["ice_chance"]),
-        surface_temperature=float(surface[2]),
-        answers=log_answers(knowledge, phase),
-        cards=knowledge.cards,
+    tactics, in_log = part_tactics(
+        club, knowledge, part, month=first.month, surface_temperature=float(surface[2])
     )
-    layer_text = layered_text(chance, float(month["layered_years"]), years, hindcast=hindcast)
+    light = month_light(lake, first, parameters=knowledge.parameters)
+    ice_chance = float(month["ice_chance"])
     return {
         "month": f"{first:%Y-%m}",
         "title": f"{first:%B %Y}",
         "label": f"{first:%b}",
         "basis": "hindcast" if hindcast else "odds",
-        "basis_text": _basis_text(hindcast, years, knowledge),
+        "basis_text": _basis_text(hindcast, years),
         "years": years,
-        "headline": _headline(month, band, layered, phase, units, years),
+        "headline": where.start_text(part.holding, units),
+        "halves_text": where.halves_text(halves, units),
         "phase": {
-            "key": phase,
-            "name": PHASE_NAMES[phase],
-            "text": _phase_text(all_phases, species),
+            "key": part.phase,
+            "name": PHASE_NAMES[part.phase],
+            "text": _phase_text(part.phases, halves, knowledge.species, units),
         },
+        **_water(month, units, years, hindcast=hindcast, zone=knowledge.species.oxygen_zone),
+        "sun": {"text": sun_text(light)},
+        "light": {
+            **{when: light[when] for when in ("dawn", "midday", "dusk")},
+            "text": light_text(light, units),
+        },
+        "band": {
+            "top": _number(part.holding.band.top),
+            "bottom": _number(part.holding.band.bottom),
+            "good": part.holding.band.good,
+            "start": _number(part.holding.start),
+            "text": where.band_text(part, units),
+        },
+        "where": where.part_data(part, units),
+        "halves": [where.part_data(half, units) for half in halves],
+        "halves_differ": where.differ(halves),
+        "curve": where.curve_data(part.holding),
+        "bottom_text": where.acres_text(lake, part, first.month, units),
+        "places": where.places_data(knowledge, part, units),
+        "bait_text": bait_text(bait_for(read_baits(), lake.secchi[first.month - 1]), units),
+        "ice": {"chance": ice_chance, "text": where.ice_text(ice_chance, halves)},
+        "profile": _profile(month, lake),
+        "tactics": tactics,
+        "log_text": log_text(knowledge, in_log, [card["key"] for card in tactics]),
+        "closures": lake.rules.closures or None,
+        "not_known": _not_known(lake),
+        "cautions": hazards_for_month(
+            lake,
+            first.month,
+            surface_temperature=surface,
+            ice_chance=ice_chance,
+            front_chance=float(month["front_chance"]),
+            night=any(card["key"] == "night_light" for card in tactics),
+            units=units,
+        ),
+    }
+
+
+def part_tactics(club, knowledge, part, *, month, surface_temperature):
+    """The tactics of a month, half-month or day, and the phase the log's word is taken from.
+
+    Parameters
+    ----------
+    club : lakekit.club.Club
+    knowledge : lakekit.waters.knowledge.LakeKnowledge
+    part : lakekit.guide.where.Part
+    month : int
+        1 to 12.
+    surface_temperature : float
+        Warmest usual surface temperature [degC].
+
+    Returns
+    -------
+    (list of dict, str)
+    """
+    in_log = season_in_log(knowledge, month, part.phase)
+    lake = knowledge.lake
+    rows = advise(
+        read_book(),
+        club,
+        lake,
+        phases=tuple(dict.fromkeys((part.phase, in_log))),
+        band=part.holding.band,
+        start=part.holding.start,
+        bottom=lake.max_depth - lake.below_full_pond[month - 1],
+        ice_chance=part.ice_chance,
+        surface_temperature=surface_temperature,
+        answers=log_answers(knowledge, in_log),
+        cards=knowledge.cards,
+        sinking=knowledge.sinking,
+    )
+    return rows, in_log
+
+
+def _water(month, units, years, *, hindcast, zone):
+    """What the month's water is, whatever the fish do."""
+    chance = float(month["layered_chance"])
+    layered = chance >= LAYERED
+    floor = month["oxygen_floor_depth"].values
+    has_floor = float(month["oxygen_floor_depth_chance"]) >= LAYERED
+    surface = month["surface_temperature"].values
+    layer_text = layered_text(chance, float(month["layered_years"]), years, hindcast=hindcast)
+    return {
         "layered": {"chance": chance, "text": sentence(layer_text)},
         "depths": [
             *_depth_rows(month, units, years, layered),
@@ -114,55 +160,37 @@ def month_page(club, knowledge, month, phases):
             },
         ],
         "surface": {
-            **_spread(month["surface_temperature"].values),
-            "text": temperature_spread_text(
-                month["surface_temperature"].values, units, years=years
-            ),
-        },
-        "sun": {"text": sun_text(light)},
-        "light": {
-            **{when: light[when] for when in ("dawn", "midday", "dusk")},
-            "text": light_text(light, units),
+            **_spread(surface),
+            "text": temperature_spread_text(surface, units, years=years),
         },
         "oxygen_zone": {
-            "top": _number(month["oxygen_4_depth"].values[1]) if has_floor else None,
+            "limits": list(zone),
+            "top": _number(month["oxygen_zone_top"].values[1]) if has_floor else None,
             "middle": _number(floor[1]) if has_floor else None,
-            "bottom": _number(month["oxygen_2_depth"].values[1]) if has_floor else None,
-        },
-        "band": {
-            "top": _number(band.top),
-            "bottom": _number(band.bottom),
-            "good": band.good,
-            "text": _band_text(band, units, own),
+            "bottom": _number(month["oxygen_zone_bottom"].values[1]) if has_floor else None,
         },
         "tilt": _tilt(month, units, layered),
-        "profile": {
-            "depth": depths.tolist(),
-            "temperature": _curves(temperature),
-            "oxygen": _curves(oxygen) if np.isfinite(oxygen).any() else None,
-            "bottom": float(bottom),
-        },
-        "tactics": tactics,
-        "log_text": log_text(knowledge, phase, [card["key"] for card in tactics]),
         "front_text": _front_text(month, units, years, layered),
-        "not_known": _not_known(lake),
-        "cautions": hazards_for_month(
-            lake,
-            first.month,
-            surface_temperature=surface,
-            ice_chance=float(month["ice_chance"]),
-            front_chance=float(month["front_chance"]),
-            night=any(card["key"] == "night_light" for card in tactics),
-            units=units,
-        ),
+    }
+
+
+def _profile(month, lake):
+    number = pd.Timestamp(month["month"].values).month
+    temperature = month["temperature"].transpose("quantile", "depth").values
+    oxygen = month["oxygen"].transpose("quantile", "depth").values
+    return {
+        "depth": month["depth"].values.tolist(),
+        "temperature": _curves(temperature),
+        "oxygen": _curves(oxygen) if np.isfinite(oxygen).any() else None,
+        "bottom": float(lake.max_depth - lake.below_full_pond[number - 1]),
     }
 
 
 def _oxygen_words(month, units, years):
     return oxygen_text(
         float(month["oxygen_floor_depth"].values[1]),
-        float(month["oxygen_4_depth"].values[1]),
-        float(month["oxygen_2_depth"].values[1]),
+        float(month["oxygen_zone_top"].values[1]),
+        float(month["oxygen_zone_bottom"].values[1]),
         float(month["oxygen_floor_depth_chance"]),
         units,
         years=years,
@@ -195,13 +223,15 @@ def _thermocline(month):
 
 
 def _depth_rows(month, units, years, layered):
+    iced = float(month["ice_chance"]) >= where.ICED
+    unlayered = "none: coldest on top, under ice" if iced else "none: mixed"
     rows = []
     for key, quantiles, name in (
         ("thermocline", _thermocline(month), "Thermocline"),
         ("mixed_layer", month["mixed_layer_depth"].values, "Warm mixed layer, down to"),
     ):
         shown = quantiles if layered else np.full(3, np.nan)
-        text = spread_text(shown, units, years=years) if layered else "none: mixed"
+        text = spread_text(shown, units, years=years) if layered else unlayered
         rows.append({"key": key, "name": name, **_spread(shown), "text": text})
     return rows
 
@@ -217,70 +247,42 @@ def _tilt(month, units, layered):
     return {"upwind": upwind, "downwind": downwind, "text": sentence(text)}
 
 
-def _basis_text(hindcast, years, knowledge):
+def _basis_text(hindcast, years):
     if hindcast:
         return "Hindcast: this month's own weather"
-    if years == 1:
-        return "Odds from 1 past year's weather"
-    return f"Odds from {years} past years' weather"
+    return f"Odds from {years} past years' weather" if years > 1 else "Odds from 1 past year"
 
 
-def _band_text(band, units, own):
-    reason = BAND_REASONS[band.reason]
-    if band.top is None:
-        return sentence(reason)
-    where = depth_range_text(band.top, band.bottom, units)
-    text = sentence(f"{where}: {reason}")
-    # the page has room for the centre alone; the trips notebook has the spread
-    return f"{text} {sentence(own[1].split(',')[0])}" if own else text
-
-
-def _headline(month, band, layered, phase, units, years):
-    if phase == "spawn":
-        lead = "Spawning time: look at cover and shallow wood first, coves before the main lake"
-    elif layered:
-        depth = depth_text(float(_thermocline(month)[1]), units)
-        lead = f"Layered, with the thermocline near {depth}"
-    elif float(month["ice_chance"]) > 0.5:
-        lead = "Ice possible; the water under it is cold and still"
-    else:
-        lead = "Mixed on most days: season and cover set the depth more than layers do"
-    if band.top is None or not band.good:
-        return f"{sentence(lead)} {sentence(BAND_REASONS[band.reason])}"
-    if phase == "spawn" or not layered:
-        return sentence(lead)
-    where = depth_range_text(band.top, band.bottom, units)
-    return f"{sentence(lead)} Look {'between' if '–' in where else 'near'} {where}."
-
-
-def _phase_text(phases, species):
-    names = [PHASE_NAMES[phase] for phase in phases]
-    text = names[0] if len(names) == 1 else f"from {names[0]} to {names[-1]}"
+def _phase_text(phases, halves, species, units):
+    """The month's phases in order, when the water turns, and where the nests lie."""
+    text = list_text(PHASE_NAMES[phase] for phase in phases)
     if "spawn" in phases and species.nest_depth:
-        low, high = species.nest_depth
-        text += (
-            f"; {species.name} nests lie {100 * low:.0f}-{100 * high:.0f} cm deep, coves warm first"
-        )
+        text += f"; nests lie {depth_range_text(*species.nest_depth, units)} deep, coves warm first"
     return sentence(text)
 
 
 def _front_text(month, units, years, layered):
-    chance = float(month["front_chance"])
+    """What fronts do to the layers in such months: broken and deeper told apart."""
+    chance, broke = float(month["front_chance"]), float(month["front_broke_chance"])
     if not layered or not np.isfinite(chance) or chance < 0.05:
         return None
-    text = f"A front deepens or breaks the layers in {round(100 * chance)} % of such months"
-    if years < FEW_YEARS:
-        text = f"A front deepened or broke the layers in {years_text(chance * years, years)}"
+
+    def often(share):
+        if years < FEW_YEARS:
+            return f"in {years_text(share * years, years)}"
+        return f"in {round(100 * share)} % of such months"
+
     deepening = float(month["front_deepening"].values[1])
+    text = f"A front breaks the layers {often(broke)}" if broke >= 0.01 else "No front broke them"
     if np.isfinite(deepening):
-        text += f", by about {depth_text(deepening, units)}"
+        text += f" and pushes them deeper, by about {depth_text(deepening, units)}, {often(chance)}"
     back = float(month["recovery_chance"])
     days = month["recovery_days"].values
     if np.isfinite(days[1]) and np.isfinite(back):
         if back < LAYERED:
-            text += "; they are more often not back within a month"
+            text += "; the old depth is more often not back within a month"
         else:
-            text += f"; they are usually back in {days[1]:.0f} days"
+            text += f"; the old depth is usually back in {days[1]:.0f} days"
             if back > 0.9 and days[2] > days[1]:
                 text += f" ({days[0]:.0f}–{days[2]:.0f})"
     return sentence(text)

@@ -23,12 +23,20 @@ def period_text(guide):
 
 def month_facts(month):
     """The facts beside the figure as [label, text], what matters most first."""
-    rows = [("Layers", month["layered"]["text"]), ("Fish", month["band"]["text"])]
+    rows = [
+        ("Fish", month["band"]["text"]),
+        ("Layers", month["layered"]["text"]),
+        ("Ice", month["ice"]["text"]),
+        ("Closed", month["closures"]),
+    ]
     rows += [(entry["name"], entry["text"]) for entry in month["depths"]]
     rows += [
         ("Phase", month["phase"]["text"]),
         ("Surface", month["surface"]["text"]),
         ("Your log", month["log_text"]),
+        ("Room", month["bottom_text"]),
+        ("Stands there", "; ".join(place["text"] for place in month["places"])),
+        ("Bait", month["bait_text"]),
         ("After a front", month["front_text"]),
         ("Wind tilts it", (month["tilt"] or {}).get("text")),
         ("Light", month["light"]["text"]),
@@ -56,14 +64,41 @@ def choice_label(months):
     return "First choice" if ranked or not cards else "Suit, unranked"
 
 
+def without_spots(guide):
+    """A guide to hand out: of the club's own places only those it shares."""
+    months = [
+        {**month, "places": [place for place in month["places"] if place["shared"]]}
+        for month in guide["months"]
+    ]
+    return {**guide, "months": months}
+
+
 def first_choice(tactics):
-    """The best tactic's name; where the log cannot rank them, the first few that suit."""
-    if not tactics:
+    """The best tactic's name, boat and ice apart; or which few the log cannot tell apart."""
+    waters = list(dict.fromkeys(card.get("water", "boat") for card in tactics))
+    if not waters:
         return "none suits"
-    if tactics[0].get("rank") is None:
-        more = f" and {len(tactics) - 2} more" if len(tactics) > 2 else ""
-        return ", ".join(short_name(card) for card in tactics[:2]) + more
-    return tactics[0]["name"]
+    told = {
+        water: _choice([card for card in tactics if card.get("water", "boat") == water])
+        for water in waters
+    }
+    if len(told) == 1:
+        return told[waters[0]]
+    return "; ".join(f"{WATER_WORDS[water]}: {text}" for water, text in told.items())
+
+
+WATER_WORDS = {"boat": "open water", "ice": "on ice"}
+WATER_HEADS = {"boat": "In open water, by boat", "ice": "On ice, where it has been measured"}
+
+
+def _choice(cards):
+    if cards[0].get("rank") is None:
+        more = f" and {len(cards) - 2} more" if len(cards) > 2 else ""
+        return ", ".join(short_name(card) for card in cards[:2]) + more
+    if cards[0].get("sure") or len(cards) == 1:
+        return short_name(cards[0])
+    ranked = [card for card in cards if card.get("rank") is not None]
+    return "too thin to rank: " + " or ".join(short_name(card) for card in ranked[:2])
 
 
 def shared_cautions(months):
@@ -93,7 +128,10 @@ def foot_cautions(month, months, *, place, room=300):
         Characters.
     """
     elsewhere = [caution for other in months if other is not month for caution in other["cautions"]]
-    cautions = sorted(unique(month["cautions"]), key=lambda caution: caution in elsewhere)
+    cautions = sorted(
+        unique(month["cautions"]),
+        key=lambda caution: (not caution.startswith("Ice"), caution in elsewhere),
+    )
     return whole_rows(cautions, room=room, rest=place)
 
 
@@ -109,19 +147,39 @@ def whole_rows(rows, *, room, rest):
 
 
 def month_lines(guide):
-    """Each month in one line: what the water is, where fish can hold, the first choice."""
+    """Each month in one line, or a line for each half where its halves differ."""
     months = guide["months"]
     long = len(months) > 12
-    return [
-        {
+    lines = []
+    for month in months:
+        name = f"{month['label']} {month['month'][:4]}" if long else month["label"]
+        shared = {
             "id": f"m{month['month']}",
-            "month": f"{month['label']} {month['month'][:4]}" if long else month["label"],
-            "phase": month["phase"]["name"],
             "first": first_choice(month["tactics"]),
             **water_facts(month, guide["units"]),
         }
-        for month in months
-    ]
+        parts = month["halves"] if month["halves_differ"] else [month["where"]]
+        for number, part in enumerate(parts):
+            lines.append(
+                {
+                    **shared,
+                    "month": name if part is month["where"] else part["label"],
+                    "phase": part["phase_name"],
+                    "start": start_words(part),
+                    "first": shared["first"] if number == 0 else "",
+                    "water": shared["water"] if number == 0 else "",
+                }
+            )
+    return lines
+
+
+def start_words(part):
+    """The start depth and the ladder in a few words, such as ``12 ft, then 9, 15``."""
+    if part["start"] is None or not part["good"]:
+        return "no good band"
+    rungs = ", ".join(rung["text"].split(" ")[0] for rung in part["ladder"])
+    place = " at cover" if part["phase"] == "spawn" else ""
+    return f"{part['start_text']}{place}" + (f", then {rungs}" if rungs and not place else "")
 
 
 def cover_facts(facts, most=4):
@@ -192,6 +250,7 @@ def lake_line(guide, month):
         "headline": month["headline"],
         "sure": guide["confidence"]["level"],
         "choice": choice_label([month]),
+        "start": start_words(month["where"]),
         "first": first_choice(month["tactics"]),
         **water_facts(month, guide["units"]),
     }
@@ -298,7 +357,9 @@ def front_sections(note):
     return sections(
         [
             ("What changed", note["changes"]),
-            ("How long until it is back", note["ahead"]),
+            ("By day", note["day_rows"]),
+            ("How long until it is back", [*note["earlier"], *note["ahead"]]),
+            ("Where the wind put it", note["wind_rows"]),
             ("Why the plan moved", plan),
             ("Not known", note["not_known"]),
         ]

@@ -7,16 +7,6 @@ from lakekit.units import depth_range_text, depth_text, temperature_text
 
 FEW_YEARS = 10  # under this many years a share is told as "3 of 4 years", not as a percentage
 
-BAND_REASONS = {
-    "above_oxygen_floor": "between the base of the warm mixed layer and the oxygen-poor water",
-    "around_thermocline": "from the base of the warm mixed layer to the foot of the thermocline; "
-    "deeper water has oxygen but is cold",
-    "unlayered": "the lake is mixed, so depth is set by season and cover more than by layers",
-    "warm_and_squeezed": "no good band: the cool water lacks oxygen and the water with oxygen is "
-    "too warm; fish are then held just above the oxygen-poor water",
-    "no_oxygen": "no good band: the whole column is short of oxygen",
-}
-
 NOT_KNOWN = (
     ("Bait", "where the bait fish are is not in any record: look before you fish"),
     ("Weeds", "weed growth is not modelled; green weed makes oxygen by day and shade at noon"),
@@ -93,7 +83,7 @@ def layered_text(share, count, years, *, hindcast):
 
 
 def oxygen_text(middle, zone_top, zone_bottom, chance, units, *, years):
-    """The oxygen floor as a zone: where 2 to 4 mg/L lies, and how often there is one."""
+    """The oxygen floor as a zone: where it lies, and how often there is one."""
     if chance < 0.1 or not np.isfinite(middle):
         return "oxygen down to the bottom on most days"
     if middle < 0.5:
@@ -132,3 +122,24 @@ def weather_text(forcing):
     ]
     parts += [attrs[name] for name in ("attribution", "licence") if attrs.get(name)]
     return "; ".join(parts)
+
+
+def local(time, lake):
+    """A UTC time on the lake's own clock, without its zone."""
+    return pd.Timestamp(time).tz_localize("UTC").tz_convert(lake.time_zone).tz_localize(None)
+
+
+def moment_text(time, lake):
+    """A time as ``2 July 15:00`` on the lake's clock."""
+    stamp = local(time, lake)
+    return f"{date_text(stamp)} {stamp:%H:%M}"
+
+
+def span_text(front, lake):
+    """When a front was, as ``2 July 2026`` or ``2–3 July 2026``, without the hours."""
+    start, end = local(front["start"], lake), local(front["end"], lake) - pd.Timedelta(hours=1)
+    if start.date() == end.date():
+        return f"{date_text(start)} {start.year}"
+    if start.month == end.month:
+        return f"{start.day}–{date_text(end)} {end.year}"
+    return f"{date_text(start)} to {date_text(end)} {end.year}"

@@ -6,6 +6,7 @@ import re
 import sys
 import tempfile
 from difflib import get_close_matches
+from functools import lru_cache
 from pathlib import Path
 
 from lakekit.errors import NotebookError
@@ -138,9 +139,18 @@ def run_notebook(name, parameters, *, output=None, progress=None, tell=None, wor
     """
     path = find_notebook(name)
     check_parameters(path, parameters)
-    with own_kernel() as kernel, _quiet_papermill(), _engine(progress) as engine:
-        folder = str(working_folder or Path.cwd())
-        book = _execute(path, parameters, kernel, engine, folder, tell)
+    with (
+        own_kernel() as kernel,
+        _quiet_papermill(),
+        tempfile.TemporaryDirectory(prefix="lk-") as sockets,
+    ):
+        how = {
+            "engine_name": _engine(),
+            "kernel_manager_class": _manager(sockets),
+            "progress": progress,
+            "cwd": str(working_folder or Path.cwd()),
+        }
+        book = _execute(path, parameters, kernel, tell, how)
     if output is not None:
         import nbformat
 
@@ -163,7 +173,7 @@ class _Lines:
         """Nothing is held back but the line that is not yet whole."""
 
 
-def _execute(path, parameters, kernel, engine, folder, tell):
+def _execute(path, parameters, kernel, tell, how):
     import papermill
     from papermill.exceptions import PapermillExecutionError
 
@@ -173,11 +183,10 @@ def _execute(path, parameters, kernel, engine, folder, tell):
             None,
             parameters=dict(parameters),
             kernel_name=kernel,
-            engine_name=engine,
             progress_bar=False,
             log_output=False,
             stdout_file=None if tell is None else _Lines(tell),
-            cwd=folder,
+            **how,
         )
     except PapermillExecutionError as error:
         cause = f"{error.ename}: {error.evalue}" if error.ename else _last_line(error)
@@ -242,14 +251,14 @@ def _manager(sockets):
     return FileManager
 
 
-@contextlib.contextmanager
-def _engine(progress):
-    """A papermill engine that tells of each cell as it starts; its own name, taken back after."""
+@lru_cache(maxsize=1)
+def _engine():
+    """The name of our papermill engine, which tells of each cell as it starts."""
     from papermill.engines import NBClientEngine, papermill_engines
 
     class Telling(NBClientEngine):
         @classmethod
-        def execute_managed_notebook(cls, nb_man, kernel_name, **kwargs):
+        def execute_managed_notebook(cls, nb_man, kernel_name, *, progress=None, **options):
             cells = [
                 index
                 for index, cell in enumerate(nb_man.nb.cells)
@@ -257,28 +266,21 @@ def _engine(progress):
             ]
             started = nb_man.cell_start
 
-            def cell_start(cell, cell_index=None, **options):
+            def cell_start(cell, cell_index=None, **more):
                 if progress and cell_index in cells:
                     progress(
                         cells.index(cell_index), len(cells), _heading(nb_man.nb.cells, cell_index)
                     )
-                return started(cell, cell_index=cell_index, **options)
+                return started(cell, cell_index=cell_index, **more)
 
             nb_man.cell_start = cell_start
-            result = super().execute_managed_notebook(
-                nb_man, kernel_name, kernel_manager_class=_manager(sockets), **kwargs
-            )
+            result = super().execute_managed_notebook(nb_man, kernel_name, **options)
             if progress:
                 progress(len(cells), len(cells), "done")
             return result
 
-    name = f"lakekit-{id(Telling)}"
-    papermill_engines.register(name, Telling)
-    try:
-        with tempfile.TemporaryDirectory(prefix="lk-") as sockets:
-            yield name
-    finally:
-        papermill_engines._engines.pop(name, None)
+    papermill_engines.register("lakekit", Telling)
+    return "lakekit"
 
 
 def _heading(cells, index):

@@ -246,6 +246,13 @@ class Canvas:
         self.text(x, y, text, size, weight="bold", colour=colour, align="center")
 
 
+    def ring(self, x, y, radius):
+        """An open circle with a rim of paper."""
+        for edge, width in (("paper", 3.2), ("ink", 1.3)):
+            look = {"facecolor": "none", "edgecolor": COLOURS[edge], "linewidth": width}
+            self._add(Circle((x, y), radius, **look))
+
+
 def svg_text(figure, *, prefix=""):
     """A figure as SVG text: glyphs as outlines, the same bytes each time.
 

@@ -6,25 +6,27 @@ name.
 """
 
 import json
-import os
-import shutil
-import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from lakekit.guide.schema import SCHEMA, Briefing, FrontNote, SeasonGuide, json_schema
+from lakekit.fronts.record import FILE, after_note, read_record, record_text
+from lakekit.guide.json_schema import json_schema
+from lakekit.guide.schema import SCHEMA, Briefing, DayCard, FrontNote, SeasonGuide
+from lakekit.guide.summaries import without_spots
 from lakekit.pages.canvas import svg_text
 from lakekit.pages.coverage import coverage_figure
 from lakekit.pages.documents import (
     briefing_document,
+    day_document,
     front_document,
     log_sheet_document,
     season_document,
 )
 from lakekit.pages.html import write_page
+from lakekit.pages.log_figures import pattern_figure
 from lakekit.pages.pdf import write_pdf
-from lakekit.store import save_dataset, unwritable, write_whole
+from lakekit.store import save_dataset, write_together, write_whole
 from lakekit.tactics.book import read_book
 from lakekit.trips import log_sheet
 
@@ -37,6 +39,7 @@ class Report:
     stem: Callable  # content -> the files' name without its suffix
     document: Callable  # content -> lakekit.pages.documents.Document
     text: Callable | None = None  # content -> a text for a message
+    table: Callable | None = None  # content, folder, draft folder -> the club's own table, renewed
 
 
 def _season_stem(guide):
@@ -56,18 +59,31 @@ def _front_stem(note):
     return f"{note['lake']['key']}-front-{note['date']}{'-what-if' if note['what_if'] else ''}"
 
 
+def _day_stem(card):
+    return f"{card['lake']['key']}-day-{card['date']}"
+
+
+def _front_table(note, out, draft):
+    """What notes said of fronts, with this one's; none for a storm that has not come."""
+    if note["what_if"] is None:
+        yield write_whole(draft / FILE, record_text(after_note(read_record(out), note)))
+
+
 REPORTS = {
+    "day": Report(DayCard, _day_stem, day_document),
     "season": Report(SeasonGuide, _season_stem, season_document),
     "briefing": Report(Briefing, _briefing_stem, briefing_document),
-    "front": Report(FrontNote, _front_stem, front_document, lambda note: note["message"] + "\n"),
+    "front": Report(
+        FrontNote, _front_stem, front_document, lambda note: note["message"] + "\n", _front_table
+    ),
 }
 
 
 def write_report(name, content, out, *, dataset=None):
     """Write a report as PDF, HTML and JSON with its JSON Schema, and what else belongs to it.
 
-    All are made beside the old ones and take their place together at the end, so that an
-    interruption leaves the old report whole.
+    All are made beside the old ones and take their place together at the end: see
+    :func:`lakekit.store.write_together`.
 
     Parameters
     ----------
@@ -93,27 +109,14 @@ def write_report(name, content, out, *, dataset=None):
         if report.text:
             yield write_whole(folder / f"{stem}.txt", report.text(content))
         yield _write_json(folder / f"{stem}.json", content)
+        if report.table:
+            yield from report.table(content, out, folder)
         if dataset is not None:
             yield save_dataset(dataset, folder / f"{stem}.nc")
 
-    made = _together(out, stem, write)
+    made = write_together(out, stem, write)
     _write_json(out / f"{name}.schema.json", json_schema(report.content))
     return made
-
-
-def _together(out, stem, write):
-    """Files written in a folder of their own, then moved to their places; their paths."""
-    try:
-        out.mkdir(parents=True, exist_ok=True)
-        for left in out.glob(f".{stem}-*"):  # of a run that was killed
-            shutil.rmtree(left, ignore_errors=True)
-        with tempfile.TemporaryDirectory(dir=out, prefix=f".{stem}-") as draft:
-            made = list(write(Path(draft)))
-            for path in made:
-                os.replace(path, out / path.name)
-    except OSError as problem:
-        raise unwritable(problem, out) from problem
-    return [out / path.name for path in made]
 
 
 def write_season(guide, knowledge, out):
@@ -150,8 +153,26 @@ def write_briefing(guides, out, month=None):
     list of pathlib.Path
         ``club-briefing-<month>`` or ``club-season-<first month>`` as .pdf, .html and .json.
     """
-    content = {"schema": SCHEMA, "kind": "briefing", "month": month, "guides": guides}
+    shared = [without_spots(guide) for guide in guides]
+    content = {"schema": SCHEMA, "kind": "briefing", "month": month, "guides": shared}
     return write_report("briefing", content, out)
+
+
+def write_day(card, out):
+    """Write a day card.
+
+    Parameters
+    ----------
+    card : dict
+        From :func:`lakekit.guide.day.day_card`.
+    out : path
+
+    Returns
+    -------
+    list of pathlib.Path
+        ``<lake>-day-<date>`` as .pdf, .html and .json.
+    """
+    return write_report("day", card, out)
 
 
 def write_front(note, out):
@@ -167,7 +188,7 @@ def write_front(note, out):
     -------
     list of pathlib.Path
         ``<lake>-front-<date>`` as .pdf, .html, .txt and .json; a what-if's name ends in
-        ``-what-if``.
+        ``-what-if``. Without one, ``fronts.csv`` too: what notes said, and what came.
     """
     return write_report("front", note, out)
 
@@ -185,6 +206,14 @@ def write_log_sheet(club, out):
 def write_coverage(table, key, out):
     """Write the drawing of a lake's weather record as ``<lake>-weather.svg``; returns its path."""
     return write_whole(Path(out) / f"{key}-weather.svg", svg_text(coverage_figure(table)))
+
+
+def write_patterns(patterns, out):
+    """Write a drawing of each told pattern as ``pattern-<name>.svg``; returns their paths."""
+    return [
+        write_whole(Path(out) / f"pattern-{told['name']}.svg", svg_text(pattern_figure(told)))
+        for told in patterns["told"]
+    ]
 
 
 def _write_json(path, content):

@@ -61,8 +61,8 @@ LINE = {"fine": 0.6, "rule": 0.9, "mark": 1.5, "curve": 2.4, "heavy": 3.2}
 # kind -> (direction in degrees from level, or two; spacing in points; line width in points)
 HATCH = {
     "range": ((45,), 3.2, 0.7),  # 8 years in 10 lie here
-    "low": ((-45,), 6.0, 0.8),  # oxygen 2-4 mg/L
-    "poor": ((-45, 45), 7.0, 0.55),  # oxygen under 2 mg/L
+    "low": ((-45,), 6.0, 0.8),  # low oxygen
+    "poor": ((-45, 45), 7.0, 0.55),  # under the least
     "ground": ((60,), 4.5, 0.9),  # the lake bed
 }
 

@@ -8,11 +8,12 @@ from lakekit.column.parameters import draw_parameters
 from lakekit.column.run import end_state
 from lakekit.errors import LakekitError
 from lakekit.strata.events import event_threshold, events, front_effects, layered
-from lakekit.strata.indices import oxygen_floor_depth, stratification
+from lakekit.strata.indices import OXYGEN_ZONE, run_layers
 from lakekit.strata.spells import fronts
 from lakekit.strata.tilt import thermocline_tilt
 from lakekit.strata.traces import (
     HOUR,
+    JUDGED,
     forward_traces,
     history_run,
     last_observed,
@@ -22,9 +23,11 @@ from lakekit.strata.traces import (
 )
 
 QUANTILES = (0.1, 0.5, 0.9)
+CONTEXT = pd.Timedelta(days=400)  # before the first month, from which its season is told
+AFTER = 5  # days a front may last past the month in which it begins
 DEPTHS = (
     "thermocline_depth", "seasonal_thermocline_depth", "mixed_layer_depth", "metalimnion_top",
-    "metalimnion_bottom", "oxygen_floor_depth", "oxygen_2_depth", "oxygen_4_depth",
+    "metalimnion_bottom", "oxygen_floor_depth", "oxygen_zone_top", "oxygen_zone_bottom",
 )  # fmt: skip
 OF_LAYERS = ("thermocline_depth", "metalimnion_top", "metalimnion_bottom", "wedderburn_number")
 _LONG = {
@@ -34,6 +37,7 @@ _LONG = {
     "ice_chance": "share of days, traces and members with ice",
     "surface_trend": "median rise of the surface temperature",
     "front_chance": "chance of a front that breaks or deepens the layers",
+    "front_broke_chance": "chance of a front that breaks the layers",
     "front_count": "mean number of fronts",
     "front_deepening": "how much deeper the thermocline is after a front that deepened it",
     "recovery_days": "days from the front's end until the thermocline is back",
@@ -45,7 +49,7 @@ _LONG = {
 
 def monthly_odds(
     lake, weather, start, months, *, parameters=None, as_of=None, members=5, seed=0, forecast=None,
-    progress=None,
+    oxygen_zone=OXYGEN_ZONE, progress=None,
 ):  # fmt: skip
     """Odds of a lake's layers month by month.
 
@@ -70,18 +74,22 @@ def monthly_odds(
     seed : int
     forecast : xarray.Dataset, optional
         Prepared; takes the place of past weather in the hours that it covers.
+    oxygen_zone : (float, float, float)
+        Enough, limit and least [mg/L] of the fish that it is told for.
     progress : callable, optional
         Called as progress(done, total) after each trace.
 
     Returns
     -------
     xarray.Dataset
-        On ``month``, ``quantile`` (0.1, 0.5, 0.9), ``depth`` and ``day``. Depths are those of the
+        On ``month``, ``quantile`` (0.1, 0.5, 0.9), ``depth`` and ``day`` (from a year before
+        the first month to a month after the last, where it was computed). Depths are those of the
         days on which they are defined, with the share of such days beside them as
         ``<name>_chance``; thermocline, metalimnion and Wedderburn number only of days with warm
-        water over cold. ``oxygen_2_depth`` and ``oxygen_4_depth`` are the floors at 2 and 4
-        mg/L. ``years`` counts traces: below ten say "3 of 4 years". Days until something is
-        back are of the fronts that took it away, cut at the attribute ``recovery_horizon_days``.
+        water over cold. ``oxygen_zone_top`` and ``oxygen_zone_bottom`` are the floors at the
+        oxygen that is enough and at the least. ``years`` counts traces: below ten say "3 of 4
+        years". Days until something is back are of the fronts that took it away, cut at the
+        attribute ``recovery_horizon_days``.
         ``onset_day`` and ``turnover_day`` are of the first in the window, counted from 1 January
         of the attribute ``onset_year`` or ``turnover_year`` (they may pass 365), NaN if never.
 
@@ -97,7 +105,9 @@ def monthly_odds(
     first = pd.Timestamp(start).to_period("M").to_timestamp()
     firsts = pd.date_range(first, periods=months, freq="MS")
     zone = pd.Timedelta(hours=round(lake.longitude / 15.0))  # local standard time less UTC
+    # beyond the last month, so that what its fronts took away has its time to come back
     until = firsts[-1] + pd.offsets.MonthBegin() - zone
+    beyond = until + pd.Timedelta(days=event_threshold("horizon") + AFTER)
     if first - zone < forcing["time"].to_index()[0]:
         raise LakekitError(
             f"{first:%B %Y} is before the weather record",
@@ -108,77 +118,89 @@ def monthly_odds(
         parameters = draw_parameters(lake, members, seed)
     parameters = parameters.isel(member=slice(0, members))
     history = history_run(lake, forcing, as_of=as_of, since=first - zone, parameters=parameters)
-    past = run_layers(history, lake)
+    past = run_layers(history, lake, oxygen_zone=oxygen_zone)
     if past["time"].to_index()[0] > first - zone + pd.Timedelta(days=1) and (first - zone <= as_of):
         raise LakekitError(
             f"the weather before {past['time'].to_index()[0]:%Y-%m-%d} has a hole too long to fill",
             where=lake.key,
             mend="Begin after it.",
         )
-    storms = fronts(forcing.sel(time=slice(None, as_of)))
+    known = forcing.sel(time=slice(None, as_of))
+    storms = fronts(known)
     storms = storms[storms["start"] >= first - zone]
-    wind = float(forcing["wind_speed"].median())
     last_noons = firsts + pd.offsets.MonthBegin() - pd.Timedelta(hours=12) - zone
     hindcast = np.asarray(last_noons <= as_of + HOUR)
+    seen = front_effects(storms, past)
     if hindcast.all():
         every, water, effects, labels = _stack([past]), _stack([history]), [], []
-        effects = [front_effects(storms, past)]
         counts = [storms["start"]]
     else:
-        days = -(-int((until - (as_of + HOUR)) / HOUR) // 24)
+        days = -(-int((beyond - (as_of + HOUR)) / HOUR) // 24)
         traces = forward_traces(
             lake, forcing, end_state(history), as_of, days, parameters=parameters,
             forecast=forecast, progress=progress,
         )  # fmt: skip
         labels = [int(year) for year in traces["year"].values]
-        index = trace_years(forcing, as_of, days)
-        late = past["time"].to_index()[-1] - pd.Timedelta(days=40)
-        recent = forcing.sel(time=slice(late, as_of))
-        ahead = run_layers(traces, lake)
-        stacked, effects, counts = [], [], []
-        for number, year in enumerate(labels):
-            whole = xr.concat(
-                [past, ahead.isel(trace=number, drop=True)], "time", join="exact",
-                combine_attrs="override",
-            )  # fmt: skip
-            trace = trace_weather(forcing, as_of, index[year], forecast=forecast)
-            air = xr.concat([recent, trace], "time", join="exact", combine_attrs="override")
-            ahead_storms = fronts(air, typical_wind=wind)
-            mine = pd.concat(
-                [storms[storms["start"] < late], ahead_storms[ahead_storms["start"] >= late]],
-                ignore_index=True,
-            )
-            effects.append(front_effects(mine, whole))
-            counts.append(mine["start"])
-            stacked.append(whole)
-        every = _stack(stacked)
+        ahead = run_layers(traces, lake, oxygen_zone=oxygen_zone)
+        index = trace_years(forcing, as_of, days, judged=JUDGED)
+        airs = [trace_weather(forcing, as_of, index[year], forecast=forecast) for year in labels]
+        every, effects, counts = _followed(past, ahead, known, airs, storms)
         water = _columns(history, traces)
-    odds = _statistics(every, water, firsts, zone, hindcast, as_of + HOUR)
-    odds = odds.merge(_front_statistics(effects, counts, every, odds, zone, hindcast))
+    odds = _statistics(every, water, firsts, zone, hindcast)
+    odds = odds.merge(_daily_statistics(every, first, zone, as_of + HOUR))
+    seen = (seen, storms["start"])
+    odds = odds.merge(_front_statistics(effects, counts, seen, every, odds, zone, hindcast))
     seasons = _season_statistics(every, first - zone, until)
-    odds = odds.merge(seasons).merge(_half_months(every, water, firsts, zone, hindcast))
+    halves = _half_months(every, water, firsts, zone, hindcast)
+    odds = odds.merge(seasons).merge(halves, join="outer")
     odds["basis"] = ("month", np.where(hindcast, "hindcast", "odds"))
     odds["years"] = ("month", np.where(hindcast, 1, max(len(labels), 1)))
     odds["tilt_upwind"], odds["tilt_downwind"] = _tilt(odds, lake)
     _describe(odds)
-    odds.attrs = {
+    odds.attrs = _attributes(lake, as_of, labels, forecast) | seasons.attrs
+    odds.attrs["members"] = int(parameters.sizes["member"])
+    return odds
+
+
+def _attributes(lake, as_of, labels, forecast):
+    return {
         "title": f"Odds of the layers of {lake.name}",
         "lake": lake.key,
         "as_of": f"{as_of:%Y-%m-%dT%H:%M}",
         "trace_years": ", ".join(str(year) for year in labels),
-        "members": int(parameters.sizes["member"]),
         "recovery_horizon_days": event_threshold("horizon"),
         "forecast": "none" if forecast is None else str(forecast.attrs.get("source", "given")),
-        **seasons.attrs,
     }
-    return odds
+
+
+def _followed(past, ahead, known, airs, storms):
+    """History carried on in each trace, what its fronts did, and when they began.
+
+    A front is told from the days before as well, and by the usual wind of all that is ``known``.
+    """
+    wind = float(known["wind_speed"].median())
+    late = past["time"].to_index()[-1] - pd.Timedelta(days=40)
+    recent = known.sel(time=slice(late, None))
+    stacked, effects, counts = [], [], []
+    for number, air in enumerate(airs):
+        part = ahead.isel(trace=number, drop=True)
+        whole = xr.concat([past, part], "time", join="exact", combine_attrs="override")
+        air = xr.concat([recent, air], "time", join="exact", combine_attrs="override")
+        coming = fronts(air, typical_wind=wind)
+        mine = pd.concat(
+            [storms[storms["start"] < late], coming[coming["start"] >= late]], ignore_index=True
+        )
+        effects.append(front_effects(mine, whole))
+        counts.append(mine["start"])
+        stacked.append(whole)
+    return _stack(stacked), effects, counts
 
 
 HALF_DEPTHS = ("thermocline_depth", "mixed_layer_depth", "oxygen_floor_depth")
 
 
 def _half_months(every, water, firsts, zone, hindcast):
-    """Medians of each half of a month (1st to 15th, 16th on), on ``half``, and ice by day."""
+    """Medians of each half of a month (1st to 15th, 16th on), on ``half``."""
     local = every["time"].to_index() + zone
     inside = np.asarray((local >= firsts[0]) & (local < firsts[-1] + pd.offsets.MonthBegin()))
     every, water, local = every.isel(time=inside), water.isel(time=inside), local[inside]
@@ -218,11 +240,9 @@ def _half_months(every, water, firsts, zone, hindcast):
             profiles[f"half_{name}"][half] = quantiles_of(flat, levels=(0.5,))[0]
     data = {name: ("half", array) for name, array in single.items()}
     data |= {name: (("half", "depth"), array) for name, array in profiles.items()}
-    data["ice_daily"] = ("day", ice.mean(axis=(0, 1)))
     starts = [first + pd.Timedelta(days=14 * part + part) for first in firsts for part in (0, 1)]
     return xr.Dataset(data, coords={
         "half": pd.DatetimeIndex(starts).to_numpy(), "depth": water["depth"].to_numpy(),
-        "day": local.floor("D").to_numpy(),
     })  # fmt: skip
 
 
@@ -257,31 +277,6 @@ def quantiles_of(values, *, levels=QUANTILES):
     return np.array(out)
 
 
-def run_layers(run, lake):
-    """Layers of a run, with the floors at 2 and 4 mg/L and whether there is ice.
-
-    Parameters
-    ----------
-    run : xarray.Dataset
-        From ``simulate`` or ``forward_traces``.
-    lake : Lake
-        For its longest fetch and its hemisphere.
-
-    Returns
-    -------
-    xarray.Dataset
-        As from ``stratification``, and ``oxygen_2_depth``, ``oxygen_4_depth`` [m], ``ice``.
-    """
-    layers = stratification(run, fetch=lake.longest_fetch)
-    depth, oxygen = run["depth"].to_numpy(), run["dissolved_oxygen"].transpose(..., "depth")
-    for limit in (2.0, 4.0):
-        floor = oxygen_floor_depth(oxygen.to_numpy(), depth, limit=limit)
-        layers[f"oxygen_{limit:.0f}_depth"] = (oxygen.dims[:-1], floor)
-    layers["ice"] = run["ice_thickness"] > 0.0
-    layers.attrs["latitude"] = lake.latitude
-    return layers
-
-
 def _stack(parts):
     return xr.concat(parts, "trace", join="exact", combine_attrs="override")
 
@@ -295,7 +290,7 @@ def _columns(history, traces):
     )
 
 
-def _statistics(every, water, firsts, zone, hindcast, now):
+def _statistics(every, water, firsts, zone, hindcast):
     months = len(firsts)
     local = every["time"].to_index() + zone
     day = local.floor("D")
@@ -342,22 +337,33 @@ def _statistics(every, water, firsts, zone, hindcast, now):
         single["surface_trend"][month] = _trend(values["surface_temperature"][few][..., here])
         for name, array in columns.items():
             profiles[name][month] = quantiles_of(array[few][:, :, here].reshape(-1, depths))
-    surface = values["surface_temperature"]
-    daily = quantiles_of(surface.reshape(-1, len(local)))
-    past = np.asarray(every["time"].to_index() <= now)
-    daily[:, past] = quantiles_of(surface[0][:, past])
     data = {name: ("month", array) for name, array in single.items()}
     data |= {name: (("month", "quantile"), array) for name, array in spread.items()}
     data |= {name: (("month", "quantile", "depth"), array) for name, array in profiles.items()}
-    data["surface_daily"] = (("day", "quantile"), daily.T)
-    data["layered_daily"] = ("day", warm.mean(axis=(0, 1)))
     coords = {
         "month": firsts.to_numpy(),
         "quantile": np.array(QUANTILES),
         "depth": water["depth"].to_numpy(),
-        "day": day.to_numpy(),
     }
     return xr.Dataset(data, coords=coords)
+
+
+def _daily_statistics(every, first, zone, now):
+    """Surface, layering and ice by day, from a year before the first month to the end of all."""
+    day = (every["time"].to_index() + zone).floor("D")
+    near = np.asarray(day >= first - CONTEXT)
+    every, day = every.isel(time=near), day[near]
+    surface = every["surface_temperature"].transpose("trace", "member", "time").to_numpy()
+    daily = quantiles_of(surface.reshape(-1, len(day)))
+    past = np.asarray(every["time"].to_index() <= now)
+    daily[:, past] = quantiles_of(surface[0][:, past])
+    warm = layered(every).transpose("trace", "member", "time").to_numpy()
+    data = {
+        "surface_daily": (("day", "quantile"), daily.T),
+        "layered_daily": ("day", warm.mean(axis=(0, 1))),
+        "ice_daily": ("day", every["ice"].mean(("trace", "member")).to_numpy()),
+    }
+    return xr.Dataset(data, coords={"day": day.to_numpy(), "quantile": np.array(QUANTILES)})
 
 
 def _trend(surface):
@@ -370,32 +376,44 @@ def _trend(surface):
     return 7.0 * float(np.median(slopes))
 
 
-def _front_statistics(effects, counts, every, odds, zone, hindcast):
-    """Chances and sizes of what fronts did, by the month in which each began."""
+def _front_statistics(effects, counts, seen, every, odds, zone, hindcast):
+    """Chances and sizes of what fronts did, by the month in which each began.
+
+    ``effects`` and ``counts`` (starts) are lists with an entry a trace; ``seen`` is the pair of
+    history alone, from which hindcast months are told.
+    """
     months = odds["month"].to_index()
     members = every.sizes["member"]
     tables = [table.assign(trace=number) for number, table in enumerate(effects)]
-    table = pd.concat(tables, ignore_index=True)
-    begun = (pd.to_datetime(table["start"]) + zone).dt.to_period("M").dt.to_timestamp()
-    started = pd.concat(counts, ignore_index=True)
-    started = (pd.to_datetime(started) + zone).dt.to_period("M").dt.to_timestamp()
+    table = pd.concat([*tables, seen[0].assign(trace=-1)], ignore_index=True)
+
+    def months_of(starts):
+        return (pd.to_datetime(starts) + zone).dt.to_period("M").dt.to_timestamp()
+
+    begun = months_of(table["start"])
+    started, seen_started = months_of(pd.concat(counts, ignore_index=True)), months_of(seen[1])
     horizon = float(event_threshold("horizon"))
     names = ("front_deepening", "recovery_days", "skin_days", "floor_days")
     spread = {name: np.full((len(months), len(QUANTILES)), np.nan) for name in names}
     single = {
         name: np.full(len(months), np.nan)
-        for name in ("front_chance", "front_count", "recovery_chance")
+        for name in ("front_chance", "front_broke_chance", "front_count", "recovery_chance")
     }
     for number, month in enumerate(months):
         mine = table[begun == month]
-        single["front_count"][number] = (started == month).sum() / every.sizes["trace"]
-        if hindcast[number]:
-            mine = mine[mine["trace"] == 0]
+        single["front_count"][number] = (
+            (seen_started == month).sum()
+            if hindcast[number]
+            else (started == month).sum() / every.sizes["trace"]
+        )
+        mine = mine[(mine["trace"] < 0) == hindcast[number]]
         pairs = members * (1 if hindcast[number] else every.sizes["trace"])
         if not float(odds["layered_chance"][number]) > 0.0:
             continue
         hit = mine[(mine["broke"] | mine["deepened"]).astype(bool)]
         single["front_chance"][number] = len(hit.groupby(["trace", "member"])) / pairs
+        broken = mine[mine["broke"].astype(bool)]
+        single["front_broke_chance"][number] = len(broken.groupby(["trace", "member"])) / pairs
         back = hit["thermocline_days"].to_numpy(float)
         if len(back):
             single["recovery_chance"][number] = np.isfinite(back).mean()
@@ -447,7 +465,7 @@ def _tilt(odds, lake):
 
 def _describe(odds):
     for name in odds.data_vars:
-        if name.endswith("_depth") or name.startswith(("metalimnion", "front_deep")):
+        if name.endswith("_depth") or name.startswith(("metalimnion", "front_deep", "oxygen_zone")):
             odds[name].attrs["units"] = "m"
         elif "temperature" in name or name == "surface_daily":
             odds[name].attrs["units"] = "degC"

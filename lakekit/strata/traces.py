@@ -17,6 +17,7 @@ from lakekit.weather.schema import ESTIMATED
 HOUR = pd.Timedelta(hours=1)
 KEPT = ("water_temperature", "dissolved_oxygen", "ice_thickness", "wind_stress")  # of each trace
 BORROWED = 0.25  # most of a trace that may come from the year next to its own
+JUDGED = 395  # days ahead by which a year is judged whole, whatever the window that is asked for
 SHORTEST_PART = 30  # days of a record cut at its long holes that are worth keeping
 
 
@@ -85,7 +86,8 @@ def history_run(lake, forcing, *, as_of, since, parameters, every="1D"):
     as_of : datetime64
         Label of the last hour.
     since : datetime64
-        First time that will be looked at; the run begins two years before it where it can.
+        First time that will be looked at; the run begins two whole years before its own, or
+        that of ``as_of``, where it can.
     parameters : xarray.Dataset
         On ``member``.
     every : str
@@ -101,7 +103,7 @@ def history_run(lake, forcing, *, as_of, since, parameters, every="1D"):
         When fewer than 30 days of weather lead up to ``as_of``.
     """
     as_of = pd.Timestamp(as_of)
-    begin = min(pd.Timestamp(since), as_of) - pd.DateOffset(years=2)
+    begin = pd.Timestamp(year=min(pd.Timestamp(since), as_of).year - 2, month=1, day=1)
     times = forcing["time"].to_index()
     stop = int(times.searchsorted(as_of, side="right"))
     start = int(times.searchsorted(begin))
@@ -117,7 +119,7 @@ def history_run(lake, forcing, *, as_of, since, parameters, every="1D"):
     return simulate(lake, part, parameters=parameters, every=every)
 
 
-def trace_years(forcing, as_of, days):
+def trace_years(forcing, as_of, days, *, judged=None):
     """Past years whose weather can carry a trace of so many days from ``as_of``.
 
     Parameters
@@ -127,6 +129,8 @@ def trace_years(forcing, as_of, days):
     as_of : datetime64
         Label of the last hour of history; no later weather is used.
     days : int
+    judged : int, optional
+        Days ahead of which no more than a quarter may come from a year beside; default ``days``.
 
     Returns
     -------
@@ -137,20 +141,21 @@ def trace_years(forcing, as_of, days):
     times = forcing["time"].to_index()
     as_of = pd.Timestamp(as_of)
     known = times[times <= as_of]
-    ahead = pd.date_range(as_of + HOUR, periods=24 * int(days), freq="h")
+    judged = 24 * int(days if judged is None else judged)
+    ahead = pd.date_range(as_of + HOUR, periods=max(24 * int(days), judged), freq="h")
     years = {}
     for year in range(known[0].year - 1, as_of.year + 1):
         index = _source_index(known, ahead, year - ahead[0].year)
         away = index < 0
-        if away.mean() > BORROWED:
+        if away[:judged].mean() > BORROWED:
             continue
-        for shift in (-1, 1):  # the youngest trace's end, or the oldest's beginning
+        for shift in (-1, 1, -2):  # the youngest trace's end, or the oldest's beginning
             if away.any():
                 other = _source_index(known, ahead[away], year - ahead[0].year + shift)
                 index[away] = other
                 away = index < 0
         if not away.any():
-            years[year] = index
+            years[year] = index[: 24 * int(days)]
     return years
 
 
@@ -185,7 +190,7 @@ def trace_weather(forcing, as_of, index, *, forecast=None):
     for name in trace.data_vars:
         values = trace[name].to_numpy().copy()
         taken = given if name == "precipitation" else inside
-        values[at[taken]] = forecast[name].to_numpy()[taken]
+        values[at[taken]] = forecast[name].to_numpy()[taken] if name in forecast else np.nan
         trace[name] = ("time", values, trace[name].attrs)
     return trace
 
@@ -210,9 +215,11 @@ def forward_traces(
     parameters : xarray.Dataset
         On ``member``, those of the state's run.
     years : sequence of int, optional
-        Years in which the past weather begins; default: all whose weather is whole. Where the
-        youngest would run past ``as_of``, or the oldest begins before the record, up to a
-        quarter of the trace comes from the year beside it. 29 February falls on 28.
+        Years in which the past weather begins; default: all whose weather is whole for the
+        next 13 months, so that each window is told from the same years. Where the youngest would
+        run past ``as_of``, or the oldest begins before the record, up to a quarter of those
+        months comes from the year beside it, and later ones as they need. 29 February falls on
+        28.
     forecast : xarray.Dataset, optional
         Prepared; spliced in from ``as_of`` on.
     every : str
@@ -231,7 +238,7 @@ def forward_traces(
         When no past year is whole, or one asked for is not.
     """
     forcing = prepare_parts(weather, lake)
-    possible = trace_years(forcing, as_of, days)
+    possible = trace_years(forcing, as_of, days, judged=JUDGED)
     chosen = list(possible) if years is None else [int(year) for year in years]
     bad = [year for year in chosen if year not in possible]
     if bad or not chosen:

@@ -166,7 +166,7 @@ def _troll_too_deep(ask, deepest):
 
 def _troll_lipped(ask, speeds, lures, lines):
     target = max(ask.target - ABOVE_FISH, 0.3)
-    reached, unknown = [], []
+    reached, unknown, near = [], [], []
     for lure in lures:
         card = ask.cards.get(lure.name)
         if card is None:
@@ -180,6 +180,9 @@ def _troll_lipped(ask, speeds, lures, lines):
                 except TackleError as error:
                     reached.append((lure, line, speed, error))
                     continue
+                if out < LEAST_OUT:
+                    near.append(lure)
+                    continue
                 tolerance = max(answer.high - answer.depth, LEAST_TOLERANCE)
                 return ask.can(
                     depth=answer.depth,
@@ -191,6 +194,13 @@ def _troll_lipped(ask, speeds, lures, lines):
                     speed=speed,
                     line_out=out,
                 )
+    if near:
+        return ask.cannot(
+            lambda u: (
+                f"{words.depth_text(target, u)} is shallower than {near[0].name} runs "
+                f"{words.length_text(LEAST_OUT, u)} behind the boat."
+            )
+        )
     if unknown and not reached:
         names = ", ".join(unknown)
         return ask.cannot(
@@ -205,7 +215,7 @@ def _troll_lipped(ask, speeds, lures, lines):
     lure, _, _, error = reached[0]
     return ask.cannot(
         lambda u: f"{lure.name} was not measured at {words.depth_text(target, u)}.",
-        (lambda u: f"{error.mend}.",),
+        (lambda u: f"Nearest measured: {words.depth_text(error.nearest, u)}.",),
     )
 
 

@@ -2,12 +2,14 @@
 
 from lakekit.errors import TackleError
 from lakekit.tackle.setups import setup_for
-from lakekit.tactics.band import working_depth
-from lakekit.units import depth_range_text
+from lakekit.tactics.start import working_depth
+from lakekit.units import depth_range_text, depth_text
 
 MANY_RODS = ("troll", "push", "drift")  # motions that use all the rods a crew may put out
 SPAWN_PLACES = ("cover", "bank", "edge")
-ICE_CHANCE = 0.2  # share of years or days from which ice fishing is listed at all
+ICE_CHANCE = 0.2  # share of days with ice from which ice tactics are listed, and to which boats
+LEAST_OUTINGS = 2  # one outing never makes a first choice
+SURE_CHANCE = 0.5  # chance of being the best from which a first choice is called so
 PLACE_WORDS = {
     "open": "open water", "edge": "edges and drop-offs", "cover": "wood, brush and docks",
     "bank": "along the bank", "ice": "through the ice",
@@ -21,15 +23,20 @@ def advise(
     club,
     lake,
     *,
-    phase,
+    phases,
     band,
+    start,
     bottom,
     ice_chance,
     surface_temperature,
     answers=None,
     cards=None,
+    sinking=None,
 ):
     """The tactics that suit, best first where the log can tell, each with its set-up.
+
+    Boat and ice are never weighed against each other: where both can be, the likelier comes
+    first, each with an order of its own.
 
     Parameters
     ----------
@@ -38,85 +45,105 @@ def advise(
         Its boat's gear makes the set-ups; its units word them.
     lake : lakekit.club.Lake
         Its legal rods cap the boat's.
-    phase : str
-        The season phase the month is told by.
-    band : lakekit.tactics.band.Band
+    phases : sequence of str
+        The season phase the month is told by, then any other that its log speaks of.
+    band : lakekit.tactics.start.Band
         Depths that can hold fish.
+    start : float or None
+        The depth to fish first [m].
     bottom : float
         Deepest water [m].
     ice_chance : float
         Chance of ice, 0 to 1.
     surface_temperature : float
         Warmest usual surface temperature [degC].
-    answers : dict, optional
-        Tactic key to ``{"value": fish per boat-hour, "text": sentence}`` from the log; tactics
-        without a value come after those with one. None: no log, and no order.
+    answers : callable, optional
+        Keys of tactics -> what the log says of each, as ``lakekit.trips.answers.guide_answers``.
+        None: no log, and no order.
     cards : dict, optional
         Running-depth cards by lure, from the club's own measured points.
+    sinking : dict, optional
+        Sinking by lure, from the club's own timed drops.
 
     Returns
     -------
     list of dict
-        As in the guide: ``key``, ``name``, ``rank`` (None when unranked), ``top``, ``bottom`` [m],
-        ``depth_text``, ``place``, ``setup``, ``setup_figures`` (SI, None without
-        a set-up), ``log``, ``why``, ``caution``.
+        As in the guide: ``key``, ``name``, ``water`` ("boat" or "ice"), ``rank`` (None when
+        unranked), ``sure`` (whether the log is enough to call the first the first), ``top``,
+        ``bottom``, ``start`` [m], ``depth_text``, ``place``, ``setup``, ``setup_figures`` (SI,
+        None without a set-up), ``log``, ``why``, ``caution``.
     """
-    rows = []
+    suited = {}
     for tactic in book.values():
-        if phase not in tactic.phases or (tactic.needs_ice and ice_chance < ICE_CHANCE):
+        if not set(phases) & set(tactic.phases) or not _water_bears(tactic, ice_chance):
             continue
-        depths = working_depth(tactic.depth_rule(phase), band, bottom=bottom)
-        if depths is None:
-            continue
-        rows.append(
+        depths = working_depth(tactic.depth_rule(phases[0]), band, bottom=bottom)
+        if depths is not None:
+            suited[tactic.key] = depths
+    gear = {"club": club, "lake": lake, "cards": cards, "sinking": sinking}
+    listed = []
+    for water in ("ice", "boat") if ice_chance >= 0.5 else ("boat", "ice"):
+        keys = [key for key in suited if book[key].needs_ice == (water == "ice")]
+        told = answers(keys) if answers and keys else {}
+        rows = [
             _row(
-                tactic,
-                club,
-                lake,
-                depths,
-                phase=phase,
-                band=band,
-                cards=cards,
-                surface_temperature=surface_temperature,
-                answers=answers,
+                book[key], suited[key], told.get(key, {}), gear, phase=phases[0], band=band,
+                start=start, surface_temperature=surface_temperature,
             )
-        )
-    return _ranked(rows)
+            for key in keys
+        ]  # fmt: skip
+        listed += _ranked(rows)
+    return listed
 
 
-def _row(tactic, club, lake, depths, *, phase, band, cards, surface_temperature, answers):
+def _water_bears(tactic, ice_chance):
+    """Whether the month has the water a tactic needs: ice for the one, none for the other."""
+    return ice_chance >= ICE_CHANCE if tactic.needs_ice else ice_chance <= 1 - ICE_CHANCE
+
+
+def _row(tactic, depths, answer, gear, *, phase, band, start, surface_temperature):
     top, base = depths
-    answer = (answers or {}).get(tactic.key, {})
-    text, figures = _setup(tactic, club, lake, top, base, cards)
+    target = min(max(top if start is None else start, top), base)
+    text, figures = _setup(tactic, top, base, target, **gear)
     places = tactic.places
     if phase == "spawn":
         places = tuple(p for p in SPAWN_PLACES if p in places) or places
-    within = tactic.depth_rule(phase).within
+    within, units = tactic.depth_rule(phase).within, gear["club"].units
     return {
         "key": tactic.key,
         "name": tactic.name,
         "short": tactic.short,
+        "water": "ice" if tactic.needs_ice else "boat",
         "rank": None,
         "value": answer.get("value"),
+        "best_chance": answer.get("best_chance"),
+        "outings": answer.get("outings", 0),
+        "sure": False,
         "top": top,
         "bottom": base,
-        "depth_text": depth_range_text(top, base, club.units),
+        "start": target,
+        "depth_text": _depth_text(target, top, base, units),
         "place": ", ".join(PLACE_WORDS[place] for place in places),
         "setup": text,
         "setup_figures": figures,
         "how": tactic.how,
         "log": answer.get("text", "Suits season and gear, unranked."),
         "why": _why(within, band),
-        "caution": _caution(base, band, surface_temperature),
+        "caution": _caution(tactic, base, band, surface_temperature),
     }
 
 
-def _setup(tactic, club, lake, top, base, cards):
+def _depth_text(target, top, base, units):
+    at, span = depth_text(target, units), depth_range_text(top, base, units)
+    return at if "–" not in span else f"{at} ({span.rsplit(' ', 1)[0]})"
+
+
+def _setup(tactic, top, base, target, *, club, lake, cards, sinking):
     """The set-up as words and as flat SI figures; the figures are None where there is none."""
     try:
         setup = setup_for(
             tactic.motion, top, base, club.boat, speed=tactic.speed, tactic=tactic.key,
-            gear=tactic.gear, cards=cards,
+            gear=tactic.gear, cards=cards, target=target, sinking=sinking,
         )  # fmt: skip
     except TackleError as error:
         return str(error), None
@@ -141,7 +168,9 @@ def _why(within, band):
     return "runs in the band that can hold fish" if band.good else "runs where fish are pressed"
 
 
-def _caution(base, band, surface_temperature):
+def _caution(tactic, base, band, surface_temperature):
+    if tactic.needs_ice:
+        return "No ice is safe for being in a guide: measure it all the way out, and ask locally."
     if band.reason == "warm_and_squeezed":
         return "Squeezed fish rarely live after release: better left alone."
     if surface_temperature >= HOT and base > DEEP:
@@ -150,7 +179,16 @@ def _caution(base, band, surface_temperature):
 
 
 def _ranked(rows):
-    known = sorted((row for row in rows if row["value"] is not None), key=lambda r: -r["value"])
+    """What the boat can run and the log knows from two outings or more first, by its rate."""
+
+    def order(row):
+        possible = bool((row["setup_figures"] or {}).get("possible"))
+        return (not possible, row["outings"] < LEAST_OUTINGS, -row["value"])
+
+    known = sorted((row for row in rows if row["value"] is not None), key=order)
     for rank, row in enumerate(known, 1):
         row["rank"] = rank
+        row["sure"] = (
+            order(row)[:2] == (False, False) and (row["best_chance"] or 0.0) >= SURE_CHANCE
+        )
     return known + [row for row in rows if row["value"] is None]

@@ -154,6 +154,42 @@ def _frozen(value):
     return tuple(_frozen(item) for item in value) if isinstance(value, list) else value
 
 
+@dataclass(frozen=True)
+class Bait:
+    """What size and shade of bait suit a clarity of water."""
+
+    water: str
+    clearest: float  # Secchi depth [m] up to which it holds
+    size: tuple  # m
+    shade: str
+
+
+@cache
+def read_baits(path=FOLDER / "baits.toml"):
+    """Read bait size and shade by clarity, murkiest first."""
+    return tuple(
+        Bait(
+            row["water"],
+            row.get("secchi_m", float("inf")),
+            tuple(parse_quantity(text, "length") for text in row["size"]),
+            row["shade"],
+        )
+        for row in tomllib.loads(Path(path).read_text(encoding="utf-8"))["bait"]
+    )
+
+
+def bait_for(baits, secchi):
+    """The bait for a Secchi depth [m]."""
+    return next(bait for bait in baits if secchi <= bait.clearest)
+
+
+def bait_text(bait, units):
+    """A bait in words, said to be common practice."""
+    unit, one = ("in", 0.0254) if units == "us" else ("cm", 0.01)
+    short, long = (f"{metres / one:.2g}" for metres in bait.size)
+    return f"{short} to {long} {unit}, {bait.shade} in {bait.water} water (common practice)"
+
+
 def tactic_words(book):
     """Every word a log may use for a tactic: lower-case word to key."""
     words = {}

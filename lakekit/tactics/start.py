@@ -7,11 +7,12 @@ import numpy as np
 from lakekit.tactics.suitability import STEP, depth_grid, suitability
 
 HALF = 0.6  # of the best depth's suitability: the edge of the band (common practice, no source)
-FLAT = 0.98  # depths this near the best are as good; the start is in their middle
+FLAT = 0.9  # depths this near the best are as good; the start is in their middle
 THINNEST = 1.0  # m: a band thinner than this is widened to it (common practice, no source)
 RUNG = (0.6, 1.5)  # m between the start and the next depth: least and most
 SHALLOWEST = 0.5  # m: no rung above it
 NEAR_FLOOR = 1.0  # m
+MISS = 0.5  # m: a tactic that misses the band by this little is set at its own edge
 FELT = 0.7  # degC that a rung must be warmer or cooler to be called so
 
 
@@ -93,6 +94,7 @@ def hold(
         return Holding(Band(None, None, False, "no_oxygen"), None, None, (), grid, 0.0 * grid)
     over = grid <= (mixed_layer if layered and mixed_layer > STEP else np.inf)
     upper = float(water[over].mean())
+    water = np.minimum(water, upper) if not iced else water  # a noon skin draws no fish
     suits = suitability(
         grid, water, air, species=species, phase=phase, oxygen_floor=floor, upper=upper,
         layered=layered, attenuation=attenuation, own=own,
@@ -107,7 +109,11 @@ def hold(
         layered=layered, iced=iced,
     )  # fmt: skip
     band = Band(top, base, not squeezed, reason)
-    ladder = _ladder(grid, suits, water, start, band, floor=floor, bottom=bottom, species=species)
+    ladder = _ladder(
+        grid, suits, water, start, band, floor=floor, bottom=bottom,
+        higher="dusk" if species.night < 1 and phase != "winter" else "shallower",
+        lower={"spawn": "beside_nests", "winter": "bottomward"}.get(phase, "deeper"),
+    )  # fmt: skip
     night = max(start * species.night, min(start, 0.3))
     return Holding(band, start, night, ladder, grid, suits)
 
@@ -139,6 +145,10 @@ def _reason(start, base, *, upper, floor, bottom, species, phase, layered, iced)
         return "spawning"
     if iced:
         return "under_ice"
+    if phase == "pre_spawn":
+        return "staging"
+    if phase in ("turnover", "fall") and not layered:
+        return "fall"
     if layered and upper >= species.coolest_above:
         return "coolest"
     if layered and upper > species.warmest_below:
@@ -148,8 +158,8 @@ def _reason(start, base, *, upper, floor, bottom, species, phase, layered, iced)
     return "cold" if upper < species.deep_below else "mixed"
 
 
-def _ladder(grid, suits, water, start, band, *, floor, bottom, species):
-    """The next two depths within the band, the better first."""
+def _ladder(grid, suits, water, start, band, *, floor, bottom, higher, lower):
+    """The next two depths within the band, the better first, and why each."""
     width = band.bottom - band.top
     step = float(np.clip(width / 3, *RUNG))
     ways = []
@@ -163,26 +173,22 @@ def _ladder(grid, suits, water, start, band, *, floor, bottom, species):
         if band.top <= far <= band.bottom:
             ways.append(far)
     ways.sort(key=lambda depth: -np.interp(depth, grid, suits))
-    feel = np.interp([start, *ways], grid, water)
-    return tuple(
-        Rung(float(depth), _why(depth, start, warmth - feel[0], floor, bottom, species))
-        for depth, warmth in zip(ways, feel[1:], strict=True)
-    )
+    here = float(np.interp(start, grid, water))
 
-
-def _why(depth, start, warmer, floor, bottom, species):
-    if depth > start:
-        if floor < bottom - STEP and floor - depth <= NEAR_FLOOR:
+    def why(depth):
+        warmer = float(np.interp(depth, grid, water)) - here
+        if depth < start:
+            return "warmer" if warmer > FELT else higher
+        if lower == "deeper" and floor < bottom - STEP and floor - depth <= NEAR_FLOOR:
             return "last_oxygen"
-        if warmer < -FELT:
-            return "cooler"
-        return "warmer_below" if warmer > FELT else "deeper"
-    if warmer > FELT:
-        return "warmer"
-    return "dusk" if species.night < 1 else "shallower"
+        if lower == "deeper" and abs(warmer) > FELT:
+            return "cooler" if warmer < 0 else "warmer_below"
+        return lower
+
+    return tuple(Rung(float(depth), why(depth)) for depth in ways)
 
 
-def working_depth(rule, band, *, bottom, start=None):
+def working_depth(rule, band, *, bottom):
     """The depths [m] a tactic works under its rule: (top, bottom), or None where it cannot.
 
     A tactic whose reach misses the band by a foot or so is set at its nearest depth rather than
@@ -194,8 +200,6 @@ def working_depth(rule, band, *, bottom, start=None):
     band : Band
     bottom : float
         Deepest water of the lake [m].
-    start : float, optional
-        The depth to fish first [m]; the tactic is set as near to it as it reaches.
     """
     deepest = min(rule.deepest, bottom)
     if rule.within == "cover":
@@ -203,10 +207,6 @@ def working_depth(rule, band, *, bottom, start=None):
     if band.top is None:
         return None
     top, base = max(band.top, rule.shallowest), min(band.bottom, deepest)
-    if base < top:
-        gap = top - base
-        return (base, base) if gap <= MISS and rule.deepest <= bottom else None
-    return top, base
-
-
-MISS = 0.5  # m: a tactic that misses the band by this little is set at its own edge
+    if top - base > MISS:
+        return None
+    return min(top, base), base

@@ -3,9 +3,14 @@
 import numpy as np
 import pandas as pd
 
+from lakekit.trips.pooling import negative_binomial_loglike
+
 UNRANKED = "Suits season and gear, unranked."
-RELIED = 0.2  # tactics are ranked by the rate that each beats with 4 chances in 5
+RELIED = 0.2  # a tactic of few outings is ranked by the rate that it beats with 4 chances in 5
+TOLD = 0.8  # what a told range of fish holds
+MOST_FISH = 3000
 CLOSE_CALL = 0.5  # chance of being best below which the first is not called the best
+FEWEST_OUTINGS = 3  # with a tactic before its middle rate ranks it and it may be called first
 WORTH_A_TRIAL = 0.02  # share of the best rate that a trial must promise
 LIMITS = (
     "An angler picks the tactic that suits the day: part of a tactic's rate is the day's.",
@@ -29,8 +34,9 @@ def figure(value):
 def rate_table(rates, lake, phase, *, tactics=None, rods=None, water=None):
     """What the log says of each tactic for a lake and season phase, best first.
 
-    Tactics are ranked by ``relied``, the rate that each beats with 4 chances in 5, so that a few
-    lucky hours do not outrank many honest ones; the rate shown is the middle one.
+    Tactics are ranked by ``relied``: the middle rate, but with fewer than ``FEWEST_OUTINGS``
+    outings the rate beaten with 4 chances in 5, so that a few lucky hours do not outrank many
+    honest ones. The rate shown is the middle one.
 
     Parameters
     ----------
@@ -60,21 +66,31 @@ def rate_table(rates, lake, phase, *, tactics=None, rods=None, water=None):
     if not rates.ranked:
         return _unranked(names)
     rods = {name: (rods or {}).get(name, rates.rods_for(lake, name)) for name in names}
-    draws = np.array([
-        rates.log_rate(lake, phase, name, rods=rods[name], water=water) for name in names
-    ]).reshape(len(names), -1)
-    low, relied, middle, high = (
-        np.exp(np.quantile(draws, [0.1, RELIED, 0.5, 0.9], axis=1)) if names
-        else np.empty((4, 0)))
+    draws = np.array(
+        [rates.log_rate(lake, phase, name, rods=rods[name], water=water) for name in names]
+    ).reshape(len(names), -1)
+    low, cautious, middle, high = (
+        np.exp(np.quantile(draws, [0.1, RELIED, 0.5, 0.9], axis=1)) if names else np.empty((4, 0))
+    )
     best = np.bincount(draws.argmax(axis=0), minlength=len(names)) / max(1, draws.shape[1])
-    records = []
+    records, (behind, nothing) = [], _counted(rates, lake, phase)
     for place, name in enumerate(names):
-        counted = _counted(rates, lake, phase, name)
+        counted = dict(behind.get(name, nothing))
+        enough = counted["outings_with_tactic"] >= FEWEST_OUTINGS
         own = min(1.0, counted.pop("information") * float(np.var(draws[place])))
-        record = {"tactic": name, "rank": None, "rate": middle[place], "low": low[place],
-                  "high": high[place], "relied": relied[place], "rods": rods[name],
-                  "rate_per_rod": middle[place] / rods[name], **counted, "own_share": own,
-                  "best_chance": best[place]}
+        record = {
+            "tactic": name,
+            "rank": None,
+            "rate": middle[place],
+            "low": low[place],
+            "high": high[place],
+            "relied": (middle if enough else cautious)[place],
+            "rods": rods[name],
+            "rate_per_rod": middle[place] / rods[name],
+            **counted,
+            "own_share": own,
+            "best_chance": best[place],
+        }
         records.append(record | {"sentence": _sentence(record, rates)})
     tried = [r for r in records if r["outings_with_tactic"] > 0]
     tried.sort(key=lambda record: -record["relied"])
@@ -87,8 +103,23 @@ def rate_table(rates, lake, phase, *, tactics=None, rods=None, water=None):
     return table
 
 
-_COLUMNS = ["tactic", "rank", "rate", "low", "high", "relied", "rods", "rate_per_rod", "outings",
-            "outings_with_tactic", "hours", "fish", "own_share", "best_chance", "sentence"]
+_COLUMNS = [
+    "tactic",
+    "rank",
+    "rate",
+    "low",
+    "high",
+    "relied",
+    "rods",
+    "rate_per_rod",
+    "outings",
+    "outings_with_tactic",
+    "hours",
+    "fish",
+    "own_share",
+    "best_chance",
+    "sentence",
+]
 
 
 def _unranked(names):
@@ -99,17 +130,26 @@ def _unranked(names):
     return table
 
 
-def _counted(rates, lake, phase, tactic):
-    rows = rates.rows
-    with_tactic = rows["tactic"] == tactic
-    here = with_tactic & (rows["lake"] == lake) & (rows["phase"] == phase)
+def _counted(rates, lake, phase):
+    """Tactic to what stands behind it: here in this phase, and outings anywhere."""
+    rows = rates.rows.assign(information=rates.information)
+    anywhere = rows.groupby("tactic")["trip"].nunique()
+    rows = rows[(rows["lake"] == lake) & (rows["phase"] == phase)]
+    here = (
+        rows.groupby("tactic")
+        .agg(
+            outings=("trip", "nunique"),
+            hours=("hours", "sum"),
+            fish=("fish", "sum"),
+            information=("information", "sum"),
+        )
+        .to_dict("index")
+    )
+    none = {"outings": 0, "hours": 0.0, "fish": 0.0, "information": 0.0}
     return {
-        "outings": int(rows.loc[here, "trip"].nunique()),
-        "outings_with_tactic": int(rows.loc[with_tactic, "trip"].nunique()),
-        "hours": float(rows.loc[here, "hours"].sum()),
-        "fish": float(rows.loc[here, "fish"].sum()),
-        "information": float(rates.information[here.to_numpy()].sum()),
-    }
+        tactic: here.get(tactic, none) | {"outings_with_tactic": int(outings)}
+        for tactic, outings in anywhere.items()
+    }, none | {"outings_with_tactic": 0}
 
 
 def _plural(number, word):
@@ -120,8 +160,10 @@ def _sentence(record, rates):
     rods = _plural(int(record["rods"]), "rod")
     span = f"{figure(record['low'])} to {figure(record['high'])}"
     if record["outings_with_tactic"] == 0:
-        return (f"Suits season and gear, unranked: not in the log. If it is like the others, "
-                f"{span} fish an hour on {rods}.")
+        return (
+            f"Suits season and gear, unranked: not in the log. If it is like the others, "
+            f"{span} fish an hour on {rods}."
+        )
     elsewhere = record["outings_with_tactic"] - record["outings"]
     if record["outings"] == 0:
         behind = f"borrowed from {_plural(elsewhere, 'outing')} elsewhere or in other phases"
@@ -129,11 +171,18 @@ def _sentence(record, rates):
         behind = f"{_plural(record['outings'], 'outing')} here in this phase"
         if elsewhere > 0:
             behind += f", {elsewhere} more elsewhere or in other phases"
-        behind += f"; {100 * record['own_share']:.0f} % own data"
-    text = (f"{figure(record['rate'])} fish an hour on {rods} (8 in 10: {span}); {behind}.")
+        behind += f"; {_own_words(record['own_share'])}"
+    text = f"{figure(record['rate'])} fish an hour on {rods} (8 in 10: {span}); {behind}."
     if record["outings"] and record["fish"] == 0 and rates.status != "no fish":
         text += f" No fish yet here in {figure(record['hours'])} hours."
     return text
+
+
+def _own_words(share):
+    """How much of a rate is these very outings' own word, the rest being borrowed."""
+    if share >= 0.7:
+        return "mostly their own word"
+    return "half their own word, half borrowed" if share >= 0.3 else "mostly borrowed"
 
 
 def headline(rates, table, *, names=None):
@@ -151,6 +200,7 @@ def headline(rates, table, *, names=None):
     -------
     str
     """
+
     def name(key):
         return (names or {}).get(key, key.replace("_", " "))
 
@@ -162,16 +212,28 @@ def headline(rates, table, *, names=None):
     top = first.iloc[0]
     tenths = round(10 * float(top["best_chance"]))
     chance = "over 9 in 10" if tenths == 10 else f"{tenths} in 10"
+    if top["outings_with_tactic"] < FEWEST_OUTINGS:
+        return (
+            f"{name(top['tactic'])} did best so far, on "
+            f"{_plural(int(top['outings_with_tactic']), 'outing')}: too few to call it first."
+        )
     if top["best_chance"] >= CLOSE_CALL:
-        return (f"{name(top['tactic'])} is first, {figure(top['rate'])} fish an hour; "
-                f"the chance that it is the best is {chance}.")
-    rivals = table[(table["tactic"] != top["tactic"]) & (table["best_chance"] >= 0.1)
-                   & (table["outings_with_tactic"] > 0)]
+        return (
+            f"{name(top['tactic'])} is first, {figure(top['rate'])} fish an hour; "
+            f"the chance that it is the best is {chance}."
+        )
+    rivals = table[
+        (table["tactic"] != top["tactic"])
+        & (table["best_chance"] >= 0.1)
+        & (table["outings_with_tactic"] > 0)
+    ]
     others = " or ".join(name(key) for key in rivals["tactic"][:2])
     beside = f", perhaps {others}" if others else ""
     sure = "under 1 in 10" if top["best_chance"] < 0.05 else chance
-    return (f"The log leans to {name(top['tactic'])}{beside}, but is too thin to say: "
-            f"the chance that it is the best is {sure}.")
+    return (
+        f"The log leans to {name(top['tactic'])}{beside}, but is too thin to say: "
+        f"the chance that it is the best is {sure}."
+    )
 
 
 def predict_outing(rates, lake, phase, tactic, hours, *, rods=None, water=None):
@@ -189,29 +251,82 @@ def predict_outing(rates, lake, phase, tactic, hours, *, rods=None, water=None):
     Returns
     -------
     dict
-        ``expected``, ``low``, ``high`` (80 % interval of fish), ``blank_chance``, ``rods``,
-        ``sentence``; the figures are None without a log.
+        ``usual`` (fish at the middle rate), ``low``, ``high`` (the shortest range of whole
+        fish that 8 such outings in 10 stay within), ``blank_chance``, ``rods``, ``sentence``;
+        the figures are None without a log. The mean is not given: while the log is thin a few
+        huge rates that it cannot rule out make it several times the catch.
     """
-    if not hours > 0:
+    if not (np.isfinite(hours) and hours > 0):
         raise ValueError("a planned outing needs hours above 0")
     if not rates.ranked:
-        return {"expected": None, "low": None, "high": None, "blank_chance": None,
-                "rods": rods, "sentence": UNRANKED}
+        return {
+            "usual": None,
+            "low": None,
+            "high": None,
+            "blank_chance": None,
+            "rods": rods,
+            "sentence": UNRANKED,
+        }
     rods = rates.rods_for(lake, tactic) if rods is None else rods
-    mean = hours * np.exp(rates.log_rate(lake, phase, tactic, rods=rods, water=water))
-    random = np.random.default_rng([rates.seed, 41])
-    luck = random.gamma(1 / rates.alpha, rates.alpha)
-    fish = random.poisson(np.minimum(mean * luck, 1e6))
-    low, high = np.quantile(fish, [0.1, 0.9], method="inverted_cdf")
-    blank = float(np.mean((1 + rates.alpha * mean) ** (-1 / rates.alpha)))
-    expected = float(np.mean(mean))
+    log_rate = rates.log_rate(lake, phase, tactic, rods=rods, water=water)
+    chances = fish_chances(hours * np.exp(log_rate + rates.day_luck()), rates.alpha)
+    low, high = shortest_range(chances)
+    usual, blank = float(hours * np.exp(np.median(log_rate))), float(chances[0])
     return {
-        "expected": expected, "low": int(low), "high": int(high), "blank_chance": blank,
+        "usual": usual,
+        "low": low,
+        "high": high,
+        "blank_chance": blank,
         "rods": rods,
-        "sentence": f"About {figure(float(np.median(mean)))} fish in {hours:g} hours on "
-                    f"{_plural(int(rods), 'rod')}; 8 outings in 10 bring {low:.0f} to {high:.0f}, "
-                    f"{100 * blank:.0f} % bring none.",
+        "sentence": f"About {figure(usual)} fish in {hours:g} hours on "
+        f"{_plural(int(rods), 'rod')}; 8 outings in 10 bring {_bring(low, high)}, "
+        f"{100 * blank:.0f} % bring none.",
     }
+
+
+def fish_chances(mean, alpha):
+    """Chances of 0, 1, 2, ... fish over all draws, up to where next to nothing is left.
+
+    Parameters
+    ----------
+    mean, alpha : ndarray, shape (draws,)
+        Fish expected, and the dispersion of luck.
+
+    Returns
+    -------
+    ndarray
+        They add to one; fish beyond ``MOST_FISH`` stand with it.
+    """
+    mean = np.minimum(mean, MOST_FISH)
+    last = int(min(MOST_FISH, np.quantile(mean * (1 + 4 * np.sqrt(alpha + 1 / mean)), 0.98) + 10))
+    fish = np.arange(last + 1.0)[:, None]
+    thin = max(1, len(mean) * (last + 1) // 1_000_000)
+    chances = np.exp(negative_binomial_loglike(fish, mean[::thin], alpha[::thin])).mean(axis=1)
+    chances[-1] += max(0.0, 1 - chances.sum())
+    return chances
+
+
+def shortest_range(chances, *, holds=TOLD):
+    """The shortest run of counts that holds a share of the chances; of equals the likeliest.
+
+    Returns
+    -------
+    tuple of int
+        First and last count.
+    """
+    below = np.concatenate([[0.0], np.cumsum(chances)])
+    last = np.searchsorted(below, below[:-1] + holds - 1e-12)
+    first = np.flatnonzero(last < len(below))
+    last = last[first]
+    held = below[last] - below[first]
+    best = np.lexsort((-held, last - first))[0]
+    return int(first[best]), int(last[best]) - 1
+
+
+def _bring(low, high):
+    if low == high:
+        return "none" if high == 0 else f"{high}"
+    return f"{low} to {high}"
 
 
 def try_next(rates, lake, phase, *, tactics=None, names=None):
@@ -252,13 +367,17 @@ def try_next(rates, lake, phase, *, tactics=None, names=None):
         own = fish / (1 + alpha * fish)
         variance = log_rate.var()
         learned = variance / (variance + 1 / own)
-        after = (log_rate.mean() + np.sqrt(learned) * (log_rate - log_rate.mean())
-                 + (1 - learned) * variance / 2)
+        after = (
+            log_rate.mean()
+            + np.sqrt(learned) * (log_rate - log_rate.mean())
+            + (1 - learned) * variance / 2
+        )
         others = np.delete(means, place).max()
         now = max(np.exp(after).mean(), others)
         gains.append(np.maximum(np.exp(after), others).mean() - now)
     table = table.assign(gain=np.maximum(gains, 0.0)).sort_values(
-        "gain", ascending=False, kind="stable", ignore_index=True)
+        "gain", ascending=False, kind="stable", ignore_index=True
+    )
     best = means.max()
     sentences = [
         _trial_sentence((names or {}).get(key, key.replace("_", " ")), gain, rates, best, place)
@@ -271,8 +390,10 @@ def _trial_sentence(name, gain, rates, best, place):
     if gain < WORTH_A_TRIAL * best:
         return f"Another outing with {name} would hardly change the order."
     much = "most" if place == 0 else "something"
-    return (f"An outing of {rates.usual_hours:.1f} hours with {name} would teach {much}: "
-            f"worth about {figure(gain)} fish an hour to later ones.")
+    return (
+        f"An outing of {rates.usual_hours:.1f} hours with {name} would teach {much}: "
+        f"worth about {figure(gain)} fish an hour to later ones."
+    )
 
 
 def guide_answers(rates, lake, phase, *, tactics=None):
@@ -288,11 +409,15 @@ def guide_answers(rates, lake, phase, *, tactics=None):
     -------
     dict
         Tactic to ``{"value": fish per boat-hour to rank by (``relied``), None where unranked,
-        "text": sentence}``.
+        "text": sentence, "best_chance": 0 to 1, "outings": with it anywhere}``.
     """
     table = rate_table(rates, lake, phase, tactics=tactics)
     return {
-        row.tactic: {"value": None if pd.isna(row.rank) else float(row.relied),
-                     "text": row.sentence}
+        row.tactic: {
+            "value": None if pd.isna(row.rank) else float(row.relied),
+            "text": row.sentence,
+            "best_chance": float(row.best_chance),
+            "outings": int(row.outings_with_tactic),
+        }
         for row in table.itertuples()
     }

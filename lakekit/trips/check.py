@@ -63,15 +63,23 @@ def check_table(table, club, *, as_of):
     _doubtful(table, notes, club)
     table = _without_silly_values(table, notes, club)
     usable = notes.reason == ""
-    notes.add(usable & _repeats(table, usable), "", "error",
+    repeats = usable & _repeats(table, usable)
+    named = (table["trip"].str.strip() != "") | (table["angler"].str.strip() != "")
+    notes.add(repeats & named, "", "error",
               lambda row: f"the same in every cell as row {_first_twin(table, usable, row)}",
               "delete it; if both are real, give each its own start or angler")
+    notes.add(repeats & ~named, "", "warning",
+              lambda row: f"the same in every cell as row {_first_twin(table, usable, row)}: "
+                          "kept, as a second boat's",
+              "two boats? give each its own word under trip; typed twice? delete one")
     usable = notes.reason == ""
     _remarks(table[usable], notes)
     columns = ["row", "date", "lake", "tactic", "hours", "fish"]
     excluded = table.loc[~usable, columns].assign(reason=notes.reason[~usable])
     used = table[usable].drop(columns="unreadable").reset_index(drop=True)
-    used["trip"] = outings(used)
+    own = outings(used)
+    boat = used.groupby(_compared(used), dropna=False, sort=False).cumcount() + 1
+    used["trip"] = own.where(boat == 1, own + " boat " + boat.astype(str))
     return used, notes.findings, excluded.reset_index(drop=True)
 
 

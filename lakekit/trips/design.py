@@ -20,14 +20,21 @@ BLOCKS = {
     "tactic and lake": (("tactic", "lake"), np.log(0.14), 0.8),
     "phase and lake": (("phase", "lake"), np.log(0.14), 0.8),
     "angler": (("angler",), np.log(0.30), 0.7),
+    "day": (("lake", "day"), np.log(0.30), 0.7),
 }
 LEVEL_SPREAD = 2.0  # of the overall level about the log's own raw rate
-RODS_SPREAD = 0.3  # of the rods' exponent about one
+RODS_EXPONENT = (0.6, 0.3)  # centre and width: six public surveys have 0.33 to 0.71
 WATER_SPREAD = 0.25  # of a condition's effect: a factor of 0.7 to 1.4 in 8 of 10
 FRONT_MEMORY = 3.0  # days over which a front's effect is taken to fade
 NEAR_LAYER = 1.5  # m from the thermocline that counts as near
-CONDITIONS = ("layered", "fresh front", "near thermocline", "below oxygen floor", "low light",
-              "night")
+CONDITIONS = (
+    "layered",
+    "fresh front",
+    "near thermocline",
+    "below oxygen floor",
+    "low light",
+    "night",
+)
 FACTORS = ("tactic", "phase", "lake", "angler")
 
 
@@ -36,11 +43,13 @@ class Design:
     """The model's columns and how to find them again.
 
     ``levels``: factor -> its words, in an order that the words do not set. ``columns``: block ->
-    {tuple of words: column}. ``fixed``: column of the level, the rods' exponent, each condition;
+    {tuple of words: column}. ``fixed``: column of the level, the rods' exponent (less its prior's
+    centre), each condition;
     ``centres``: what is taken off log rods, log hours and each condition.
     """
 
     data: Counts
+    day: np.ndarray  # (n,) code of each row's day at its lake
     level: float  # log of the log's raw rate per boat-hour at the usual rods
     levels: dict
     columns: dict
@@ -91,6 +100,7 @@ def conditions(trips, club):
     pandas.DataFrame
         ``CONDITIONS`` as floats from 0 to 1, NaN where unknown.
     """
+
     def column(name):
         return trips[name].astype("float64") if name in trips else pd.Series(np.nan, trips.index)
 
@@ -98,14 +108,16 @@ def conditions(trips, club):
     below = (column("bait_depth") > column("oxygen_floor_depth")).astype(float)
     known = column("bait_depth").notna() & column("oxygen_floor_depth").notna()
     low, night = light(trips, club)
-    return pd.DataFrame({
-        "layered": column("stratified"),
-        "fresh front": np.exp(-column("days_since_front") / FRONT_MEMORY),
-        "near thermocline": np.exp(-from_layer / NEAR_LAYER),
-        "below oxygen floor": below.where(known),
-        "low light": low,
-        "night": night,
-    })
+    return pd.DataFrame(
+        {
+            "layered": column("stratified"),
+            "fresh front": np.exp(-column("days_since_front") / FRONT_MEMORY),
+            "near thermocline": np.exp(-from_layer / NEAR_LAYER),
+            "below oxygen floor": below.where(known),
+            "low light": low,
+            "night": night,
+        }
+    )
 
 
 def light(trips, club):
@@ -136,12 +148,16 @@ def light(trips, club):
 def _orders(table, factor):
     """The words of a factor in an order set by what was done with them, not by their spelling."""
     grouped = table.groupby(factor, sort=False).agg(
-        hours=("hours", "sum"), fish=("fish", "sum"), rods=("rods", "sum"), first=("start", "min"),
-        last=("start", "max"), rows=("hours", "size"))
+        hours=("hours", "sum"),
+        fish=("fish", "sum"),
+        rods=("rods", "sum"),
+        first=("start", "min"),
+        last=("start", "max"),
+        rows=("hours", "size"),
+    )
     for name in ("hours", "fish", "rods"):
         grouped[name] = grouped[name].round(9)
-    grouped = grouped.sort_values(["first", "last", "rows", "hours", "fish", "rods"],
-                                  kind="stable")
+    grouped = grouped.sort_values(["first", "last", "rows", "hours", "fish", "rods"], kind="stable")
     return tuple(grouped.index)
 
 
@@ -166,7 +182,7 @@ def build_design(trips, club, *, weights=None):
     fish = table["fish"].to_numpy(dtype="float64")
     centres = {"hours": np.log(hours).mean(), "rods": np.log(rods).mean()}
     columns, fixed, spread, block, parts = {}, {"level": 0}, [LEVEL_SPREAD], [-1], [np.ones(count)]
-    adjust = {"rods": (np.log(rods) - centres["rods"], RODS_SPREAD)}
+    adjust = {"rods": (np.log(rods) - centres["rods"], RODS_EXPONENT[1])}
     for name, values in conditions(table, club).items():
         if values.notna().any() and values.std(ddof=0) > 1e-9:
             centres[name] = values.mean()
@@ -178,33 +194,51 @@ def build_design(trips, club, *, weights=None):
         spread.append(width)
     levels = {factor: _orders(table, factor) for factor in FACTORS}
     blocks = tuple(name for name in BLOCKS if name != "angler" or len(levels["angler"]) > 1)
+    day = table.groupby(["lake", table["date"].dt.normalize()], sort=False).ngroup().to_numpy()
     codes = {f: pd.Categorical(table[f], categories=levels[f]).codes.astype(int) for f in FACTORS}
     matrices = [sparse.csr_array(np.column_stack(parts))]
-    for index, name in enumerate(blocks):
+    for index, name in enumerate(blocks[:-1]):
         factors = BLOCKS[name][0]
         code = codes[factors[0]]
         for factor in factors[1:]:
             code = code * len(levels[factor]) + codes[factor]
         used, column = np.unique(code, return_inverse=True)
-        matrices.append(sparse.csr_array(
-            (np.ones(count), (np.arange(count), column)), shape=(count, len(used))))
+        matrices.append(
+            sparse.csr_array((np.ones(count), (np.arange(count), column)), shape=(count, len(used)))
+        )
         columns[name] = {
             _words(value, factors, levels): len(block) + place for place, value in enumerate(used)
         }
         block += [index] * len(used)
         spread += [1.0] * len(used)
-    usual = np.exp(centres["rods"])
-    offset = np.log(hours) + np.log(rods / usual)
+    days = int(day.max()) + 1
+    matrices.append(
+        sparse.csr_array((np.ones(count), (np.arange(count), day)), shape=(count, days))
+    )
+    block += [len(blocks) - 1] * days
+    spread += [1.0] * days
+    offset = np.log(hours) + RODS_EXPONENT[0] * (np.log(rods) - centres["rods"])
     level = float(np.log((fish.sum() + 0.5) / np.exp(offset).sum()))
     data = Counts(
-        counts=fish, offset=offset + level,
+        counts=fish,
+        offset=offset + level,
         weights=np.ones(count) if weights is None else np.asarray(weights, dtype="float64"),
-        design=sparse.csr_array(sparse.hstack(matrices)), block=np.array(block),
+        design=sparse.csr_array(sparse.hstack(matrices)),
+        block=np.array(block),
         fixed_spread=np.array(spread),
         spread_prior=np.array([BLOCKS[name][1:] for name in blocks], dtype="float64"),
+        single=days,
     )
-    return Design(data=data, level=level, levels=levels, columns=columns, fixed=fixed,
-                  centres=centres, blocks=blocks)
+    return Design(
+        data=data,
+        day=day,
+        level=level,
+        levels=levels,
+        columns=columns,
+        fixed=fixed,
+        centres=centres,
+        blocks=blocks,
+    )
 
 
 def _words(code, factors, levels):

@@ -3,6 +3,7 @@
 import os
 from contextlib import suppress
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
@@ -11,25 +12,38 @@ import xarray as xr
 from lakekit.club import find_lake
 from lakekit.column.fit import fit_lake, needed_weather
 from lakekit.column.run import simulate
+from lakekit.cover import read_cover
 from lakekit.errors import ProbeError, TackleError, TripsError, WeatherError
 from lakekit.inputs import file_bytes
 from lakekit.probe import read_probe
+from lakekit.shown import Shown
 from lakekit.strata import fronts, layered, stratification
+from lakekit.tackle.drops import read_drops, sinking
 from lakekit.tackle.running import read_running, running_card
+from lakekit.tackle.solvers import sink_shape
 from lakekit.tactics.book import find_species, read_book, read_species, tactic_words
 from lakekit.tactics.phase import daily_phases
-from lakekit.trips import join_water, read_trips
+from lakekit.trips import fish_depths, join_water, read_trips
+from lakekit.trips.join import STATE
 from lakekit.trips.rates import catch_rates
 from lakekit.waters.kept import content_key, kept
 from lakekit.weather import coverage, lake_weather, prepare_forcing
 
 FIT_MEMBERS = 24
 FIT_SEED = 20
+LOG_UNITS = (
+    dict.fromkeys(
+        ("catch_depth", "water_depth", "bait_depth", "size", "clarity", "line_out",
+         "thermocline_depth", "mixed_layer_depth", "oxygen_floor_depth", "depth_from_thermocline"),
+        "m")
+    | dict.fromkeys(("surface_temp", "surface_temperature"), "degC")
+    | {"hours": "h", "speed": "m/s", "weight": "kg", "days_since_front": "d"}
+)  # fmt: skip
 LOG_NAMES = ("trips.csv", "trips.xlsx")
 
 
 @dataclass(frozen=True)
-class LakeWater:
+class LakeWater(Shown):
     """One lake's weather and simulated water."""
 
     lake: object
@@ -42,6 +56,14 @@ class LakeWater:
     phases: pd.Series  # season phase by day
     species: object
 
+    def shown_rows(self):
+        """The lake, the record, what it was fitted to, and the parts by name."""
+        times = pd.DatetimeIndex(self.forcing["time"].values)
+        casts = f"{self.readings} casts" if self.readings else "no probe: the lake file's defaults"
+        return [("Water of", self.lake.name),
+                ("Weather", f"{times[0]:%Y-%m-%d} to {pd.Timestamp(self.as_of):%Y-%m-%d}"),
+                ("Fitted to", casts), ("Parts", ", ".join(vars(self)))]  # fmt: skip
+
 
 @dataclass(frozen=True)
 class LakeKnowledge(LakeWater):
@@ -50,8 +72,37 @@ class LakeKnowledge(LakeWater):
     trips: pd.DataFrame | None  # the club's whole log joined to the water; None without a log
     rates: object  # lakekit.trips.Rates of the whole log
     cards: dict  # running-depth cards by lure
+    sinking: dict  # what the club's own timed drops say, by lure
+    places: tuple  # what stands in the club's lakes, from its cover.csv
     units: str  # the club's, for sentences
     invented: bool
+
+    @cached_property
+    def fish_depths(self):
+        """Where the log's fish sat, by season phase, as from ``lakekit.trips.fish_depths``."""
+        return fish_depths(self.trips, units=self.units)
+
+    @property
+    def water(self):
+        """Every day of the record by depth: temperature [degC] and oxygen [mg/L] (time, depth)."""
+        from lakekit.waters.year import whole_run
+
+        return whole_run(self)
+
+    @property
+    def log(self):
+        """The joined log; ``attrs["units"]`` gives the unit of each column that has one."""
+        if self.trips is None:
+            return None
+        log = self.trips.copy()
+        log.attrs = {"units": {name: unit for name, unit in LOG_UNITS.items() if name in log}}
+        return log
+
+    def shown_rows(self):
+        """As of the water, and how much log there is."""
+        log = "none" if self.trips is None else f"{len(self.trips)} rows"
+        rows = super().shown_rows()
+        return [*rows[:-1], ("Log", log), rows[-1]]
 
 
 def gather(club, key, *, as_of=None, progress=None):
@@ -96,19 +147,99 @@ def gather_all(club, keys, *, as_of=None, progress=None):
     say = progress or (lambda line: None)
     keys = [find_lake(club, key) for key in keys]
     waters = {key: lake_water(club, key, as_of=as_of, progress=say) for key in keys}
-    trips, rates = _log(club, waters, as_of, say)
-    cards = running_cards(club)
-    return [
-        LakeKnowledge(
-            **vars(waters[key]),
-            trips=trips,
-            rates=rates,
-            cards=cards,
-            units=club.units,
-            invented=club.invented,
-        )
-        for key in keys
-    ]
+    end = log_end(club, [water.as_of for water in waters.values()], as_of)
+    trips = log_rows(club, end, progress=say)
+    told = {key: log_water(water) for key, water in waters.items()}
+    for key in logged_lakes(trips):
+        if key not in told:
+            try:
+                told[key] = log_water(lake_water(club, key, as_of=as_of, progress=say))
+            except WeatherError as problem:
+                say(without_water(key, problem))
+    shared = shared_knowledge(club, trips, told)
+    return [lake_knowledge(club, water, shared) for water in waters.values()]
+
+
+@dataclass(frozen=True)
+class LogWater:
+    """What the log needs of one lake's water: a hundredth of it, fit to be sent about."""
+
+    layers: xr.Dataset  # the state that trips are joined to, daily
+    phases: pd.Series
+    fronts: pd.DataFrame
+    as_of: np.datetime64
+
+
+@dataclass(frozen=True)
+class SharedKnowledge:
+    """What all lakes of a club share: the log joined to the water, its rates, the measured runs."""
+
+    trips: pd.DataFrame | None
+    rates: object
+    cards: dict
+    sinking: dict
+    places: tuple
+
+
+def log_water(water):
+    """The part of a :class:`LakeWater` that its trips are joined to."""
+    layers = water.layers[[name for name in STATE if name in water.layers]]
+    return LogWater(layers.drop_attrs(), water.phases, fronts(water.forcing), water.as_of)
+
+
+def log_end(club, ends, as_of):
+    """The last hour trips may have; None where later ones stay, without the state of their water.
+
+    Trips after the weather's end are the user's own; only a demo stops with its record.
+    """
+    return max(ends) if club.invented or as_of is not None else None
+
+
+def log_rows(club, end=None, *, progress=None):
+    """The club's log as ``read_trips`` reads it; None without one."""
+    path = log_path(club)
+    if path is None:
+        return None
+    if progress:
+        progress(f"{club.name}: reading the log")
+    return read_trips(path, club, tactics=tactic_words(read_book()), as_of=end)
+
+
+def logged_lakes(trips):
+    """Keys of the lakes that a log has rows of, in their order."""
+    return [] if trips is None else list(trips.get("lake", pd.Series(dtype=str)).unique())
+
+
+def without_water(key, problem):
+    """The line that says a lake's trips count without their water."""
+    return f"{key}: its trips count without their water ({problem})"
+
+
+def shared_knowledge(club, trips, waters):
+    """The log joined to the lakes' waters and its rates, once for all lakes.
+
+    Parameters
+    ----------
+    club : lakekit.club.Club
+    trips : pandas.DataFrame or None
+        From :func:`log_rows`.
+    waters : dict of str to LogWater
+
+    Returns
+    -------
+    SharedKnowledge
+    """
+    if trips is not None and len(trips):
+        trips = join_log(trips, club, waters)
+    rates = catch_rates(trips, book=read_book(), club=club)
+    return SharedKnowledge(trips, rates, running_cards(club), own_sinking(club), own_places(club))
+
+
+def lake_knowledge(club, water, shared):
+    """All that a report on one lake rests on: its water, and what the club's lakes share."""
+    return LakeKnowledge(
+        **vars(water), **vars(shared), units=club.units, invented=club.invented
+    )
 
 
 def lake_forcing(club, lake, *, as_of=None, progress=None):
@@ -136,7 +267,7 @@ def lake_water(club, key, *, as_of=None, progress=None):
     LakeWater
     """
     say = progress or (lambda line: None)
-    lake = club.lakes[key]
+    lake, species = club.lakes[key], find_species(club.species, read_species())
     say(f"{lake.name}: reading the weather")
     forcing = lake_forcing(club, lake, as_of=as_of, progress=say)
     parameters, readings = _fitted(club, lake, forcing, say)
@@ -144,10 +275,11 @@ def lake_water(club, key, *, as_of=None, progress=None):
 
     def simulated():
         say(f"{lake.name}: simulating {forcing.sizes['time'] / 8766:.0f} years of water")
-        return stratification(simulate(lake, forcing, parameters=central)).isel(member=0)
+        run = simulate(lake, forcing, parameters=central)
+        return stratification(run, oxygen_limit=species.oxygen_limit).isel(member=0)
 
-    layers = kept("layers", lake, content_key(lake, forcing, central), simulated, progress=say)
-    species = find_species(club.species, read_species())
+    key = content_key(lake, forcing, central, species.oxygen_limit)
+    layers = kept("layers", lake, key, simulated, progress=say)
     return LakeWater(
         lake=lake,
         forcing=forcing,
@@ -182,6 +314,25 @@ def log_path(club):
             )
         return paths[1]
     return paths[0] if paths else None
+
+
+def own_places(club):
+    """What the club says stands in its lakes; empty without a cover.csv."""
+    path = club.folder / "cover.csv"
+    return tuple(read_cover(path, club)) if path.exists() else ()
+
+
+def own_sinking(club):
+    """What the club's own timed drops say of the lures in its boat, by lure; empty without any."""
+    path = club.folder / "drops.csv"
+    if not path.exists():
+        return {}
+    drops = read_drops(path)
+    return {
+        lure.name: sinking(drops[lure.name], lure, shape=sink_shape(lure), lines=club.boat.lines)
+        for lure in club.boat.lures
+        if lure.name in drops and lure.kind in ("jig", "spoon", "sinker", "bait")
+    }
 
 
 def running_cards(club):
@@ -242,26 +393,6 @@ def _phases(layers, species):
     return pd.Series(daily_phases(days, surface.to_numpy(), stratified.to_numpy(), species), days)
 
 
-def _log(club, waters, as_of, say):
-    path = log_path(club)
-    if path is None:
-        return None, catch_rates(None, book=read_book(), club=club)
-    say(f"{club.name}: reading the log")
-    # trips after the weather's end are the user's own, and stay; only a demo stops with its record
-    ends = club.invented or as_of is not None
-    end = max(water.as_of for water in waters.values()) if ends else None
-    trips = read_trips(path, club, tactics=tactic_words(read_book()), as_of=end)
-    others = [key for key in trips.get("lake", pd.Series(dtype=str)).unique() if key not in waters]
-    for key in others:
-        try:
-            waters = waters | {key: lake_water(club, key, as_of=as_of, progress=say)}
-        except WeatherError as problem:
-            say(f"{key}: its trips count without their water ({problem})")
-    if len(trips):
-        trips = join_log(trips, club, waters)
-    return trips, catch_rates(trips, book=read_book(), club=club)
-
-
 def join_log(trips, club, waters):
     """A log joined to the water, the phase and the fronts of each row's lake.
 
@@ -270,7 +401,7 @@ def join_log(trips, club, waters):
     trips : pandas.DataFrame
         As from ``read_trips``.
     club : lakekit.club.Club
-    waters : dict of str to LakeWater
+    waters : dict of str to LogWater
 
     Returns
     -------
@@ -287,5 +418,5 @@ def join_log(trips, club, waters):
         {key: water.layers for key, water in waters.items()},
         club,
         phase=phase,
-        fronts_by_lake={key: fronts(water.forcing) for key, water in waters.items()},
+        fronts_by_lake={key: water.fronts for key, water in waters.items()},
     )

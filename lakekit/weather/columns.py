@@ -44,6 +44,9 @@ COLUMNS = {
         Column("rel_hum_pct", "relative_humidity", "%", PERCENT),
         Column("dew_point_c", "dew_point", "C", dimension="temperature"),
         Column("wind_ms", "wind_speed", "m/s", dimension="speed"),
+        Column(
+            "wind_from_deg", "wind_direction", "deg", {"deg": 1.0, "degrees": 1.0, "rad": 57.29578}
+        ),
         Column("wind_height_m", "wind_height", "m", dimension="length"),
         Column("pressure_hpa", "air_pressure", "hPa", PRESSURE),
         Column("cloud_pct", "cloud_cover", "%", SHARE),
@@ -103,7 +106,9 @@ def to_si(values, name, unit):
     text = (unit or column.unit).strip()
     if name == "pressure_hpa":
         text = pressure_level(text)[0]
-    key = text.lower().replace("²", "2").removeprefix("deg").removeprefix("°")
+    key = text.lower().replace("²", "2")
+    if column.dimension == "temperature":
+        key = key.removeprefix("deg").removeprefix("°")
     if column.dimension == "temperature" and key == "k":
         return values - 273.15
     if column.dimension:

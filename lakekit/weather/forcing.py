@@ -19,6 +19,7 @@ from lakekit.weather.schema import (
     INTERPOLATED,
     MEASURED,
     METHODS,
+    OPTIONAL,
     VARIABLES,
     flag_attrs,
     pack_flags,
@@ -56,7 +57,8 @@ def prepare_forcing(weather, lake):
     Returns
     -------
     xarray.Dataset on `time`
-        The variables of ``schema.FORCING``, finite everywhere, and `fill_flag`. Wind is at 10 m,
+        The variables of ``schema.FORCING``, finite everywhere, those of ``schema.OPTIONAL`` that
+        the record has, and `fill_flag`. Wind is at 10 m,
         pressure at the lake's level. Attributes say which estimate served for the sky.
 
     Raises
@@ -109,6 +111,9 @@ def prepare_forcing(weather, lake):
         {name: ("time", data[name], variable_attrs(name)) for name in FORCING},
         coords={"time": ("time", time.as_unit("ns"), weather["time"].attrs)},
     )
+    for name in OPTIONAL:
+        if name in weather:
+            forcing[name] = ("time", raw[name], variable_attrs(name))
     forcing["fill_flag"] = ("time", pack_flags(methods), flag_attrs())
     forcing["wind_speed"].attrs["wind_height"] = WIND_HEIGHT
     forcing["air_pressure"].attrs["level"] = "lake"

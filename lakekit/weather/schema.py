@@ -35,6 +35,14 @@ VARIABLES = {
         Variable("air_temperature", "degC", "air_temperature", "air temperature", -65.0, 55.0),
         Variable("relative_humidity", "%", "relative_humidity", "relative humidity", 0.0, 105.0),
         Variable("wind_speed", "m s-1", "wind_speed", "mean wind speed", 0.0, 60.0),
+        Variable(
+            "wind_direction",
+            "degree",
+            "wind_from_direction",
+            "direction the wind comes from, clockwise from north",
+            0.0,
+            360.0,
+        ),
         Variable("air_pressure", "hPa", "air_pressure", "air pressure", 550.0, 1090.0),
         Variable("cloud_cover", "1", "cloud_area_fraction", "cloud cover", 0.0, 1.0),
         Variable(
@@ -87,6 +95,8 @@ FORCING = (
 )
 
 MEASURED, INTERPOLATED, NEIGHBOUR_STATION, NEARBY_DAYS, ESTIMATED, GRID = range(6)
+# Carried where it was recorded, NaN where not: never filled, and the column runs without it.
+OPTIONAL = ("wind_direction",)
 METHODS = ("measured", "interpolated", "neighbour_station", "nearby_days", "estimated", "grid")
 BITS = 3  # per variable
 TIME_ATTRS = {"standard_name": "time", "long_name": "start of the hour, UTC"}

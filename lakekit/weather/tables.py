@@ -327,6 +327,9 @@ def _hourly(time, data, step):
     expected = max(1, round(_HOUR / step))
     result = {}
     for name, values in data.items():
+        if name == "wind_from_deg":
+            result[name] = _mean_direction(values, place, axis.size)
+            continue
         valid = ~np.isnan(values)
         count = np.bincount(place[valid], minlength=axis.size)
         total = np.bincount(place[valid], weights=values[valid], minlength=axis.size)
@@ -336,6 +339,18 @@ def _hourly(time, data, step):
         summed = COLUMNS[name].total and step < _HOUR
         result[name] = mean * expected if summed else mean
     return axis, result
+
+
+def _mean_direction(degrees, place, size):
+    """Mean direction by place, of unit vectors: 350 and 10 degrees are north, not south."""
+    valid = ~np.isnan(degrees)
+    turns = np.radians(degrees[valid])
+    east, north = (
+        np.bincount(place[valid], weights=part, minlength=size)
+        for part in (np.sin(turns), np.cos(turns))
+    )
+    mean = np.degrees(np.arctan2(east, north)) % 360.0
+    return np.where(np.hypot(east, north) > 1e-6, mean, np.nan)
 
 
 def _dataset(axis, data, wind_height, units, origin):

@@ -43,36 +43,66 @@ def days_text(recovery, part, years):
     return f"in {middle} {unit}" + ("" if f"{start}" == end else f" ({start} to {end})")
 
 
-PARTS = (
-    ("skin", "Warm skin by day", "there on the day after"),
-    ("thermocline", "Seasonal thermocline", "never went"),
-    ("oxygen_floor", "Oxygen floor", "stayed"),
-)
+LEAST_LOST = 0.1  # chance of a loss from which its recovery is told
 
 
-def ahead_rows(recovery, years, trade_days, *, autumn_trend, skin_before):
-    """How long until each part is back, kept apart, the trade's rule beside them."""
-    rows = []
-    for part, label, kept in PARTS:
-        row = recovery.sel(part=part)
-        had, lost = float(row["before"]), float(row["lost_chance"])
-        if had < 0.1 or np.isnan(lost):
-            rows.append([label, "was not there before"])
-            continue
-        days = days_text(recovery, part, years)
-        if part == "skin" and days and not skin_before >= SKIN:
-            rows.append([label, f"none before; comes {days}"])
-        elif lost < 0.1 or days is None:
-            rows.append([label, kept])
-        elif lost > 0.9:
-            rows.append([label, f"back {days}"])
-        else:
-            rows.append([label, f"lost ({_bare(lost)}); back {days}"])
+def ahead_rows(recovery, years, trade_days, *, autumn_trend, skin_before, signs=()):
+    """How long until each part is back, kept apart, the trade's rule beside them.
+
+    Broken layers are back when the lake is layered again, deeper ones when the thermocline is up
+    at its old depth; a warm skin is neither. The oxygen floor's return is a warning.
+    """
+    rows = [["Warm skin by day", _skin_text(recovery, years, skin_before)]]
+    rows += _layer_rows(recovery, years)
+    rows.append(["Low oxygen", _floor_text(recovery, years)])
+    rows += signs
     rows.append(["The trade's rule", trade_text(trade_days, years)])
     turnover = turnover_text(recovery, autumn_trend)
     if turnover:
         rows.append(["Autumn turnover", turnover])
     return rows
+
+
+def _skin_text(recovery, years, skin_before):
+    row = recovery.sel(part="skin")
+    had, lost = float(row["before"]), float(row["lost_chance"])
+    if had < LEAST_LOST or np.isnan(lost):
+        return "was not there before"
+    days = days_text(recovery, "skin", years)
+    if days and not skin_before >= SKIN:
+        return f"none before; comes {days}"
+    if lost < LEAST_LOST or days is None:
+        return "there on the day after; gone by night, it is not the layers"
+    chance = "" if lost > 0.9 else f"lost ({_bare(lost)}); "
+    return f"{chance}back {days}; gone by night, it is not the layers"
+
+
+def _layer_rows(recovery, years):
+    if float(recovery["before"].sel(part="broken")) < LEAST_LOST:
+        return [["Layers", "there were none before"]]
+    rows = []
+    for part, label, again in (
+        ("broken", "Layers, if broken", "layered again"),
+        ("deeper", "Layers, if deeper", "back up"),
+    ):
+        lost = float(recovery["lost_chance"].sel(part=part))
+        days = days_text(recovery, part, years)
+        if lost >= LEAST_LOST and days is not None:
+            chance = "" if lost > 0.9 else f" ({chance_text(lost)})"
+            rows.append([f"{label}{chance}", f"{again} {days}"])
+    return rows or [["Layers", "untouched: nothing to wait for"]]
+
+
+def _floor_text(recovery, years):
+    row = recovery.sel(part="oxygen_floor")
+    had, lost = float(row["before"]), float(row["lost_chance"])
+    if had < LEAST_LOST or np.isnan(lost):
+        return "there was none before"
+    days = days_text(recovery, "oxygen_floor", years)
+    if lost < LEAST_LOST or days is None:
+        return "stayed where it was"
+    chance = "" if lost > 0.9 else f" ({_bare(lost)} that it went)"
+    return f"warning: up again {days}{chance}; what fish gained they lose"
 
 
 def _bare(share):
@@ -95,12 +125,11 @@ def turnover_text(recovery, autumn_trend):
     """Whether what broke is autumn's turnover; None outside autumn."""
     if autumn_trend > AUTUMN:
         return None
-    row = recovery.sel(part="thermocline")
-    if float(row["before"]) < 0.1:
+    row = recovery.sel(part="broken")
+    if float(row["before"]) < LEAST_LOST:
         return "the lake had no layers left before the front; it is mixed until spring"
     lost, back = float(row["lost_chance"]), float(row["back_chance"])
-    gone = lost * (1.0 - back) if np.isfinite(back) else 0.0
-    broke = recovery.attrs["broke_chance"]
-    if broke < 0.1:
+    if lost < LEAST_LOST:
         return "still to come"
-    return f"{chance_text(min(gone, broke))} that the layers are gone until spring"
+    gone = lost * (1.0 - back) if np.isfinite(back) else 0.0
+    return f"{chance_text(gone)} that the layers are gone until spring"

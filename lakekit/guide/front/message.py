@@ -4,6 +4,7 @@ from lakekit.guide.words import sentence
 from lakekit.hazards import DEFER
 
 LONGEST_MESSAGE = 1000  # characters
+WEB_ONLY = ("Fish band", "Deep water")  # rows that a printed page leaves out
 HAZARD_ROOM = 600  # characters of cautions at the foot of the printed page
 
 
@@ -58,7 +59,7 @@ def printed(note):
             room -= len(text)
     return {
         **note,
-        "changes": [row for row in note["changes"] if row[0] != "Fish band"],
+        "changes": [row for row in note["changes"] if row[0] not in WEB_ONLY],
         "plan_text": note["plan_text"].split(". ")[0].rstrip(".") + ".",
         "hazards": [*care, DEFER] if note["hazards"] else [],
         "cautions": [] if note["hazards"] else note["cautions"],

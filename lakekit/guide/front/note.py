@@ -7,6 +7,8 @@ from lakekit.club import find_lake
 from lakekit.column.parameters import draw_parameters
 from lakekit.errors import ClubError
 from lakekit.fronts.causes import front_causes, storm_causes
+from lakekit.fronts.record import came_of, read_record, same_front
+from lakekit.fronts.signals import boat_signs
 from lakekit.fronts.state import read_state, spread_data, state_data
 from lakekit.fronts.water import (
     carry_on,
@@ -17,16 +19,28 @@ from lakekit.fronts.water import (
 )
 from lakekit.fronts.weather import get_forecast
 from lakekit.fronts.what_if import checked_storm, storm_front, what_if_storm, with_storm
+from lakekit.fronts.wind import lean_of
 from lakekit.guide.front import words
 from lakekit.guide.front.ahead import ahead_rows
+from lakekit.guide.front.days import (
+    day_entries,
+    day_rows,
+    day_table,
+    sign_data,
+    sign_rows,
+    start_of,
+)
 from lakekit.guide.front.message import message
+from lakekit.guide.front.watch import earlier_rows
 from lakekit.guide.front.weather import weather_rows
+from lakekit.guide.front.wind import wind_data, wind_rows
 from lakekit.guide.head import report_head
 from lakekit.guide.logbook import log_answers
-from lakekit.guide.sources import METHOD
-from lakekit.guide.words import NOT_KNOWN, date_text, weather_text
+from lakekit.guide.sources import method_of
+from lakekit.guide.words import NOT_KNOWN, date_text, local, span_text, weather_text
 from lakekit.hazards import hazards_for_forecast, hazards_for_month, wave_text
 from lakekit.probe import read_probe
+from lakekit.shown import Report
 from lakekit.strata.spells import fronts
 from lakekit.strata.traces import HOUR, trace_years
 from lakekit.tactics.advise import advise
@@ -48,8 +62,9 @@ FRONT_METHOD = (
 
 
 def front_note(
-    club, key, since=None, *, storm=None, knowledge=None, progress=None, now=None, forecast=None
-):
+    club, key, since=None, *, storm=None, knowledge=None, progress=None, now=None, forecast=None,
+    reports=None,
+):  # fmt: skip
     """The note after a front, or on a storm that has not come.
 
     Parameters
@@ -72,6 +87,8 @@ def front_note(
         invented club the end of the record.
     forecast : xarray.Dataset, optional
         Prepared; default: asked of the weather service for a lake with a station.
+    reports : path, optional
+        Folder of reports whose table tells what earlier notes said of the same front.
 
     Returns
     -------
@@ -111,15 +128,18 @@ def front_note(
     parameters = knowledge.parameters
     if parameters is None:
         parameters = draw_parameters(lake, MEMBERS, SEED)
-    say(f"{lake.name}: {words.span_text(front, lake)}, {parameters.sizes['member']} members")
+    say(f"{lake.name}: {span_text(front, lake)}, {parameters.sizes['member']} members")
     readings = _readings(club, lake)
-    water = water_through(lake, forcing, front, as_of, parameters, readings=readings, say=say)
+    water = water_through(
+        lake, forcing, front, as_of, parameters, readings=readings,
+        oxygen_zone=knowledge.species.oxygen_zone, say=say,
+    )  # fmt: skip
     change = None if storm is None else (lambda weather: with_storm(weather, front, storm))
     say(f"{lake.name}: the days ahead")
     ahead = carry_on(lake, forcing, water, parameters, forecast=forecast, change=change)
     found = _causes(lake, forcing, water, ahead, parameters, storm, forecast)
     return _note(
-        club, knowledge, water, ahead, found, storm=storm, forecast=forecast,
+        club, knowledge, water, ahead, found, storm=storm, forecast=forecast, reports=reports,
         rows=weather_rows(
             forcing, front, as_of, record_end=record_end, now=now, forecast=forecast,
             no_forecast=no_forecast,
@@ -188,18 +208,19 @@ def _phase(knowledge, time):
     return str(phases.iloc[at])
 
 
-def _note(club, knowledge, water, ahead, found, *, storm, forecast, rows):
+def _note(club, knowledge, water, ahead, found, *, storm, forecast, rows, reports):
     lake, units, front = knowledge.lake, club.units, water.front
     phase_before = _phase(knowledge, water.before["time"].values)
     phase = _phase(knowledge, water.as_of)
-    before = read_state(water.before, lake, knowledge.species, phase_before)
+    told_for = {"lake": lake, "species": knowledge.species, "parameters": knowledge.parameters}
+    before = read_state(water.before, phase=phase_before, **told_for)
     told = ahead.after if water.after is None else water.after
-    after = read_state(told, lake, knowledge.species, phase)
+    after = read_state(told, phase=phase, **told_for)
     now = None
     if storm is None and water.after is not None:
         latest = pd.Timestamp(water.now["time"].values)
         if latest - after.time >= pd.Timedelta(days=1):
-            now = read_state(water.now, lake, knowledge.species, phase)
+            now = read_state(water.now, phase=phase, **told_for)
     current = now or after
     recovery, years = ahead.recovery, len(ahead.years)
     word = words.verdict(before, after, recovery)
@@ -207,7 +228,7 @@ def _note(club, knowledge, water, ahead, found, *, storm, forecast, rows):
     cards = _cards(club, knowledge, current, phase)
     oxygen = words.oxygen_verdict(before, current, units)
     cause = words.cause_text(found, units, rain=front["rain"])
-    as_of = words.local(water.as_of + HOUR, lake)
+    as_of = local(water.as_of + HOUR, lake)
     labels = _labels(before, after, current, lake, storm, water)
     note = {
         **report_head(club, knowledge, kind="front"),
@@ -237,18 +258,8 @@ def _note(club, knowledge, water, ahead, found, *, storm, forecast, rows):
         "before": state_data(before, labels[0], words.state_texts(before, units)),
         "after": state_data(current, labels[1], words.state_texts(current, units)),
         "changes": words.change_rows(before, after, now, recovery, units),
-        "broke_chance": _finite(recovery.attrs["broke_chance"]),
-        "ahead": ahead_rows(
-            recovery,
-            years,
-            ahead.trade_days,
-            autumn_trend=ahead.surface_trend,
-            skin_before=float(water.before["surface_skin"].median()),
-        ),
-        "recovery": _recovery_data(recovery),
-        "trade_days": [_finite(value) for value in np.median(ahead.trade_days, axis=0)],
-        "past_years": list(ahead.years),
-        "forecast_hours": ahead.forecast_hours,
+        **_ahead(club, knowledge, water, ahead, word, phase, storm, forecast),
+        **_same_front(lake, water, word, storm, reports),
         "oxygen_text": oxygen,
         "hazards": _hazards(lake, current, water, ahead, storm, forecast, cards, units),
         "plan_title": "The plan if it comes" if storm is not None else "The plan now",
@@ -261,22 +272,80 @@ def _note(club, knowledge, water, ahead, found, *, storm, forecast, rows):
             *words.rain_rows(front, lake, units),
             *[list(row) for row in NOT_KNOWN[:1]],
         ],
-        "method": [*FRONT_METHOD, *METHOD],
+        "method": [*FRONT_METHOD, *method_of(knowledge.species)],
     }
-    note["changes"].insert(-1 if before.layered else len(note["changes"]), ["For fish", oxygen])
     note["message"] = message(note)
-    return note
+    return Report(note)
+
+
+def _ahead(club, knowledge, water, ahead, word, phase, storm, forecast):
+    """What a note tells of the days to come, and of where the wind put the water."""
+    lake, units, recovery, years = knowledge.lake, club.units, ahead.recovery, len(ahead.years)
+    kind = word if word in ("broken", "deeper") else None
+    unit = 5 / 9 if units == "us" else 0.5
+    signs = {} if kind is None else boat_signs(water.before, ahead.noons, kind=kind, unit=unit)
+    states = [read_state(day, lake, knowledge.species, phase) for day in ahead.days.values()]
+    starts = [start_of(state, night=number == 0) for number, state in enumerate(states)]
+    cards = [
+        _cards(club, knowledge, state, phase, start=start)
+        for state, start in zip(states, starts, strict=True)
+    ]
+    end = None if forecast is None else pd.Timestamp(forecast["time"].values[-1])
+    days = day_entries(states, cards, lake, units, forecast_end=end)
+    lean = None
+    if storm is None:
+        known = [state for state in (water.before, water.after) if state is not None]
+        lean = lean_of(lake, knowledge.forcing, water.blow, known)
+    return {
+        "broke_chance": _finite(recovery.attrs["broke_chance"]),
+        "ahead": ahead_rows(
+            recovery,
+            years,
+            ahead.trade_days,
+            autumn_trend=ahead.surface_trend,
+            skin_before=float(water.before["surface_skin"].median()),
+            signs=sign_rows(signs, kind, units),
+        ),
+        "recovery": _recovery_data(recovery),
+        "days": days,
+        "day_rows": day_rows(days, years=years),
+        "day_table": day_table(days, states, units),
+        "signs": sign_data(signs),
+        "wind": wind_data(lean),
+        "wind_rows": wind_rows(
+            lean, lake, units, dropped=water.front["end"], now=water.as_of + HOUR
+        ),
+        "trade_days": [_finite(value) for value in np.median(ahead.trade_days, axis=0)],
+        "past_years": list(ahead.years),
+        "forecast_hours": ahead.forecast_hours,
+    }
+
+
+def _same_front(lake, water, word, storm, reports):
+    """What earlier notes said of this front, and what has come of it by now."""
+    kind = word if word in ("broken", "deeper") and storm is None else None
+    came = None
+    table = same_front(read_record(reports), lake.key, water.front["start"])
+    table = table[table["said_as_of"] < water.as_of] if storm is None else table.iloc[:0]
+    told = kind or (table["what"].iloc[0] if len(table) else None)
+    if told is not None and storm is None:
+        came = came_of(water.front, water.noons, told)
+    return {
+        "took": kind,
+        "came_days": None if came is None or not np.isfinite(came) else came,
+        "earlier": earlier_rows(table, came),
+    }
 
 
 def _title(front, lake, storm, units):
     if storm is not None:
         return f"What if: {words.storm_short(storm, units)}"
-    return f"After the front of {words.span_text(front, lake)}"
+    return f"After the front of {span_text(front, lake)}"
 
 
 def _labels(before, after, current, lake, storm, water):
     def day(state):
-        stamp = words.local(state.time, lake)
+        stamp = local(state.time, lake)
         noon = state.time == next_noon(state.time, lake.longitude)
         return f"{stamp:%a} {date_text(stamp)}{'' if noon else f' {stamp:%H:%M}'}"
 
@@ -289,18 +358,20 @@ def _labels(before, after, current, lake, storm, water):
     return f"Before: {day(before)}", f"After: {day(after)}"
 
 
-def _cards(club, knowledge, state, phase):
+def _cards(club, knowledge, state, phase, *, start=None):
     return advise(
         read_book(),
         club,
         knowledge.lake,
-        phase=phase,
+        phases=(phase,),
         band=state.band,
+        start=state.holding.start if start is None else start,
         bottom=state.bottom,
         ice_chance=state.ice_chance,
         surface_temperature=float(state.surface[2]),
         answers=log_answers(knowledge, phase),
         cards=knowledge.cards,
+        sinking=knowledge.sinking,
     )
 
 
@@ -311,7 +382,7 @@ def _hazards(lake, state, water, ahead, storm, forecast, cards, units):
         hours = storm["hours"]
         told.append(f"In such a storm: {wave_text(storm['wind'], lake, units, hours=hours)}.")
     if forecast is not None:
-        today = words.local(water.as_of + HOUR, lake).normalize()
+        today = local(water.as_of + HOUR, lake).normalize()
         days = [today + pd.Timedelta(days=number) for number in range(CARE_DAYS)]
         coming = forecast.sel(time=slice(water.as_of + HOUR, None))
         told += hazards_for_forecast(

@@ -1,42 +1,17 @@
 """Sentences of a front note, in the club's units."""
 
 import numpy as np
-import pandas as pd
 
 from lakekit.guide.front.ahead import chance_text, days_text
-from lakekit.guide.words import (
-    BAND_REASONS,
-    date_text,
-    list_text,
-    sentence,
-)
+from lakekit.guide.where import BAND_REASONS, start_text
+from lakekit.guide.words import date_text, list_text, local, moment_text, sentence
 from lakekit.hazards import HEAVY_RAIN
 from lakekit.strata.events import event_threshold
 from lakekit.units import depth_range_text, depth_text, rain_text, temperature_text, wind_text
 
 MOVED = event_threshold("deepened")  # m
+SHALLOWER = "the steepest step is now a newer one above the old; no wind lifts the layers"
 MIXED_UP = 1.5  # mg/L that the upper two metres must lose to be told (common practice, no source)
-
-
-def local(time, lake):
-    """A UTC time on the lake's own clock, without its zone."""
-    return pd.Timestamp(time).tz_localize("UTC").tz_convert(lake.time_zone).tz_localize(None)
-
-
-def moment_text(time, lake):
-    """A time as ``2 July 15:00`` on the lake's clock."""
-    stamp = local(time, lake)
-    return f"{date_text(stamp)} {stamp:%H:%M}"
-
-
-def span_text(front, lake):
-    """When a front was, as ``2 July 2026`` or ``2–3 July 2026``, without the hours."""
-    start, end = local(front["start"], lake), local(front["end"], lake) - pd.Timedelta(hours=1)
-    if start.date() == end.date():
-        return f"{date_text(start)} {start.year}"
-    if start.month == end.month:
-        return f"{start.day}–{date_text(end)} {end.year}"
-    return f"{date_text(start)} to {date_text(end)} {end.year}"
 
 
 def storm_text(storm, units):
@@ -112,10 +87,12 @@ def ranged(quantiles, units, *, kind="depth"):
 
 
 def oxygen_zone_text(state, units):
-    """Where oxygen runs short: from 4 to 2 mg/L."""
-    if not np.isfinite(state.floors[3][1]):
+    """Where oxygen runs short: from what is enough to the least."""
+    if not np.isfinite(state.floors["middle"][1]):
         return "none"
-    edges = [state.floors[limit][1] for limit in (4, 2) if np.isfinite(state.floors[limit][1])]
+    edges = [
+        state.floors[part][1] for part in ("top", "bottom") if np.isfinite(state.floors[part][1])
+    ]
     return f"from {depth_range_text(min(edges), max(edges), units)} down"
 
 
@@ -124,14 +101,14 @@ def band_text(state, units):
     reason = BAND_REASONS[state.band.reason]
     if state.band.top is None:
         return sentence(reason)
-    return sentence(f"{depth_range_text(state.band.top, state.band.bottom, units)}: {reason}")
+    return sentence(f"{depth_range_text(state.band.top, state.band.bottom, units)}, {reason}")
 
 
 def band_words(state, units):
     """The band in a few words, with the range of its edges."""
     band = state.band
     if band.top is None or not band.good:
-        return "no good band"
+        return pressed_text(state, units).replace(" for fish", "")
     text = depth_range_text(band.top, band.bottom, units)
     low, high = state.band_top[0], state.band_bottom[2]
     wide = depth_range_text(low, high, units) if np.isfinite(low + high) else text
@@ -162,13 +139,20 @@ def change_rows(before, after, now, recovery, units):
     def texts(name):
         return lambda state: state_texts(state, units)[name]
 
+    current = now or after
     rows = [row("Surface", texts("surface"))]
     if before.layered or after.layered:
         rows.append(row("Thermocline", texts("thermocline")))
+    if before.layered and current.thermocline[1] <= before.thermocline[1] - MOVED:
+        rows.append(["Why shallower", SHALLOWER])
+    rows.append(row("Mixed layer", texts("mixed_layer")))
+    if before.layered and current.layered:
+        warmth = ranged(current.deep, units, kind="temperature")
+        rows.append(["Deep water", f"{warmth}; no change is told of it"])
     rows += [
-        row("Mixed layer", texts("mixed_layer")),
         row("Low oxygen", texts("oxygen")),
         row("Fish band", lambda state: band_words(state, units)),
+        ["For fish", oxygen_verdict(before, current, units)],
     ]
     if before.layered:
         rows.append(["Layers broke", chance_text(recovery.attrs["broke_chance"])])
@@ -176,16 +160,16 @@ def change_rows(before, after, now, recovery, units):
 
 
 def verdict(before, after, recovery):
-    """What the front did to the layers: ``unlayered``, ``broke``, ``deepened`` or ``held``."""
+    """What the front did to the layers: ``unlayered``, ``broken``, ``deeper`` or ``untouched``.
+
+    Deeper is told only where the state that is shown is deeper, whatever some of its members say.
+    """
     if not before.layered:
         return "unlayered"
     if recovery.attrs["broke_chance"] >= 0.5 or not after.layered:
-        return "broke"
-    deepened = recovery.attrs["deepened_chance"]
+        return "broken"
     moved = after.thermocline[1] - before.thermocline[1]
-    if deepened >= 0.5 or (np.isfinite(moved) and moved >= MOVED):
-        return "deepened"
-    return "held"
+    return "deeper" if moved >= MOVED else "untouched"
 
 
 def headline(word, before, after, now, recovery, years, units, *, what_if=False):
@@ -193,39 +177,41 @@ def headline(word, before, after, now, recovery, years, units, *, what_if=False)
     current = now or after
     was, is_now = (depth_text(x.thermocline[1], units) for x in (before, after))
     thermocline = depth_text(current.thermocline[1], units)
-    held = "would hold" if what_if else "held"
     broke = recovery.attrs["broke_chance"]
-    if 0.1 <= broke < 0.5:
-        maybe = "would probably hold" if what_if else "probably held"
-        held = f"{maybe} ({chance_text(broke)} that they broke)"
+    doubt = f" ({chance_text(broke)} that they broke)" if 0.1 <= broke < 0.5 else ""
+    stay = "would stay" if what_if else "are"
     if word == "unlayered":
         text = f"No layers to break: the lake {'is mixed' if what_if else 'was mixed before'}"
         if current.layered:
             text += f"; {'then' if what_if else 'now'} layered near {thermocline}"
         else:
             text += " and would stay so" if what_if else " and still is"
-    elif word == "broke":
+    elif word == "broken":
         verb = "would break" if what_if else "broke"
         sure = f" ({chance_text(broke)})" if 0.02 <= broke <= 0.98 else ""
         text = f"The layers {verb}{sure}"
-    elif word == "deepened":
-        text = f"The layers {held}, the thermocline pushed from {was} to {is_now}"
+    elif word == "deeper":
+        verb = "would be" if what_if else "are"
+        text = f"The layers {verb} deeper{doubt}: thermocline from {was} to {is_now}"
     else:
-        text = f"The layers {held}; thermocline near {thermocline}"
-    if word in ("broke", "deepened"):
-        days = days_text(recovery, "thermocline", years)
+        text = f"The layers {stay} untouched{doubt}; thermocline near {thermocline}"
+        mixed = after.mixed_layer[1]
+        if mixed >= before.mixed_layer[1] + MOVED:
+            top = "the top would mix" if what_if else "the top mixed"
+            text += f"; {top} down to {depth_text(mixed, units)}"
+    if word in ("broken", "deeper"):
+        days = days_text(recovery, word, years)
         if days:
-            text += f"; back {days}"
+            text += f"; {'layered again' if word == 'broken' else 'back up'} {days}"
     band = current.band
     if band.top is None or not band.good:
-        return f"{sentence(text)} No good band for fish."
-    where = depth_range_text(band.top, band.bottom, units)
-    return f"{sentence(text)} Fish: {where}."
+        return f"{sentence(text)} {sentence(pressed_text(current, units))}"
+    return f"{sentence(text)} {start_text(current.holding, units).split('. ')[0].rstrip('.')}."
 
 
 def oxygen_verdict(before, after, units):
     """Whether fish may roam deeper, or low-oxygen water was mixed up: one says which."""
-    old, new = before.floors[3][1], after.floors[3][1]
+    old, new = before.floors["middle"][1], after.floors["middle"][1]
     fallen = before.top_oxygen - after.top_oxygen
     if fallen >= MIXED_UP and np.isfinite(old):
         tail = "; fish may be off the feed" if after.top_oxygen < 5.0 else ""
@@ -236,14 +222,31 @@ def oxygen_verdict(before, after, units):
     if not np.isfinite(old) and not np.isfinite(new):
         return "oxygen is no limit, before or after"
     if not np.isfinite(old):
-        return f"low-oxygen water now begins at {depth_text(new, units)}"
+        return f"oxygen now runs short {oxygen_zone_text(after, units)}"
     if not np.isfinite(new):
-        return "may roam deeper: oxygen reaches the bottom for now"
+        return f"oxygen reaches the bottom for now: {_roam(before, after, units)}"
     if new >= old + MOVED:
-        return f"may roam deeper, to {depth_text(new, units)} instead of {depth_text(old, units)}"
+        return f"oxygen reaches deeper: {_roam(before, after, units)}"
     if new <= old - MOVED:
-        return f"low-oxygen water stands at {depth_text(new, units)}, was {depth_text(old, units)}"
-    return f"no depth gained: oxygen still ends near {depth_text(new, units)}"
+        return f"low-oxygen water came up: {oxygen_zone_text(after, units)}"
+    return f"no depth gained: oxygen still runs short {oxygen_zone_text(after, units)}"
+
+
+def _roam(before, after, units):
+    """Whether the fish's band goes down with the oxygen, or why it does not."""
+    if not after.band.good:
+        return "but " + pressed_text(after, units)
+    if not before.band.good or after.band.bottom >= before.band.bottom + MOVED:
+        return f"fish may roam down to {depth_text(after.band.bottom, units)}"
+    return f"but the band still ends at {depth_text(after.band.bottom, units)}"
+
+
+def pressed_text(state, units):
+    """That there is no good band, and where fish are pressed for want of one."""
+    band = state.band
+    if band.top is None:
+        return "no good band for fish"
+    return f"no good band for fish; pressed at {depth_range_text(band.top, band.bottom, units)}"
 
 
 def cast_rows(cast, lake):
@@ -282,10 +285,13 @@ def plan_text(before_cards, after_cards, before, after, units, *, unreachable=()
     was, is_now = band_short(before, units), band_short(after, units)
     stays = f"the band stays at {is_now}"
     parts = [stays if was == is_now else f"the band went from {was} to {is_now}"]
+    if not after.band.good and after.band.top is not None:
+        where = depth_range_text(after.band.top, after.band.bottom, units)
+        parts.append(f"the depths below are those where fish are pressed, {where}, or of cover")
     moved = [
         f"{card['name'].lower()} {old[key]['depth_text']} to {card['depth_text']}"
         for key, card in new.items()
-        if key in old and card["depth_text"] != old[key]["depth_text"]
+        if key in old and _aim(card) != _aim(old[key])
     ]
     if moved:
         parts.append(f"moved: {'; '.join(moved[:4])}")
@@ -306,6 +312,11 @@ def plan_text(before_cards, after_cards, before, after, units, *, unreachable=()
     else:
         parts.append("the order is the log's for this phase")
     return " ".join(sentence(part) for part in parts)
+
+
+def _aim(card):
+    """The depth a tactic is set for, without its range."""
+    return card["depth_text"].split(" (")[0]
 
 
 def band_short(state, units):

@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 
 from lakekit.errors import WeatherError
-from lakekit.weather.schema import FORCING, INTERPOLATED, MEASURED, make_weather
+from lakekit.weather.schema import FORCING, INTERPOLATED, MEASURED, OPTIONAL, make_weather
 from lakekit.weather.stations.pulled import Years
 from lakekit.weather.stations.service import PARAMETERS, REPORTED_AFTER, SERVICE_NAME
 
@@ -53,7 +53,9 @@ def fetch_forecast(lake, *, now=None, days=9, years=None, progress=None):
         known = np.flatnonzero(~np.isnan(values))
         if not known.size:
             continue
-        if variable in REPORTED_AFTER:
+        if variable in OPTIONAL:
+            pass  # a direction between two others is not known
+        elif variable in REPORTED_AFTER:
             values = np.append(values[1:], np.nan)
         else:
             hole = np.isnan(values)

@@ -30,11 +30,12 @@ SERVICE_NAME = "Meteostat (https://meteostat.net)"
 SERVICE_LICENCE = "CC BY-NC 4.0 as stated by the service's library; sources as named"
 
 # Parameter of the service -> variable and factor to its unit here.
-# Served in degC; %; km/h; hPa at sea level; oktas; minutes; mm.
+# Served in degC; %; km/h; degrees; hPa at sea level; oktas; minutes; mm.
 PARAMETERS = {
     "temp": ("air_temperature", 1.0),
     "rhum": ("relative_humidity", 1.0),
     "wspd": ("wind_speed", 1 / 3.6),
+    "wdir": ("wind_direction", 1.0),
     "pres": ("air_pressure", 1.0),
     "cldc": ("cloud_cover", 1 / 8),
     "tsun": ("sunshine_duration", 60.0),

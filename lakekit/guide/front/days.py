@@ -1,0 +1,171 @@
+"""The days after a front, a line each, and what would show in the boat that it is back."""
+
+import pandas as pd
+
+from lakekit.fronts.state import number, spread_data
+from lakekit.guide.front import words
+from lakekit.guide.words import date_text, local, years_text
+from lakekit.units import depth_text, temperature_text
+
+NAMES = ("Tonight", "Tomorrow", "The day after", "Day 3")
+KEYS = ("tonight", "tomorrow", "day_after", "day_3")
+
+
+def day_entries(states, cards, lake, units, *, forecast_end):
+    """Tonight and the next three noons as data.
+
+    Parameters
+    ----------
+    states : sequence of lakekit.fronts.state.State
+        Four, in order of time.
+    cards : sequence of list of dict
+        The tactics of each, as from ``advise``.
+    lake : Lake
+    units : str
+    forecast_end : Timestamp or None
+        Last hour of the forecast [UTC].
+
+    Returns
+    -------
+    list of dict
+        As ``lakekit.guide.schema.Day``.
+    """
+    entries = []
+    for key, name, state, tactics in zip(KEYS, NAMES, states, cards, strict=True):
+        known = forecast_end is not None and state.time <= forecast_end + pd.Timedelta(hours=1)
+        first = tactics[0] if tactics else None
+        stamp = local(state.time, lake)
+        start = start_of(state, night=key == "tonight") if state.band.good else None
+        entries.append(
+            {
+                "key": key,
+                "name": name,
+                "label": f"{name}, {stamp:%a} {date_text(stamp)} {stamp:%H:%M}",
+                "time": f"{state.time:%Y-%m-%dT%H}",
+                "basis": "forecast" if known else "past years",
+                "layered": float(state.chance),
+                "surface": spread_data(state.surface),
+                "mixed_layer": spread_data(state.mixed_layer),
+                "thermocline": spread_data(state.thermocline),
+                "oxygen_floor": spread_data(state.floors["middle"]),
+                "deep": spread_data(state.deep),
+                "start_depth": number(start),
+                "tactic": first and first["name"],
+                "set_up": first and first["setup"],
+                "text": _day_text(state, first, start, units),
+            }
+        )
+    return entries
+
+
+def start_of(state, *, night=False):
+    """The depth [m] to fish first, by day or by night; None where there is none."""
+    by_night = state.holding.night
+    return by_night if night and by_night is not None else state.holding.start
+
+
+def _day_text(state, first, start, units):
+    parts = [f"{temperature_text(state.surface[1], units)} on top"]
+    if state.layered:
+        parts.append(f"mixed to {depth_text(state.mixed_layer[1], units)}")
+        parts.append(f"thermocline {depth_text(state.thermocline[1], units)}")
+    else:
+        parts.append("no layers")
+    zone = words.oxygen_zone_text(state, units)
+    parts.append("oxygen to the bottom" if zone == "none" else f"low oxygen {zone}")
+    if start is None:
+        parts.append(words.pressed_text(state, units))
+    else:
+        parts.append(f"start at {depth_text(start, units)}")
+    if first is not None:
+        parts.append(f"{first['short'].lower()} {first['depth_text']}")
+    return "; ".join(parts)
+
+
+def day_rows(entries, *, years):
+    """The entries as [label, text] rows, and what weather they rest on."""
+    rows = [[entry["label"], entry["text"]] for entry in entries]
+    by_forecast = [entry["name"] for entry in entries if entry["basis"] == "forecast"]
+    if len(by_forecast) == len(entries):
+        rows.append(["Weather ahead", "a forecast"])
+    elif by_forecast:
+        rows.append(
+            ["Weather ahead", f"a forecast to {by_forecast[-1].lower()}, then {_years(years)}"]
+        )
+    else:
+        rows.append(["Weather ahead", f"no forecast: the middle of {_years(years)}"])
+    return rows
+
+
+def _years(years):
+    return f"{years} past year{'s' if years != 1 else ''}"
+
+
+HEAD = ("", "On top", "Mixed to", "Thermocline", "Low oxygen", "Start at", "First set-up")
+
+
+def day_table(entries, states, units):
+    """The entries as a table of texts; its first row is the head."""
+    rows = [list(HEAD)]
+    for entry, state in zip(entries, states, strict=True):
+        zone = words.oxygen_zone_text(state, units).removeprefix("from ").removesuffix(" down")
+        start = entry["start_depth"]
+        rows.append(
+            [
+                entry["label"].removesuffix(entry["label"][-6:]),
+                temperature_text(state.surface[1], units),
+                depth_text(state.mixed_layer[1], units) if state.layered else "the bottom",
+                depth_text(state.thermocline[1], units) if state.layered else "none",
+                zone if zone == "none" else f"{zone} down",
+                "no good band" if start is None else depth_text(start, units),
+                entry["tactic"] or "none suits",
+            ]
+        )
+    return rows
+
+
+def sign_rows(signs, kind, units):
+    """What would show in the boat that the layers are back, as [label, text] rows.
+
+    Parameters
+    ----------
+    signs : dict of str to lakekit.fronts.signals.Sign
+    kind : str or None
+        ``broken`` or ``deeper``; None: nothing was taken.
+    units : str
+    """
+    if kind is None:
+        return []
+    what = "back up" if kind == "deeper" else "layered again"
+    said = []
+    if "surface" in signs:
+        sign = signs["surface"]
+        said.append(
+            f"surface {temperature_text(sign.value, units)} or more at noon two days running "
+            f"({what} on {_tenths(sign.right)} such noons)"
+        )
+    if "step" in signs:
+        sign = signs["step"]
+        said.append(
+            f"a probe finds {_degrees(sign.value, units)} less at {depth_text(sign.depth, units)} "
+            f"than at {depth_text(1.0, units)} ({what} on {_tenths(sign.right)} such noons)"
+        )
+    if not said:
+        return [["Sign that it is back", "none that is sure enough: only a probe's own cast"]]
+    return [["Sign that it is back", text] for text in said]
+
+
+def _tenths(share):
+    return years_text(10 * share, 10).replace(" years", "")
+
+
+def _degrees(step, units):
+    return f"{step * 1.8:.0f} °F" if units == "us" else f"{step:.1f} °C"
+
+
+def sign_data(signs):
+    """The signs as plain numbers."""
+    return {
+        name: {"value": sign.value, "depth": sign.depth, "right": sign.right, "seen": sign.seen}
+        for name, sign in signs.items()
+    }

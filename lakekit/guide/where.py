@@ -1,0 +1,326 @@
+"""Where fish are looked for in a month and its halves: the start depth and the ladder, in words."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pandas as pd
+
+from lakekit.column.light import attenuation
+from lakekit.column.parameters import fading_factor
+from lakekit.cover import KINDS, side_of, standing_at
+from lakekit.guide.logbook import own_fish_depth, season_in_log
+from lakekit.guide.words import sentence
+from lakekit.tactics.phase import PHASE_NAMES, month_phase
+from lakekit.tactics.start import Holding, hold
+from lakekit.units import area_text, depth_range_text, depth_text
+
+LAYERED = ICED = 0.5  # share of days from which water is told as layered, as iced over
+FEW_DAYS = 4  # of a phase in a half-month that are not told
+APART = 0.9  # m between the starts of two halves from which both are told
+
+BAND_REASONS = {
+    "warmest": "in the warm upper water",
+    "mixed_base": "toward the base of the warm mixed layer",
+    "coolest": "in the coolest water with oxygen enough",
+    "above_oxygen_floor": "just above the oxygen-poor water",
+    "cold": "in the deeper half of the cold water",
+    "staging": "in the warm top near the spawning coves",
+    "fall": "up with the cooling water, near brush and drop-offs",
+    "mixed": "where cover puts them; the lake is mixed",
+    "under_ice": "where it is warmest; coldest on top, under ice",
+    "spawning": "at the cover they spawn on, whatever the open water does",
+    "warm_and_squeezed": "no good band: the cool water lacks oxygen and the water with oxygen is "
+    "too warm; fish are then held just above the oxygen-poor water",
+    "no_oxygen": "no good band: the whole column is short of oxygen",
+}
+RUNG_REASONS = {
+    "dusk": "at dusk and by night",
+    "warmer": "in warmer water",
+    "shallower": "nearer the light",
+    "deeper": "out of the light",
+    "bottomward": "nearer the bottom",
+    "beside_nests": "where they wait beside the nests",
+    "cooler": "in cooler water",
+    "warmer_below": "in the warmer water below",
+    "last_oxygen": "the last with oxygen enough",
+}
+
+
+@dataclass(frozen=True)
+class Part:
+    """A month or one half of it: its water, its phase, and where its fish are looked for."""
+
+    label: str
+    phase: str
+    phases: tuple
+    ice_chance: float
+    layered: bool
+    holding: Holding
+    own_text: str | None
+
+
+def month_parts(knowledge, month, phases):
+    """The month as a whole and its two halves.
+
+    The month is told by the half that has its phase where only one has, and by the later where
+    none has, so that a spawn or a turnover of half a month is not averaged into the rest.
+
+    Parameters
+    ----------
+    knowledge : lakekit.waters.knowledge.LakeKnowledge
+    month : xarray.Dataset
+        One month of ``lakekit.strata.odds.monthly_odds``, with its ``half`` dimension.
+    phases : (n,) array of str
+        The month's daily season phases.
+
+    Returns
+    -------
+    (Part, list of Part)
+        The month, and its halves.
+    """
+    first = pd.Timestamp(month["month"].values)
+    phase, all_phases = month_phase(phases)
+    starts = pd.DatetimeIndex(month["half"].values)
+    halves = []
+    for number in np.flatnonzero(starts.to_period("M") == first.to_period("M")):
+        late = starts[number].day > 15
+        days = phases[15:] if late else phases[:15]
+        half_phase, _ = month_phase(days if len(days) else phases)
+        half_phases = _lasting(days)
+        end = first.days_in_month if late else 15
+        label = f"{starts[number].day}–{end} {first:%b}"
+        water = _half_water(month.isel(half=number))
+        halves.append(look_for(knowledge, first, label, half_phase, half_phases, water))
+    same = [half for half in halves if half.phase == phase]
+    if len(same) < 2:
+        told = (same or halves)[-1]
+        whole = replace(
+            told, label=f"{first:%b}", phases=all_phases, ice_chance=float(month["ice_chance"])
+        )
+    else:
+        whole = look_for(knowledge, first, f"{first:%b}", phase, all_phases, _month_water(month))
+    return whole, halves
+
+
+def _lasting(days):
+    """The phases of some days in order, those of a few days left out."""
+    ordered = dict.fromkeys(days)
+    return tuple(phase for phase in ordered if sum(day == phase for day in days) >= FEW_DAYS)
+
+
+def _half_water(half):
+    floor = float(half["half_oxygen_floor_depth"])
+    return {
+        "depth": half["depth"].values,
+        "temperature": half["half_temperature"].values,
+        "oxygen": half["half_oxygen"].values,
+        "floor": floor if float(half["half_oxygen_floor_depth_chance"]) >= LAYERED else np.nan,
+        "mixed": float(half["half_mixed_layer_depth"]),
+        "thermocline": float(half["half_thermocline_depth"]),
+        "layered": float(half["half_layered_chance"]) >= LAYERED,
+        "ice": float(half["half_ice_chance"]),
+    }
+
+
+def _month_water(month):
+    middle = month.sel(quantile=0.5)
+    floor = float(middle["oxygen_floor_depth"])
+    return {
+        "depth": month["depth"].values,
+        "temperature": middle["temperature"].values,
+        "oxygen": middle["oxygen"].values,
+        "floor": floor if float(month["oxygen_floor_depth_chance"]) >= LAYERED else np.nan,
+        "mixed": float(middle["mixed_layer_depth"]),
+        "thermocline": float(middle["thermocline_depth"]),
+        "layered": float(month["layered_chance"]) >= LAYERED,
+        "ice": float(month["ice_chance"]),
+    }
+
+
+def look_for(knowledge, first, label, phase, phases, water):
+    """Where fish are looked for in one state of the water.
+
+    Parameters
+    ----------
+    knowledge : lakekit.waters.knowledge.LakeKnowledge
+    first : Timestamp
+        A day of the month.
+    label : str
+    phase, phases : str, tuple
+        The season phase, and all that the time holds.
+    water : dict
+        ``depth`` (k,) [m], ``temperature`` [degC] and ``oxygen`` [mg/L] at each, ``floor``,
+        ``mixed``, ``thermocline`` [m], NaN for none, ``layered``, and ``ice``, a chance.
+
+    Returns
+    -------
+    Part
+    """
+    lake = knowledge.lake
+    layered = water["layered"]
+    own = own_fish_depth(
+        knowledge,
+        season_in_log(knowledge, first.month, phase),
+        thermocline=water["thermocline"] if layered else np.nan,
+        oxygen_floor=water["floor"],
+    )
+    fading = fading_factor(lake, knowledge.parameters)
+    light = attenuation(lake.secchi[first.month - 1], factor=fading)
+    holding = hold(
+        water["depth"], water["temperature"], water["oxygen"], species=knowledge.species,
+        phase=phase, oxygen_floor=water["floor"], mixed_layer=water["mixed"], layered=layered,
+        iced=water["ice"] >= ICED, attenuation=float(light),
+        bottom=lake.max_depth - lake.below_full_pond[first.month - 1], own=own and own[0],
+    )  # fmt: skip
+    return Part(label, phase, phases, water["ice"], layered, holding, own and own[1])
+
+
+def curve_data(holding, points=60):
+    """Suitability by depth, thin enough to print in JSON."""
+    at = np.unique(np.linspace(0, holding.depth.size - 1, points).round().astype(int))
+    return {
+        "depth": holding.depth[at].round(2).tolist(),
+        "suits": holding.suits[at].round(3).tolist(),
+    }
+
+
+def start_text(holding, units, *, lead="Start"):
+    """The start depth, why there, and the ladder: two sentences, or why there is none."""
+    band = holding.band
+    if holding.start is None or not band.good:
+        return sentence(BAND_REASONS[band.reason])
+    text = sentence(f"{lead} at {depth_text(holding.start, units)}, {BAND_REASONS[band.reason]}")
+    rungs = ladder_text(holding, units)
+    return f"{text} {sentence(rungs)}" if rungs else text
+
+
+def ladder_text(holding, units):
+    """The next depths and why, without a full stop; empty where there are none."""
+    return "; ".join(
+        f"then {depth_text(rung.depth, units)}, {RUNG_REASONS[rung.why]}" for rung in holding.ladder
+    )
+
+
+def halves_text(halves, units):
+    """What the halves of a month have apart, as one sentence; None where they are alike."""
+    if not differ(halves):
+        return None
+    told = []
+    for half in halves:
+        start = half.holding.start
+        where = "no depth" if start is None else depth_text(start, units)
+        cover = " at cover" if half.phase == "spawn" else ""
+        told.append(f"{half.label} {_names(half.phases)}, {where}{cover}")
+    return sentence("; ".join(told))
+
+
+def _names(phases):
+    return " and ".join(PHASE_NAMES[phase] for phase in phases)
+
+
+def differ(halves):
+    """Whether two halves differ in phase or by 3 ft of start depth."""
+    if len(halves) < 2:
+        return False
+    one, two = (half.holding.start for half in halves[:2])
+    if halves[0].phase != halves[1].phase or (one is None) != (two is None):
+        return True
+    return one is not None and abs(one - two) > APART
+
+
+def part_data(part, units):
+    """A part as the guide's data: plain numbers in metres, and its texts."""
+    holding = part.holding
+    return {
+        "label": part.label,
+        "phase": part.phase,
+        "phase_name": _names(part.phases),
+        "ice_chance": part.ice_chance,
+        "start": holding.start,
+        "night": holding.night,
+        "start_text": "none" if holding.start is None else depth_text(holding.start, units),
+        "ladder": [
+            {
+                "depth": rung.depth,
+                "text": depth_text(rung.depth, units),
+                "why": RUNG_REASONS[rung.why],
+            }
+            for rung in holding.ladder
+        ],
+        "top": holding.band.top,
+        "bottom": holding.band.bottom,
+        "good": holding.band.good,
+        "text": start_text(holding, units),
+    }
+
+
+def band_text(part, units):
+    """The band and why, with where the log's own fish sat."""
+    band = part.holding.band
+    reason = BAND_REASONS[band.reason]
+    if band.top is None or not band.good:
+        return sentence(reason)
+    text = sentence(f"{depth_range_text(band.top, band.bottom, units)}, {reason}")
+    # the page has room for the centre alone; the trips notebook has the spread
+    return f"{text} {sentence(part.own_text.split(',')[0])}" if part.own_text else text
+
+
+def places_data(knowledge, part, units, *, wind_from=None):
+    """What stands at the start depth and at the ladder's, from the club's own list.
+
+    Parameters
+    ----------
+    knowledge : lakekit.waters.knowledge.LakeKnowledge
+    part : Part
+    units : str
+    wind_from : float, optional
+        Degrees from north: which places lie in its lee or to windward is then said.
+
+    Returns
+    -------
+    list of dict
+    """
+    holding = part.holding
+    if holding.start is None or not knowledge.places:
+        return []
+    depths = [holding.start, *(rung.depth for rung in holding.ladder)]
+    return [
+        {
+            "name": place.name,
+            "kind": KINDS[place.kind],
+            "depth": depth,
+            "shore": place.shore,
+            "shared": place.shared,
+            "text": f"{place.name} ({KINDS[place.kind]}, "
+            f"{depth_range_text(place.top, place.foot, units)}) at {depth_text(depth, units)}"
+            f"{_side(place, wind_from)}",
+        }
+        for depth, place in standing_at(knowledge.places, knowledge.lake.key, depths)
+    ]
+
+
+def _side(place, wind_from):
+    side = None if wind_from is None else side_of(place, wind_from)
+    return {"lee": ", in the lee", "windward": ", to windward"}.get(side, "")
+
+
+def ice_text(chance, halves):
+    """How often there is ice, by half-month; None where it is all but never."""
+    if max([chance, *(half.ice_chance for half in halves)]) < 0.05:
+        return None
+    told = [f"{round(10 * half.ice_chance)} days in 10 in {half.label}" for half in halves]
+    return sentence(f"Ice on {' and '.join(told)}; no report makes ice safe")
+
+
+def acres_text(lake, part, month, units):
+    """How much of the lake's bottom lies within the band."""
+    band = part.holding.band
+    if band.top is None:
+        return None
+    low = lake.below_full_pond[month - 1]
+    area = np.interp([low, band.top + low, band.bottom + low], lake.depths, lake.areas)
+    share = (area[1] - area[2]) / area[0]
+    return sentence(
+        f"{area_text(area[1] - area[2], units)} of bottom lie between "
+        f"{depth_range_text(band.top, band.bottom, units)}, {100 * share:.0f} % of the lake"
+    )

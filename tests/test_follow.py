@@ -1,0 +1,165 @@
+"""The water that follows the readings: what it must find again, keep, count and refuse."""
+
+import numpy as np
+import pandas as pd
+import pytest
+from column_lakes import small_lake, weather
+
+from lakekit.column import end_state, run_parameters, simulate
+from lakekit.column.follow import follow
+from lakekit.column.parameters import NAMES, as_dataset, from_standard
+from lakekit.column.water import density
+
+WATER = small_lake(secchi=np.full(12, 2.0))
+FORCING = weather(8760 + 3000)
+HEAT = ("shortwave_in", "net_longwave", "latent_heat", "sensible_heat", "sediment_heat",
+        "snow_heat", "flow_heat", "level_heat", "reading_heat")  # fmt: skip
+OXYGEN = ("oxygen_gas_exchange", "oxygen_production", "oxygen_demand", "oxygen_flow",
+          "oxygen_level", "reading_oxygen")  # fmt: skip
+HOURS = pd.to_datetime(["2001-05-20 11:00", "2001-06-17 18:00", "2001-07-15 23:00"])
+DEPTHS = np.arange(0.5, 4.6, 0.5)
+FEW = 12
+
+
+def run_of(scores, forcing=FORCING):
+    return simulate(WATER, forcing, parameters=as_dataset(from_standard(scores[None], WATER)),
+                    every="1h").isel(member=0)  # fmt: skip
+
+
+def casts_of(run, hours=HOURS, *, depths=DEPTHS, warmer=0.0):
+    rows = []
+    for hour in hours:
+        cast = run.sel(time=hour)
+        for depth in depths:
+            rows.append({
+                "time": hour,
+                "depth": depth,
+                "temperature": np.interp(depth, cast["depth"], cast["water_temperature"]) + warmer,
+                "oxygen": np.interp(depth, cast["depth"], cast["dissolved_oxygen"]),
+            })  # fmt: skip
+    return pd.DataFrame(rows)
+
+
+@pytest.fixture(scope="module")
+def own():
+    return run_of(np.zeros(len(NAMES)))
+
+
+@pytest.fixture(scope="module")
+def truth():
+    scores = np.zeros(len(NAMES))
+    scores[NAMES.index("evaporation_factor")] = -1.5
+    scores[NAMES.index("light_attenuation_factor")] = 1.5
+    return run_of(scores)
+
+
+@pytest.fixture(scope="module")
+def moved(truth):
+    return follow(WATER, FORCING, casts_of(truth), members=FEW)
+
+
+def test_a_perfect_cast_at_any_hour_leaves_its_own_model_unmoved(own):
+    run = follow(WATER, FORCING, casts_of(own), members=FEW, every="1h")
+    apart = np.abs(run["water_temperature"][0] - own["water_temperature"])
+    assert float(apart.max()) < 0.05
+    apart = np.abs(run["dissolved_oxygen"][0] - own["dissolved_oxygen"])
+    assert float(apart.sel(time=slice(HOURS[0], None)).max()) < 0.1
+
+
+def test_casts_draw_the_water_to_the_truth_between_and_after_them(own, truth, moved):
+    true = truth.sel(time=moved["time"])["water_temperature"]
+    after = moved["time"] > HOURS[1]
+    free = own.sel(time=moved["time"])["water_temperature"]
+    error, error_free = (
+        float(np.sqrt(((run - true).sel(time=after) ** 2).mean()))
+        for run in (moved["water_temperature"][0], free)
+    )
+    assert error < 0.6 * error_free
+
+
+def test_a_wrong_start_is_found_again(own):
+    late = FORCING.sel(time=slice("2001-05-10", None))
+    run = follow(WATER, late, casts_of(own), members=FEW, every="1h")
+    alone = simulate(WATER, late, every="1h")
+    day = HOURS[2] + pd.Timedelta("1D")
+    true = own["water_temperature"].sel(time=day)
+    miss, miss_alone = (
+        float(np.abs(r["water_temperature"][0].sel(time=day) - true).mean()) for r in (run, alone)
+    )
+    assert miss_alone > 1.0
+    assert miss < 0.5 * miss_alone
+
+
+def test_the_budgets_close_with_what_readings_added(moved):
+    seconds = 86400.0
+    for stored, terms, unit in (
+        ("heat_content", HEAT, seconds), ("oxygen_content", OXYGEN, 1.0),
+    ):  # fmt: skip
+        gained = sum(moved[name].values for name in terms)[:, 1:] * unit
+        change = np.diff(moved[stored].values, axis=1)
+        np.testing.assert_allclose(change, gained, atol=1e-6 * np.abs(moved[stored]).max().item())
+    assert float(np.abs(moved["reading_heat"]).max()) > 1.0
+
+
+def test_no_profile_is_heavy_above_and_no_oxygen_negative(truth):
+    run = follow(WATER, FORCING, casts_of(truth), members=FEW, smoothed=True)
+    assert np.nanmin(np.diff(density(run["water_temperature"].values), axis=-1)) > -1e-9
+    assert np.nanmin(run["dissolved_oxygen"].values) >= 0.0
+    assert np.nanmin(run["water_temperature"].values) >= 0.0
+    heavy = density(run["state_temperature"].values)
+    assert np.diff(heavy, axis=-1).min() > -1e-9
+
+
+def test_later_readings_help_earlier_days_only_when_smoothed(truth, moved):
+    early = slice("2001-05-25", "2001-06-12")
+    first = follow(WATER, FORCING, casts_of(truth, HOURS[:1]), members=FEW)
+    smoothed = follow(WATER, FORCING, casts_of(truth), members=FEW, smoothed=True)
+    true = truth["water_temperature"].sel(time=moved["time"]).sel(time=early)
+
+    def miss(run):
+        return float(np.abs(run["water_temperature"][0].sel(time=early) - true).mean())
+
+    assert miss(moved) == pytest.approx(miss(first), abs=0.05)
+    assert miss(smoothed) < miss(moved)
+
+
+def test_nothing_after_the_weather_enters(truth):
+    short = FORCING.sel(time=slice(None, HOURS[1] - pd.Timedelta("2h")))
+    run = follow(WATER, short, casts_of(truth), members=FEW)
+    assert set(pd.DatetimeIndex(run["reading_time"].values)) == {HOURS[0]}
+
+
+def test_a_followed_state_runs_on(moved):
+    ahead = weather(8760 + 3720).isel(time=slice(8760 + 3000, None))
+    run = simulate(WATER, ahead, parameters=run_parameters(moved), state=end_state(moved))
+    gap = run["water_temperature"].isel(time=0) - moved["water_temperature"].isel(time=-1)
+    assert float(np.abs(gap).max()) < 4.0
+    assert run.sizes["member"] == FEW
+
+
+def test_a_reading_that_contradicts_the_column_is_left_out(truth):
+    casts = casts_of(truth, depths=np.arange(0.5, 4.6))
+    casts.loc[2, "temperature"] = 38.0
+    run = follow(WATER, FORCING, casts, members=FEW)
+    bad = run["reading_used"].values == 0
+    assert bad.sum() == 1
+    assert run["reading_value"].values[bad][0] > 25.0
+
+
+def test_a_surface_reading_from_a_log_moves_the_water_less_than_a_probe(own):
+    one = casts_of(own, HOURS[:1], depths=[0.3], warmer=2.0).drop(columns="oxygen")
+    at = dict(time=HOURS[0], depth=0.3, method="nearest")
+    base = own["water_temperature"].sel(**at).item()
+    probe, log = (
+        follow(WATER, FORCING, one.assign(error=error), members=FEW, every="1h")
+        ["water_temperature"][0].sel(**at).item() - base
+        for error in (0.0, 1.5)
+    )  # fmt: skip
+    assert probe > 1.5 * log > 0.0
+
+
+def test_the_same_seed_gives_the_same_water(truth, moved):
+    again = follow(WATER, FORCING, casts_of(truth), members=FEW)
+    np.testing.assert_array_equal(
+        again["water_temperature"].values, moved["water_temperature"].values
+    )

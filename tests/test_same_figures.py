@@ -1,0 +1,85 @@
+"""No figure differs between a guide, a briefing, a front note and the JSON of the same data."""
+
+import json
+import re
+
+import pytest
+from front_helpers import LAKE, short_club
+
+from lakekit.guide.front.note import front_note
+from lakekit.guide.season import season_guide
+from lakekit.pages.documents import briefing_document, front_document, season_document
+
+MONTHS = ("2025-07", "2026-05")  # one past, one to come: the record ends on 31 March 2026
+
+
+@pytest.fixture(scope="module")
+def known(tmp_path_factory):
+    return short_club(tmp_path_factory)
+
+
+@pytest.fixture(scope="module")
+def season(known):
+    club, knowledge = known
+    return season_guide(club, LAKE, "2025-06", 12, knowledge=knowledge)
+
+
+@pytest.fixture(scope="module", params=MONTHS)
+def alone(request, known):
+    club, knowledge = known
+    return season_guide(club, LAKE, request.param, 1, knowledge=knowledge)
+
+
+def month_of(guide, month):
+    return next(page for page in guide["months"] if page["month"] == month)
+
+
+def same(one, other, at=""):
+    """Texts alike to the letter, numbers to the fifth figure (where the runs began differs)."""
+    if isinstance(one, dict):
+        assert one.keys() == other.keys(), at
+        for key in one:
+            same(one[key], other[key], f"{at}.{key}")
+    elif isinstance(one, list):
+        assert len(one) == len(other), at
+        for number, pair in enumerate(zip(one, other, strict=True)):
+            same(*pair, f"{at}[{number}]")
+    elif isinstance(one, float):
+        assert one == pytest.approx(other, rel=1e-5, abs=1e-5), at
+    else:
+        assert one == other, at
+
+
+def test_a_month_alone_is_the_same_month_of_the_season(season, alone):
+    page = alone["months"][0]
+    same(page, month_of(season, page["month"]))
+    assert page["front_text"] is None or re.search(r"\d", page["front_text"])
+
+
+def test_a_briefing_tells_what_the_guide_tells(season, alone):
+    month = alone["months"][0]["month"]
+    briefing = briefing_document({"guides": [alone], "month": month})
+    guide = season_document(season)
+    printed = {page["title"]: page for page in guide.printed["months"]}
+    told = briefing.printed["months"][0]
+    whole = printed[month_of(season, month)["title"]]
+    for part in ("facts", "month", "unknown"):
+        same(told[part], whole[part], part)
+    screens = {page["title"]: page for page in guide.screen["months"]}
+    same(briefing.screen["months"][0]["facts"], screens[whole["title"]]["facts"])
+
+
+def test_the_days_of_a_front_note_are_one_figure(known):
+    club, knowledge = known
+    note = json.loads(json.dumps(front_note(club, LAKE, "2025-06-20", knowledge=knowledge)))
+    days = note["recovery"]["thermocline"]["days"]
+    text = dict(map(tuple, note["ahead"]))["Seasonal thermocline"]
+    (told,) = re.findall(r"in (\d+) days?", text)
+    assert float(told) == pytest.approx(days["median"], abs=0.5)
+    (range_,) = re.findall(r"\((\d+) to (\d+)\)", text) or [(told, told)]
+    assert [float(part) for part in range_] == pytest.approx([days["low"], days["high"]], abs=0.5)
+    for line in (note["headline"], note["message"].splitlines()[1]):
+        assert re.findall(r"back in (\d+) days?", line) == [told]
+    document = front_document(note)
+    rows = json.dumps([document.printed, document.screen], default=str, ensure_ascii=False)
+    assert rows.count(text) >= 2
