@@ -6,7 +6,7 @@ bench's name and saying the unit, and an optional ``table(figures) -> str`` for 
 
 BENCHES = (
     "column", "accuracy", "rates", "tackle", "front", "sky", "report", "patterns", "scale",
-    "drills", "kills",
+    "drills",
 )  # fmt: skip
 
 __all__ = ["BENCHES"]

@@ -17,7 +17,7 @@ from random import Random
 from lakekit.bench.drills import make_club
 from lakekit.store import StoreError, load_dataset
 
-COMMANDS = (("season", "--months", "2"), ("front",), ("briefing",))
+COMMANDS = (("season", "--months", "2"), ("front",), ("briefing",), ("patterns",))
 PATIENCE = 60.0  # s for what a killed command had started to end too
 MARK = "LAKEKIT_DRILL"
 YEAR_HOURS = 24 * 500
@@ -105,13 +105,12 @@ def kills(command, random, cases, folder):
     return killed, faults
 
 
-def measure(seed=None, cases=48):
+def measure(seed, cases):
     """Figures of a run: kills tried and met, and faults after them."""
-    seed = int(time.time()) if seed is None else seed
     random, total, faults = Random(seed), 0, []
     for command in COMMANDS:
         with tempfile.TemporaryDirectory(prefix="lakekit-kills-") as place:
             killed, found = kills(command, random, max(cases // len(COMMANDS), 1), Path(place))
         total, faults = total + killed, faults + found
         print(f"{command[0]}: {killed} killed", *found, sep="\n  ", file=sys.stderr)
-    return {"kills_seed": seed, "kills_met": total, "kills_faults": len(faults)}
+    return {"drills_kills_met": total, "drills_kills_faults": len(faults)}

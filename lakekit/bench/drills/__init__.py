@@ -19,7 +19,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from random import Random
 
-from lakekit.bench import faults
+from lakekit.bench.drills import faults
 from lakekit.club import read_club
 
 SECONDS = 20  # of processor time a case; of the clock, six times as many
@@ -345,8 +345,8 @@ def _warm_up():
         os.waitpid(made, 0)
 
 
-def measure(seed=None, cases=550):
-    """Figures of a run: tried, clean and failed, in all and by group."""
+def measure(seed=None, cases=550, kills=0):
+    """Figures of a run: tried, clean and failed, in all and by group; then of so many kills."""
     seed = int(time.time()) if seed is None else seed
     print(f"drills: seed {seed}", file=sys.stderr)
     tried, failed, _ = run(seed, cases, say=lambda line: print(line, file=sys.stderr))
@@ -357,4 +357,8 @@ def measure(seed=None, cases=550):
         name = group.replace(" ", "_")
         figures[f"drills_{name}_tried"] = tried[group]
         figures[f"drills_{name}_failed"] = failed[group]
+    if kills:
+        from lakekit.bench.drills.kills import measure as measure_kills
+
+        figures |= measure_kills(seed, kills)
     return figures
