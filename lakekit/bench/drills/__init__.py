@@ -310,6 +310,8 @@ def run(seed, cases, *, say=None):
     _warm_up()
     tried, failed, told = Counter(), Counter(), []
     for number in range(cases):
+        if say and number and number % 110 == 0:
+            say(f"{number} tried, {failed.total()} failed")
         group = GROUPS[number % len(GROUPS)]
         tried[group] += 1
         fault = drill(seed, number, group)

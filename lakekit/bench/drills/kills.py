@@ -17,7 +17,8 @@ from random import Random
 from lakekit.bench.drills import make_club
 from lakekit.store import StoreError, load_dataset
 
-COMMANDS = (("season", "--months", "2"), ("front",), ("briefing",), ("patterns",))
+STORM = ("--wind", "25 mph", "--hours", "8", "--air", "60 F")
+COMMANDS = (("season", "--months", "2"), ("front", *STORM), ("briefing",), ("patterns",))
 PATIENCE = 60.0  # s for what a killed command had started to end too
 MARK = "LAKEKIT_DRILL"
 YEAR_HOURS = 24 * 500
