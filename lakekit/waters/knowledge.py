@@ -366,13 +366,13 @@ def log_path(club):
 def own_places(club):
     """What the club says stands in its lakes; empty without a cover.csv."""
     path = club.folder / "cover.csv"
-    return tuple(read_cover(path, club)) if path.exists() else ()
+    return tuple(read_cover(path, club)) if os.path.lexists(path) else ()
 
 
 def own_sinking(club):
     """What the club's own timed drops say of the lures in its boat, by lure; empty without any."""
     path = club.folder / "drops.csv"
-    if not path.exists():
+    if not os.path.lexists(path):
         return {}
     drops = read_drops(path)
     return {
