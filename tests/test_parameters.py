@@ -10,7 +10,6 @@ from lakekit.column.parameters import (
     TABLE,
     as_array,
     as_dataset,
-    bare_trees,
     from_standard,
     lake_defaults,
     to_standard,
@@ -72,17 +71,3 @@ def test_missing_or_unfinite_parameters_are_refused():
     broken[0, 1] = np.nan
     with pytest.raises(ProbeError, match="not finite"):
         as_array(as_dataset(broken))
-
-
-def test_bare_trees_let_the_winter_wind_through_in_either_hemisphere():
-    days = np.array(["2001-01-25", "2001-04-15", "2001-07-25", "2001-10-25"], "datetime64[s]")
-    north = bare_trees(days, lake(surroundings="wooded", latitude=40.0))
-    south = bare_trees(days, lake(surroundings="wooded", latitude=-40.0))
-    # shelter of 0.8 undone: 1 / 0.8 while bare, 1 in full leaf, between while the leaves come
-    assert north[0] == pytest.approx(1.25, abs=1e-6)
-    assert north[2] == 1.0
-    assert 1.02 < north[1] < 1.23
-    assert south[2] == pytest.approx(1.25, abs=1e-3)
-    assert south[0] == 1.0
-    assert 1.02 < south[3] < 1.23
-    np.testing.assert_array_equal(bare_trees(days, lake(surroundings="open")), 1.0)
