@@ -6,7 +6,10 @@ from column_lakes import lake
 
 from lakekit.column import default_parameters, draw_parameters
 from lakekit.column.parameters import (
+    EVAPORATION_WIND,
     NAMES,
+    SUNSHINE,
+    SURROUNDINGS_SHELTER,
     TABLE,
     as_array,
     as_dataset,
@@ -86,3 +89,10 @@ def test_bare_trees_let_the_winter_wind_through_in_either_hemisphere():
     assert south[0] == 1.0
     assert 1.02 < south[3] < 1.23
     np.testing.assert_array_equal(bare_trees(days, lake(surroundings="open")), 1.0)
+
+
+def test_surroundings_shelter_in_order_and_within_reason():
+    for table in (SURROUNDINGS_SHELTER, EVAPORATION_WIND, SUNSHINE):
+        values = [table[name] for name in ("open", "mixed", "wooded", "valley")]
+        assert values == sorted(values, reverse=True)
+        assert 0.7 <= values[-1] < values[0] <= 1.25
