@@ -191,5 +191,8 @@ def test_every_public_name_is_there():
 
     assert {name: getattr(lakekit, name) for name in lakekit.__all__}
     assert set(lakekit.__all__) <= set(dir(lakekit))
+    # a name that a room of the package has too would be the room once that is imported
+    rooms = {path.stem for path in (ROOT / "lakekit").iterdir()}
+    assert not rooms & set(lakekit.__all__)
     with pytest.raises(AttributeError, match="nothing_such"):
         lakekit.nothing_such  # noqa: B018

@@ -138,7 +138,14 @@ def season_odds(knowledge, first, months, *, progress=None):
     say, lake = progress or (lambda line: None), knowledge.lake
     zone = knowledge.species.oxygen_zone
     key = content_key(
-        lake, knowledge.forcing, knowledge.parameters, first, months, knowledge.as_of, zone
+        lake,
+        knowledge.forcing,
+        knowledge.parameters,
+        knowledge.probe,
+        first,
+        months,
+        knowledge.as_of,
+        zone,
     )
     odds = kept(
         "odds",
@@ -151,6 +158,7 @@ def season_odds(knowledge, first, months, *, progress=None):
             months,
             parameters=knowledge.parameters,
             as_of=knowledge.as_of,
+            readings=knowledge.probe,
             oxygen_zone=zone,
             progress=lambda done, total: _say_year(say, lake.name, done, total),
         ),

@@ -86,8 +86,9 @@ def year_alt(year, *, units="us"):
         )
     return (
         f"{year['lake']['name']} in {year['year']}, days across and depth down: lines of equal "
-        f"temperature up to {temperature_text(warmest, units)}; {layers}; {len(year['fronts'])} "
-        f"fronts, {len(year['hot_calm'])} hot calm spells, {len(year['ice'])} spells of ice."
+        f"temperature up to {temperature_text(warmest, units)}; {layers}; fronts: "
+        f"{len(year['fronts'])}, hot calm spells: {len(year['hot_calm'])}, spells of ice: "
+        f"{len(year['ice'])}."
     )
 
 
@@ -166,10 +167,11 @@ def club_years(club, keys, year=None, *, month=7, progress=None):
     """
     readings = read_probe(club.folder / "probe.csv", club) \
         if (club.folder / "probe.csv").exists() else None  # fmt: skip
-    trips = read_log(club, progress=progress).trips if log_path(club) else None
+    log = read_log(club, progress=progress) if log_path(club) else None
+    trips, waters = (log.trips, log.waters) if log else (None, {})
     found = []
     for key in keys:
-        water = lake_water(club, key, progress=progress)
+        water = waters.get(key) or lake_water(club, key, progress=progress)
         run = whole_run(water, progress=progress)
         drawn = lake_year(water, year, run=run, readings=readings, trips=trips, progress=progress)
         ranks = year_ranks(year_measures(water, run), drawn["year"], units=club.units)

@@ -50,7 +50,8 @@ def show_each(parts):
         Lines, figure, and what it says.
     """
     for lines, figure, alt in parts:
-        show_lines(lines)
+        if lines:
+            show_lines(lines)
         show(figure, alt)
 
 

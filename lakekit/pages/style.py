@@ -18,6 +18,16 @@ COLOURS = {
     "note": "#f2f5f7",  # ground of asides
 }
 
+# the HTML page on a screen set to dark; drawings stay on their white paper
+DARK = {
+    "paper": "#12191f",
+    "ink": "#e8eef2",
+    "soft": "#b7c3cc",
+    "rule": "#5f6d77",
+    "deep": "#8fc7ec",
+    "note": "#1e2830",
+}
+
 # (text colour, ground) pairs in use; the tests compute their contrast
 TEXT_ON = (
     ("ink", "paper"),
