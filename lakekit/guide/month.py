@@ -1,5 +1,8 @@
 """One month of a season guide: what its water does, which band holds fish, which tactics suit."""
 
+import calendar
+import re
+
 import numpy as np
 import pandas as pd
 
@@ -90,7 +93,7 @@ def month_page(club, knowledge, month, phases):
         "profile": _profile(month, lake),
         "tactics": tactics,
         "log_text": log_text(knowledge, in_log, [card["key"] for card in tactics]),
-        "closures": lake.rules.closures or None,
+        "closures": closures_in(lake.rules.closures, first.month),
         "not_known": _not_known(lake),
         "cautions": hazards_for_month(
             lake,
@@ -184,6 +187,35 @@ def _profile(month, lake):
         "oxygen": _curves(oxygen) if np.isfinite(oxygen).any() else None,
         "bottom": float(lake.max_depth - lake.below_full_pond[number - 1]),
     }
+
+
+def closures_in(text, month):
+    """A lake's closures where they touch a month; those that name no month stand in all.
+
+    Parameters
+    ----------
+    text : str or None
+        As in the lake file, such as ``1 April to 15 May``.
+    month : int
+        1 to 12.
+
+    Returns
+    -------
+    str or None
+    """
+    words = re.findall(r"\b[A-Z][a-z]{2,}\b", text or "")  # a small "may" is no month
+    named = [
+        number
+        for word in words
+        for number, name in enumerate(calendar.month_name)
+        if number and name.startswith(word)
+    ]
+    if not named:
+        return text or None
+    last, at = named[-1], named[0]
+    while at != month and at != last:
+        at = at % 12 + 1
+    return text if at == month else None
 
 
 def _oxygen_words(month, units, years):
