@@ -227,7 +227,7 @@ class Table:
             )
             return default
         found, value = value, tidy_text(value)
-        if value is None or len(value) > MOST_LETTERS:
+        if not value or len(value) > MOST_LETTERS:
             what = (
                 "holds nothing that can be seen"
                 if value == ""

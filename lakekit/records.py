@@ -69,6 +69,7 @@ class Lake(Shown):
     weather: WeatherSource
     axis: float | None = None  # degrees from north, 0 to 180, of its longest reach
     flow: Flow | None = None
+    catchment: float | None = None  # m2 whose rain runs into the lake; None: not computed
     rules: Rules = Rules()
     notes: tuple = ()  # what the reader assumed, as sentences for the user
 

@@ -44,6 +44,7 @@ UNITS = {
         "acres": (ACRE, 0.0),
         "acre": (ACRE, 0.0),
         "mi2": (MILE**2, 0.0),
+        "sq mi": (MILE**2, 0.0),
     },
     "temperature": {"C": (1.0, 0.0), "F": (5 / 9, -160 / 9)},
     "speed": {

@@ -178,3 +178,9 @@ def test_the_defaults_beat_the_rival_on_the_measured_reservoir(observations):
     assert ours["rmse_c"] < rival["rmse_c"] - 0.4
     assert ours["thermocline_mae_m"] < rival["thermocline_mae_m"]
     assert ours["surface_rmse_c"] < rival["surface_rmse_c"]
+
+
+def test_seed_and_cases_belong_to_the_drills(capsys):
+    with pytest.raises(SystemExit):
+        command.main(["column", "--seed", "1"])
+    assert "belong to drills" in capsys.readouterr().err

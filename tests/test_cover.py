@@ -3,9 +3,9 @@
 import pytest
 
 from lakekit.club import read_club
-from lakekit.cover import read_cover, side_of, standing_at
 from lakekit.errors import ClubError
 from lakekit.units import FOOT
+from lakekit.waters.cover import read_cover, side_of, standing_at
 
 TEXT = """lake,kind,top_ft,foot_ft,water_depth_ft,name,shore,since,shared
 quarry-hollow,brush,8,14,16,old tree,SW,2024,yes

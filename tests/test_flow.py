@@ -1,5 +1,7 @@
 """Through-flow, aerators, and what they conserve."""
 
+import dataclasses
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -101,6 +103,25 @@ def test_an_aerator_mixes_the_water_above_it():
 
     assert difference(bare) > 5.0
     assert difference(aerated) < 0.5 * difference(bare)
+
+
+def test_three_tenths_of_the_rain_on_a_catchment_run_in_and_snow_stays():
+    rain, air = np.array([0.0, 10.0, 10.0]), np.array([15.0, 15.0, -3.0])
+    flow = hourly_flow(None, np.arange(3), air, catchment=1e6, rain=rain)
+    np.testing.assert_allclose(flow.inflow, [0.0, 0.3 * 0.01 * 1e6 / 3600.0, 0.0])
+    np.testing.assert_array_equal(flow.release, flow.inflow)
+
+
+def test_cool_runoff_enters_below_the_warm_surface_and_the_budget_closes():
+    wet = weather(4000)
+    wet["precipitation"][3600:3648] = 3.0
+    wet["air_temperature"][3600:3648] = 12.0
+    dry = lake()
+    runs = [simulate(water, wet) for water in (dry, dataclasses.replace(dry, catchment=2e7))]
+    assert float(abs(runs[1]["flow_heat"]).max()) > 0.0
+    assert float(abs(runs[0]["flow_heat"]).max()) == 0.0
+    heat = abs(runs[1]["heat_residual"]).sum() / abs(runs[1]["flow_heat"]).sum()
+    assert float(heat) < 1e-6
 
 
 def test_what_a_lake_file_leaves_out_is_made_up_by_what_it_gives():

@@ -33,7 +33,6 @@ LEVELS = [
         "lakefile",
         "lakes_table",
         "depth_area",
-        "cover",
         "probe",
         "store",
         "resources",

@@ -82,6 +82,25 @@ def test_the_briefing_notebook_writes_its_three_files(club, tmp_path, month):
     no_warnings(book)
 
 
+def test_modules_that_lie_where_a_notebook_runs_are_not_run(tmp_path):
+    for name in ("numpy", "lakekit", "pandas"):
+        (tmp_path / f"{name}.py").write_text(f"open({str(tmp_path / 'ran')!r}, 'w').close()")
+    import nbformat
+
+    book = nbformat.v4.new_notebook(
+        cells=[
+            nbformat.v4.new_code_cell("x = 1", metadata={"tags": ["parameters"]}),
+            nbformat.v4.new_code_cell("import numpy, lakekit\nprint(numpy.arange(3).sum() + x)"),
+        ]
+    )
+    path = tmp_path / "probe.ipynb"
+    nbformat.write(book, path)
+    told = []
+    run_notebook(path, {"x": 2}, tell=told.append, working_folder=tmp_path)
+    assert told == ["5"]
+    assert not (tmp_path / "ran").exists()
+
+
 @pytest.mark.parametrize(
     ("name", "parameters", "words"),
     [

@@ -12,7 +12,7 @@ from weather_helpers import invented_lake
 from lakekit.column.parameters import draw_parameters
 from lakekit.errors import LakekitError
 from lakekit.strata import history_run, monthly_odds, stratification
-from lakekit.strata.odds import quantiles_of
+from lakekit.strata.spread import quantiles_of
 from lakekit.weather.forcing import prepare_forcing
 
 AS_OF = pd.Timestamp("2021-08-31T23:00")
@@ -196,6 +196,28 @@ def test_refuses_what_it_cannot_answer(lake, forcing):
         monthly_odds(lake, forcing, "2021-07", 25)
     with pytest.raises(LakekitError, match="before the weather record"):
         monthly_odds(lake, forcing, "2015-07", 2)
+
+
+def test_a_reading_moves_the_months_ahead_and_narrows_their_ranges(lake, forcing, odds):
+    cast = pd.DataFrame({"time": AS_OF - pd.Timedelta("2D"), "depth": np.arange(0.5, 6.0)})
+    before = odds["temperature"].sel(quantile=0.5).isel(month=2)
+    warm = np.interp(cast["depth"], odds["depth"], before) + 2.5
+    read = monthly_odds(
+        lake, forcing, "2021-06", 5, as_of=AS_OF, members=2, readings=cast.assign(temperature=warm)
+    )
+    ahead = (read["temperature"] - odds["temperature"]).sel(quantile=0.5).isel(month=3)
+    assert float(ahead.isel(depth=slice(0, 12)).mean()) > 0.1
+    assert list(read["standing"].values[2:5]) == ["free", "soon", "late"]
+    assert set(odds["standing"].values) == {"free"}
+
+
+def test_a_season_is_told_whole_whatever_months_are_asked_for(lake, forcing, odds):
+    short = monthly_odds(lake, forcing, "2021-07", 2, as_of=AS_OF, members=2)
+    for name in ("onset", "turnover"):
+        assert short.attrs[f"{name}_year"] == 2021
+    whole = monthly_odds(lake, forcing, "2021-03", 9, as_of=AS_OF, members=2)
+    np.testing.assert_array_equal(short["turnover_day"], whole["turnover_day"])
+    np.testing.assert_array_equal(short["onset_day"], whole["onset_day"])
 
 
 def test_a_front_ahead_is_strong_by_the_places_usual_wind(lake):

@@ -82,6 +82,8 @@ def test_three_lucky_hours_never_outrank_thirty_honest_ones():
     assert table.loc["lucky", "rate"] < raw["lucky"] / 1.3  # 2.0 where the totals say 2.7
     wide = np.log(table["high"] / table["low"])
     assert wide["lucky"] > wide["honest"]
+    assert table.loc["lucky", "relied"] < table.loc["lucky", "rate"]  # one outing: cautiously
+    assert table.loc["honest", "relied"] == table.loc["honest", "rate"]
 
 
 def test_nor_where_there_is_nothing_else_to_shrink_toward():

@@ -91,3 +91,13 @@ def test_a_brighter_sky_in_the_infrared_warms_water_and_ice():
         )
     assert gained[1] - gained[0] == pytest.approx(9.7, rel=1e-9)
     assert left[1] < left[0]
+
+
+def test_stress_by_hand_and_in_thin_air():
+    # 1.225 kg/m3 at 15 degC and 1013.25 hPa; 1.2e-3 of it times 8 m/s squared (Large & Pond 1981)
+    assert surface.wind_stress(8.0, 15.0, 1013.25) == pytest.approx(1.225 * 1.2e-3 * 64.0, rel=1e-3)
+    assert surface.wind_stress(8.0, 15.0, 800.0) == pytest.approx(
+        surface.wind_stress(8.0, 15.0, 1000.0) * 0.8, rel=1e-9
+    )
+    warm = surface.wind_stress(8.0, 30.0, 1000.0)
+    assert warm == pytest.approx(surface.wind_stress(8.0, 0.0, 1000.0) * 273.15 / 303.15, rel=1e-9)

@@ -49,11 +49,12 @@ def main(argv=None):
     drills = parser.add_argument_group("drills")
     drills.add_argument("--seed", type=int, help="of the faults that are tried")
     drills.add_argument("--cases", type=int, help="how many")
+    drills.add_argument("--kills", type=int, help="commands to kill as well; default none")
     arguments = parser.parse_args(argv)
-    asked = {name: getattr(arguments, name) for name in ("seed", "cases")}
+    asked = {name: getattr(arguments, name) for name in ("seed", "cases", "kills")}
     asked = {name: value for name, value in asked.items() if value is not None}
     if asked and arguments.name != "drills":
-        parser.error("--seed and --cases belong to drills")
+        parser.error("--seed, --cases and --kills belong to drills")
     try:
         module = importlib.import_module(f"{__package__}.{arguments.name}")
         figures = module.measure(**asked)

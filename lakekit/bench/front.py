@@ -3,7 +3,9 @@
 Measured: every front in Falling Creek's sensor string of July to October 2018, computed as if at
 the noon after it, with parameters fitted only on casts before it; beside it "no change" (the
 string's own value before the front, which no angler without a string has), and that same value
-with the computed change added to it.
+with the change added that is told: none for the deep water under layers. Days 1 to 3 after that
+noon are computed in the weather that came, as by a forecast without error; the start depth by the
+string is that of its own temperatures and the computed oxygen.
 
 Self-consistency, so called: days until the thermocline is back, from the noon after each front
 under other years' weather, against the same column under the weather that came; beside the
@@ -19,15 +21,16 @@ import pandas as pd
 import xarray as xr
 
 from ..club import read_club
-from ..column.cast import DEPTH_ERROR, FITTED_ERROR
 from ..column.fit import fit_lake
 from ..column.parameters import default_parameters
 from ..column.run import end_state, simulate
-from ..fronts.state import widened
-from ..fronts.water import next_noon, water_through
+from ..fronts.state import read_state
+from ..fronts.water import held, next_noon, water_through
 from ..strata import front_effects, fronts, measured_profiles, run_layers, stratification
-from ..strata.recovery import TRADE_RULE, trade_rule_days
+from ..strata.recovery import TRADE_RULE, days_range, trade_rule_days
+from ..strata.spread import MISSES, widened
 from ..strata.traces import HOUR, forward_traces
+from ..tactics.book import read_species
 from ..weather import lake_weather, prepare_forcing
 from .observed import beaverdam, falling_creek, observations_folder
 
@@ -37,6 +40,8 @@ DEMO_SINCE = 2021  # first year of the demo whose fronts are looked at
 HORIZON = 30.0  # days
 USUAL_DAYS = 14  # whose noon values give "no change" its range
 RANGE = (0.1, 0.9)
+DAYS = (1, 2, 3)  # after the noon after the front
+PHASE = "summer"  # in which every front of the string is told, so that no phase moves the start
 
 
 def measure():
@@ -102,6 +107,19 @@ def on_measured_water(folder):
             f"front_{name}_strong_no_change_error_{unit}": _error(before[strong], truth[strong]),
             f"front_{name}_strong_change_added_error_{unit}": _error(added[strong], truth[strong]),
         }
+        for day in DAYS:
+            truth = rows[f"{name}_day_{day}_truth"]
+            told = rows[f"{name}_day_{day}"]
+            figures |= {
+                f"front_{name}_day_{day}_error_{unit}": _error(told, truth),
+                f"front_{name}_day_{day}_no_change_error_{unit}": _error(before, truth),
+            }
+    for day in DAYS:
+        truth = rows[f"start_day_{day}_truth"]
+        figures |= {
+            f"front_start_day_{day}_error_m": _error(rows[f"start_day_{day}"], truth),
+            f"front_start_day_{day}_no_change_error_m": _error(rows["start_before"], truth),
+        }
     wet = rows["rain"] >= 25.0
     figures["front_wet_fronts"] = int(wet.sum())
     figures["front_wet_deep_bias_c"] = float(
@@ -122,7 +140,8 @@ def _one_front(site, lake, forcing, string, front, states):
     before_noon = next_noon(start, lake.longitude)
     before_noon -= pd.Timedelta(days=0 if before_noon == start else 1)
     known = string["time"].to_index()
-    if before_noon not in known or noon not in known:
+    noons = [before_noon, *(noon + pd.Timedelta(days=day) for day in (0, *DAYS))]
+    if any(time not in known for time in noons):
         return None
     casts = site.casts[site.casts["time"] < start]
     if casts.empty:
@@ -161,7 +180,8 @@ def _one_front(site, lake, forcing, string, front, states):
         ),
     }
     for name, (past, truth, was, now) in named.items():
-        error = DEPTH_ERROR if name == "mixed" else FITTED_ERROR["temperature"]
+        own = MISSES["fitted"]
+        error = own.line if name == "mixed" else own.temperature[0]
         low, _, high = widened(np.quantile(now, (0.1, 0.5, 0.9)), error)
         usual_low, usual_high = np.nanquantile(past, RANGE)
         row |= {
@@ -174,7 +194,44 @@ def _one_front(site, lake, forcing, string, front, states):
             f"{name}_usual_low": usual_low,
             f"{name}_usual_high": usual_high,
         }
-    return row
+    return row | _days_after(lake, forcing, string, water, parameters, noon, before_noon)
+
+
+def _days_after(lake, forcing, string, water, parameters, noon, before_noon):
+    """Told and measured mixed layer, deep water and start depth at three noons after the noon."""
+    species = read_species()["white_crappie"]
+    coming = forcing.sel(time=slice(noon, noon + pd.Timedelta(days=max(DAYS)) - HOUR))
+    run = simulate(lake, coming, parameters=parameters, state=water.state)
+    run = run.merge(run_layers(run, lake), combine_attrs="override")
+    out = {"start_before": _measured_start(string, before_noon, water.before, lake, species)}
+    for day in DAYS:
+        time = noon + pd.Timedelta(days=day)
+        told = held(run.sel(time=time), water.deep, water.before)
+        seen = string.sel(time=[time])
+        state = read_state(told, lake, species, PHASE)
+        out |= {
+            f"mixed_day_{day}": float(told["mixed_layer_depth"].median()),
+            f"mixed_day_{day}_truth": float(stratification(seen)["mixed_layer_depth"][0]),
+            f"deep_day_{day}": float(np.median(_deep(told))),
+            f"deep_day_{day}_truth": float(_deep(seen)[0]),
+            f"start_day_{day}": state.holding.start,
+            f"start_day_{day}_truth": _measured_start(string, time, told, lake, species),
+        }
+    return out
+
+
+def _measured_start(string, time, computed, lake, species):
+    """The start depth [m] by the string's temperatures, with the computed oxygen."""
+    depth = computed["depth"].to_numpy()
+    seen = string["water_temperature"].sel(time=time)
+    known = np.isfinite(seen.to_numpy())
+    values = np.interp(depth, string["depth"].to_numpy()[known], seen.to_numpy()[known])
+    shape = computed["water_temperature"]
+    wet = np.isfinite(shape.transpose(..., "depth").to_numpy())
+    measured = shape.copy(data=np.where(wet, values, np.nan))
+    names = ["dissolved_oxygen", "ice_thickness", "wind_stress", "area"]
+    column = computed[names].assign(water_temperature=measured)
+    return read_state(column.merge(run_layers(column, lake)), lake, species, PHASE).holding.start
 
 
 def _deep(profiles):
@@ -246,7 +303,7 @@ def self_consistency(lake, forcing, years, *, prefix):
             time=slice(times.searchsorted(noon), times.searchsorted(noon) + 35 * 24)
         )
         came = run_layers(simulate(lake, real, parameters=parameters, state=end_state(run)), lake)
-        truth = _days(front, past, came)
+        truth, what = _days(front, past, came)
         if truth is None or not truth > 0:
             continue
         record, chosen = years[front["start"].year]
@@ -255,22 +312,32 @@ def self_consistency(lake, forcing, years, *, prefix):
         )
         ahead = run_layers(traces, lake)
         told = np.array(
-            [_days(front, past, ahead.isel(trace=i)) for i in range(ahead.sizes["trace"])]
+            [_days(front, past, ahead.isel(trace=i))[0] for i in range(ahead.sizes["trace"])]
         )
+        low, middle, high = days_range(told, traces=len(told), horizon=HORIZON)
         two, three = trade_rule_days(front["end"], real, utc_offset=zone)
-        rows.append((truth, *np.quantile(np.minimum(told, HORIZON), (*RANGE, 0.5)),
-                     len(told), two, three))  # fmt: skip
+        rows.append((truth, low, high, middle, len(told), two, three, what == "broken"))
     return _consistency_figures(rows, prefix)
 
 
 def _consistency_figures(rows, prefix):
-    truth, low, high, middle, count, two, three = (
+    truth, low, high, middle, count, two, three, broken = (
         np.array(x, float) for x in zip(*rows, strict=True)
     )
-    truth, two = np.minimum(truth, HORIZON), np.minimum(two, HORIZON)
+    truth, two, middle = (np.minimum(x, HORIZON) for x in (truth, two, middle))
+    apart = {}
+    for what, mine in (("broken", broken == 1.0), ("deeper", broken == 0.0)):
+        apart |= {
+            f"{prefix}_{what}_recoveries": int(mine.sum()),
+            f"{prefix}_{what}_recovery_days_median": float(np.median(truth[mine])),
+            f"{prefix}_{what}_error_days": _error(middle[mine], truth[mine]),
+            f"{prefix}_{what}_covered_pct": _covered(
+                truth[mine], low[mine] - 0.5, high[mine] + 0.5
+            ),
+        }
     rule = float(np.mean(TRADE_RULE))
     inside = (truth >= min(TRADE_RULE) - 0.5) & (truth <= max(TRADE_RULE) + 0.5)
-    return {
+    return apart | {
         f"{prefix}_recoveries": len(truth),
         f"{prefix}_traces_least": int(count.min()),
         f"{prefix}_recovery_days_median": float(np.median(truth)),
@@ -286,12 +353,13 @@ def _consistency_figures(rows, prefix):
 
 
 def _days(front, past, ahead):
-    """Days until the thermocline was back in one course of the weather; None where not defined."""
+    """Days until the thermocline was back, and what it was; None where not defined."""
     whole = xr.concat([past, ahead], "time", join="exact", combine_attrs="override")
     table = front_effects(pd.DataFrame([front]), whole)
     if table.empty or not bool(table["layered_before"].iloc[0]):
-        return None
-    return float(table["thermocline_days"].iloc[0])
+        return None, None
+    row = table.iloc[0]
+    return float(row["thermocline_days"]), "broken" if row["broke"] else "deeper"
 
 
 def _error(estimate, truth):
@@ -317,7 +385,7 @@ def table(figures):
         ("mean error", "error", 2), ("  bias", "bias", 2), ("  covered, %", "covered_pct", 0),
         ("no change: mean error", "no_change_error", 2),
         ("  covered by two weeks' range, %", "no_change_covered_pct", 0),
-        ("measured before + computed change", "change_added_error", 2),
+        ("measured before + told change", "change_added_error", 2),
         ("last cast, unchanged", "last_cast_error", 2),
         ("third that changed most: error", "strong_error", 2),
         ("  no change", "strong_no_change_error", 2),
@@ -328,8 +396,16 @@ def table(figures):
             tail = "" if key.endswith("pct") else f"_{unit}"
             cells.append(value(f"front_{name}_{key}{tail}", digits))
         lines.append(f"{label:<34}{cells[0]:>16}{cells[1]:>16}")
+    lines.append("in the weather that came, mean error (no change):")
+    for day in DAYS:
+        cells = [
+            f"{value(f'front_{name}_day_{day}_error_{unit}')} "
+            f"({value(f'front_{name}_day_{day}_no_change_error_{unit}')})"
+            for name, unit in (("mixed", "m"), ("deep", "c"), ("start", "m"))
+        ]
+        lines.append(f"{f'  day {day}':<34}{cells[0]:>16}{cells[1]:>16}  start, m {cells[2]}")
     lines += [
-        f"computed less measured change of deep water in the {figures['front_wet_fronts']} fronts "
+        f"told less measured change of deep water in the {figures['front_wet_fronts']} fronts "
         f"with 25 mm of rain or more: {value('front_wet_deep_bias_c')} °C (inflow is not computed)",
         "",
         "Self-consistency: days until the thermocline is back, forecast at the noon after from "
@@ -343,6 +419,14 @@ def table(figures):
         "error_days", 1), ("  bias, days", "bias_days", 1), ("  covered, %", "covered_pct", 0),
         ("trade's rule, 2-3 days: error", "rule_error_days", 1),
         ("  covered (1.5 to 3.5 days), %", "rule_covered_pct", 0),
+        ("broken: fronts", "broken_recoveries", 0),
+        ("  median days", "broken_recovery_days_median", 1),
+        ("  mean error, days", "broken_error_days", 1),
+        ("  covered, %", "broken_covered_pct", 0),
+        ("deeper: fronts", "deeper_recoveries", 0),
+        ("  median days", "deeper_recovery_days_median", 1),
+        ("  mean error, days", "deeper_error_days", 1),
+        ("  covered, %", "deeper_covered_pct", 0),
         ("  two hot calm days that came", "rule_in_real_weather_error_days", 1),
     ):  # fmt: skip
         cells = [value(f"front_{place}_{key}", digits) for place in ("beaverdam", "demo")]

@@ -5,6 +5,7 @@ import os
 import resource
 import tempfile
 import time
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
 from multiprocessing import get_context
 from pathlib import Path
@@ -42,7 +43,7 @@ def demo_lakes(count):
     return replace(club, lakes=lakes)
 
 
-def _seasons(count, out, cache, queue, how):
+def _seasons(count, out, cache, how):
     """In a process of its own: seconds, processor seconds and peak memory."""
     os.environ["LAKEKIT_CACHE"] = str(cache)
     began = time.perf_counter()
@@ -50,23 +51,21 @@ def _seasons(count, out, cache, queue, how):
     made = list(write_seasons(club, list(club.lakes), Season(None, MONTHS, Path(out)), **how))
     wall = time.perf_counter() - began
     used = [resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
-    queue.put((
-        wall,
-        sum(item.ru_utime + item.ru_stime for item in used),
-        max(item.ru_maxrss for item in used) / 1024,
-        [outcome.problem for outcome in made if outcome.problem],
-    ))  # fmt: skip
+    processor = sum(item.ru_utime + item.ru_stime for item in used)
+    peak = max(item.ru_maxrss for item in used) / 1024
+    return wall, processor, peak, [outcome.problem for outcome in made if outcome.problem]
+
+
+def _apart(function, *args):
+    """A function's result from a fresh process, so that its memory is its own."""
+    with ProcessPoolExecutor(1, get_context("spawn")) as pool:
+        return pool.submit(function, *args).result()
 
 
 def seasons(count, place, **how):
     """Write the season guides of many lakes in a fresh process, nothing kept from before."""
     out, cache = Path(place) / "out", Path(place) / "cache"
-    context = get_context("spawn")
-    queue = context.Queue()
-    worker = context.Process(target=_seasons, args=(count, out, cache, queue, how))
-    worker.start()
-    wall, processor, peak, problems = queue.get()
-    worker.join()
+    wall, processor, peak, problems = _apart(_seasons, count, out, cache, how)
     if problems:
         raise RuntimeError(problems[0])
     return wall, processor, peak, _pages(out)
@@ -124,23 +123,34 @@ def measure_lakes(figures):
             figures[f"scale_300_lakes_{cores}_cores_extrapolated_s"] = start + 300 * each / cores
 
 
+def _lake_of(layers):
+    """The standard lake with this many layers: about 0.3 m thick, 1 m at the most."""
+    lake = standard_lake()
+    depth = layers * (0.25 if layers < 40 else 1.0 if layers > 100 else 0.5)
+    factor = depth / lake.max_depth
+    return replace(lake, depths=lake.depths * factor, max_depth=depth,
+                   mean_depth=lake.mean_depth * factor)  # fmt: skip
+
+
 def measure_column(figures):
     """Processor time of the column alone against members, layers and years."""
-    lake, forcing = standard_lake(), standard_forcing(2 * 8760)
+    forcing = standard_forcing(2 * 8760)
 
-    def spent(**said):
+    def spent(lake, forcing, members=1):
         began = time.process_time()
-        simulate(said.pop("lake", lake), said.pop("forcing", forcing), **said)
-        return time.process_time() - began
+        run = simulate(lake, forcing, members=members, seed=1)
+        return 1000 * (time.process_time() - began), run.sizes["depth"]
 
-    spent(members=1)
+    lake = standard_lake()
+    spent(lake, forcing)
     for members in (1, 4, 16, 64):
-        figures[f"scale_column_{members}_members_ms"] = 1000 * spent(members=members, seed=1)
+        figures[f"scale_column_{members}_members_2_years_ms"], _ = spent(lake, forcing, members)
     for layers in (10, 40, 100, 200):
-        figures[f"scale_column_{layers}_layers_ms"] = 1000 * spent(dz=lake.max_depth / layers)
+        taken, found = spent(_lake_of(layers), forcing)
+        figures[f"scale_column_{found}_layers_2_years_ms"] = taken
     for years in (1, 5, 20, 60):
-        long = standard_forcing(years * 8760)
-        figures[f"scale_column_{years}_years_ms"] = 1000 * spent(forcing=long)
+        taken, _ = spent(lake, standard_forcing(years * 8760))
+        figures[f"scale_column_{years}_years_ms"] = taken
 
 
 def write_grid(path, *, cells=GRID_CELLS, years=GRID_YEARS):
@@ -175,7 +185,7 @@ def write_grid(path, *, cells=GRID_CELLS, years=GRID_YEARS):
     return path.stat().st_size / 1e6
 
 
-def _grid(path, count, cache, queue):
+def _grid(path, count, cache):
     os.environ["LAKEKIT_CACHE"] = str(cache)
     random = np.random.default_rng(0)
     source = WeatherSource(station=None, grid=(path,))
@@ -189,14 +199,13 @@ def _grid(path, count, cache, queue):
     read = Path("/proc/self/io")
     before = read.read_text() if read.exists() else "rchar: 0"
     began = time.perf_counter()
-    hours = 0
     for lake in lakes:
-        hours += grid_weather(source, lake, lakes=lakes).sizes["time"]
+        grid_weather(source, lake, lakes=lakes)
     seconds = time.perf_counter() - began
     after = read.read_text() if read.exists() else "rchar: 0"
     count_read = [int(text.split("rchar:")[1].split()[0]) for text in (before, after)]
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-    queue.put((seconds, peak, (count_read[1] - count_read[0]) / 1e6, hours))
+    return seconds, peak, (count_read[1] - count_read[0]) / 1e6
 
 
 def measure_grid(figures):
@@ -204,14 +213,8 @@ def measure_grid(figures):
     with tempfile.TemporaryDirectory() as place:
         path = Path(place) / "region.nc"
         figures["scale_grid_file_mb"] = write_grid(path)
-        context = get_context("spawn")
         for count in (1, GRID_LAKES):
-            queue = context.Queue()
-            args = (path, count, Path(place) / f"cache-{count}", queue)
-            worker = context.Process(target=_grid, args=args)
-            worker.start()
-            seconds, peak, read, _ = queue.get()
-            worker.join()
+            seconds, peak, read = _apart(_grid, path, count, Path(place) / f"cache-{count}")
             figures[f"scale_grid_{count}_lakes_s"] = seconds
             figures[f"scale_grid_{count}_lakes_peak_mb"] = peak
             figures[f"scale_grid_{count}_lakes_read_mb"] = read

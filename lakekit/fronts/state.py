@@ -9,36 +9,13 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from lakekit.column.cast import DEPTH_ERROR, FITTED_ERROR
 from lakekit.column.light import attenuation
 from lakekit.column.parameters import fading_factor
 from lakekit.strata.events import layered
-from lakekit.strata.odds import quantiles_of
+from lakekit.strata.spread import MISSES, profile_error, quantiles_of, widened
 from lakekit.tactics.start import Holding, hold
 
-TENTH = 1.2816  # standard deviations to the 10 and 90 % values of a normal distribution
 LAYERED = 0.5  # share of members from which a state is told as layered
-
-
-def widened(quantiles, error, *, low=-np.inf, high=np.inf):
-    """Quantiles (10, 50, 90 %) with an error of the column's own added.
-
-    Parameters
-    ----------
-    quantiles : (3, ...) array
-    error : float
-        Standard deviation, taken as independent of the members' spread.
-    low, high : float
-        Bounds that no value can pass.
-
-    Returns
-    -------
-    (3, ...) float64
-    """
-    bottom, middle, top = np.asarray(quantiles, dtype=np.float64)
-    own = TENTH * error
-    ends = [middle - np.hypot(middle - bottom, own), middle, middle + np.hypot(top - middle, own)]
-    return np.clip(ends, low, high)
 
 
 @dataclass(frozen=True)
@@ -72,7 +49,7 @@ class State:
         return self.holding.band
 
 
-def read_state(columns, lake, species, phase, *, parameters=None):
+def read_state(columns, lake, species, phase, *, parameters=None, how="fitted"):
     """Sum up a state.
 
     Parameters
@@ -86,6 +63,8 @@ def read_state(columns, lake, species, phase, *, parameters=None):
         The day's season phase.
     parameters : xarray.Dataset, optional
         Those of the run, the first member central.
+    how : str
+        Which of the column's own errors widen the ranges: a key of ``strata.spread.MISSES``.
 
     Returns
     -------
@@ -123,10 +102,12 @@ def read_state(columns, lake, species, phase, *, parameters=None):
             attenuation=light, bottom=bottom,
         )  # fmt: skip
 
-    def depths(quantiles):
-        return widened(quantiles, DEPTH_ERROR, low=0.0, high=bottom)
+    own, season = MISSES[how], int(not is_layered)
 
-    warmth = FITTED_ERROR["temperature"]
+    def depths(quantiles, error=own.line):
+        return widened(quantiles, error, low=0.0, high=bottom)
+
+    warmth = own.temperature[season]
     middle = quantiles_of(temperature)
     each = [
         held(profile, air, *row, bool(flag)).band
@@ -139,8 +120,10 @@ def read_state(columns, lake, species, phase, *, parameters=None):
     return State(
         time=time,
         chance=chance,
-        temperature=widened(middle, warmth, low=0.0),
-        oxygen=widened(quantiles_of(oxygen), FITTED_ERROR["oxygen"], low=0.0),
+        temperature=widened(
+            middle, profile_error(middle[1], depth, how=how, layered=is_layered), low=0.0
+        ),
+        oxygen=widened(quantiles_of(oxygen), own.oxygen[season], low=0.0),
         depth=depth,
         bottom=bottom,
         surface=widened(quantiles_of(columns["surface_temperature"].to_numpy()), warmth, low=0.0),
@@ -148,7 +131,7 @@ def read_state(columns, lake, species, phase, *, parameters=None):
         mixed_layer=depths(np.minimum(quantiles_of(mixed), bottom)),
         thermocline=depths(thermocline),
         oxygen_zone=species.oxygen_zone,
-        floors={part: depths(floor) for part, floor in floors.items()},
+        floors={part: depths(floor, own.floor) for part, floor in floors.items()},
         top_oxygen=float(np.median(oxygen[:, upper].mean(axis=1))),
         holding=shown,
         band_top=depths(quantiles_of([_known(one.top) for one in each])),

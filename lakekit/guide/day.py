@@ -5,8 +5,8 @@ import pandas as pd
 import xarray as xr
 
 from lakekit.club import find_lake
+from lakekit.column.following.follow import run_on
 from lakekit.column.parameters import draw_parameters
-from lakekit.column.run import simulate
 from lakekit.errors import ClubError
 from lakekit.fronts.water import next_noon, state_at
 from lakekit.fronts.weather import get_forecast
@@ -17,7 +17,8 @@ from lakekit.guide.season import in_month, season_odds
 from lakekit.guide.words import date_text, sentence, temperature_spread_text, weather_text
 from lakekit.hazards import hazards_for_forecast, hazards_for_month
 from lakekit.strata.events import layered
-from lakekit.strata.odds import quantiles_of, run_layers
+from lakekit.strata.indices import run_layers
+from lakekit.strata.spread import quantiles_of
 from lakekit.trips import log_sheet
 from lakekit.units import depth_range_text, depth_text
 from lakekit.waters.knowledge import gather
@@ -156,10 +157,10 @@ def _computed(club, knowledge, forcing, noon, day, say):
     if parameters is None:
         parameters = draw_parameters(lake, MEMBERS, SEED)
     noon = next_noon(noon, lake.longitude)
-    state = state_at(lake, forcing, parameters, noon - DAY, say=say)
+    state = state_at(lake, forcing, parameters, noon - DAY, readings=knowledge.probe, say=say)
     times = forcing["time"].to_index()
     hours = forcing.isel(time=slice(times.searchsorted(noon - DAY), times.searchsorted(noon)))
-    run = simulate(lake, hours, parameters=parameters, state=state)
+    run = run_on(lake, hours, parameters=parameters, state=state)
     layers = run_layers(run, lake, oxygen_zone=species.oxygen_zone)
     column = run[["water_temperature", "dissolved_oxygen"]].isel(time=-1)
     water = _water(column, layers.isel(time=-1))

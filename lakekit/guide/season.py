@@ -112,7 +112,7 @@ def season_guide(club, key, start=None, months=12, *, knowledge=None, progress=N
         "weather": {"text": weather_text(knowledge.forcing)},
         "confidence": confidence(lake, knowledge, odds),
         "evidence": evidence_rows(),
-        "dates": _season_dates(odds, days[within], surface[:, within], knowledge),
+        "dates": _season_dates(odds, within, surface[:, within], knowledge),
         "months": pages,
         "rules": _rules(lake),
     })  # fmt: skip
@@ -138,7 +138,14 @@ def season_odds(knowledge, first, months, *, progress=None):
     say, lake = progress or (lambda line: None), knowledge.lake
     zone = knowledge.species.oxygen_zone
     key = content_key(
-        lake, knowledge.forcing, knowledge.parameters, first, months, knowledge.as_of, zone
+        lake,
+        knowledge.forcing,
+        knowledge.parameters,
+        knowledge.probe,
+        first,
+        months,
+        knowledge.as_of,
+        zone,
     )
     odds = kept(
         "odds",
@@ -151,6 +158,7 @@ def season_odds(knowledge, first, months, *, progress=None):
             months,
             parameters=knowledge.parameters,
             as_of=knowledge.as_of,
+            readings=knowledge.probe,
             oxygen_zone=zone,
             progress=lambda done, total: _say_year(say, lake.name, done, total),
         ),
@@ -174,11 +182,10 @@ def in_month(days, first, phases):
     return phases[inside]
 
 
-def _ice_dates(odds):
+def _ice_dates(days, chance):
     """When ice is likelier than not, and in one year of ten; nothing where there is hardly any."""
-    days, chance = odds["day"].values, odds["ice_daily"].values
     told = []
-    for share, words in ((0.5, "in half the years"), (0.1, "in 1 year of 10")):
+    for share, words in ((0.5, "in 1 year of 2"), (0.1, "in 1 of 10")):
         iced = days[chance >= share]
         if not iced.size:
             continue
@@ -188,8 +195,9 @@ def _ice_dates(odds):
     return [["Ice", "; ".join(told)]] if told else []
 
 
-def _season_dates(odds, days, surface, knowledge):
+def _season_dates(odds, within, surface, knowledge):
     rows, species = [], knowledge.species
+    days = odds["day"].values[within]
     for label, name in (("Layers set up", "onset"), ("Autumn turnover", "turnover")):
         quantiles = odds[f"{name}_day"].values
         if np.isfinite(quantiles).all():
@@ -199,7 +207,7 @@ def _season_dates(odds, days, surface, knowledge):
             rows.append(
                 [label, "not in these months" if seen else "no lasting layers in these months"]
             )
-    rows += _ice_dates(odds)
+    rows += _ice_dates(days, odds["ice_daily"].values[within])
     window = spawn_window(days, *surface, species)
     if window:
         rows.append(

@@ -290,7 +290,7 @@ def lake_sections(guides, month):
     hazards = []
     for guide in guides:
         shown = find_month(guide, month) if month else None
-        hazards += shown["cautions"] if shown else []
+        hazards += shown["cautions"] if shown else shared_cautions(guide["months"])
         hazards += guide["cautions"]
     rules = [(f"Rules: {guide['lake']['name']}", guide["rules"]) for guide in guides]
     return sections([("Hazards to check", unique(hazards)), *rules])

@@ -7,12 +7,12 @@ import pandas as pd
 
 from lakekit.column.light import attenuation
 from lakekit.column.parameters import fading_factor
-from lakekit.cover import KINDS, side_of, standing_at
 from lakekit.guide.log.logbook import own_fish_depth, season_in_log
 from lakekit.guide.words import sentence
 from lakekit.tactics.phase import PHASE_NAMES, month_phase
 from lakekit.tactics.start import Holding, hold
 from lakekit.units import area_text, depth_range_text, depth_text
+from lakekit.waters.cover import KINDS, side_of, standing_at
 
 LAYERED = ICED = 0.5  # share of days from which water is told as layered, as iced over
 FEW_DAYS = 4  # of a phase in a half-month that are not told
@@ -308,7 +308,8 @@ def ice_text(chance, halves):
     """How often there is ice, by half-month; None where it is all but never."""
     if max([chance, *(half.ice_chance for half in halves)]) < 0.05:
         return None
-    told = [f"{round(10 * half.ice_chance)} days in 10 in {half.label}" for half in halves]
+    counts = [(round(10 * half.ice_chance), half.label) for half in halves]
+    told = [f"{n} day{'' if n == 1 else 's'} in 10 in {label}" for n, label in counts]
     return sentence(f"Ice on {' and '.join(told)}; no report makes ice safe")
 
 

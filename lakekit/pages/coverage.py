@@ -9,7 +9,7 @@ from lakekit.pages.style import COLOURS, FIGURE_TYPE, LINE
 from lakekit.weather.summary import NAMES, shares
 
 FONT = (FAMILY, FALLBACK)
-FILLED = ["interpolated", "neighbour_station", "nearby_days", "grid"]
+FILLED = ["interpolated", "neighbour_station", "nearby_days", "other_year", "grid"]
 
 
 def coverage_figure(table):

@@ -252,6 +252,7 @@ def briefing_document(briefing):
             "name": guide["lake"]["name"],
             "figure": _strip(guide, height=180.0),
             "dates": rows_text(guide["dates"]),
+            "lines": summaries.month_lines(guide),
         }
         for guide in told
         if not month

@@ -218,4 +218,4 @@ def write_patterns(patterns, out):
 
 
 def _write_json(path, content):
-    return write_whole(path, json.dumps(content, indent=1, ensure_ascii=False) + "\n")
+    return write_whole(path, json.dumps(content, separators=(",", ":"), ensure_ascii=False) + "\n")

@@ -5,11 +5,13 @@ import pandas as pd
 import xarray as xr
 
 from lakekit.column.parameters import draw_parameters
-from lakekit.column.run import end_state
+from lakekit.column.run import end_state, run_parameters
 from lakekit.errors import LakekitError
-from lakekit.strata.events import event_threshold, events, front_effects, layered
+from lakekit.strata.events import event_threshold, front_effects, layered
 from lakekit.strata.indices import OXYGEN_ZONE, run_layers
+from lakekit.strata.seasons import season_end, season_statistics, widen_odds
 from lakekit.strata.spells import fronts
+from lakekit.strata.spread import QUANTILES, quantiles_of
 from lakekit.strata.tilt import thermocline_tilt
 from lakekit.strata.traces import (
     HOUR,
@@ -22,7 +24,7 @@ from lakekit.strata.traces import (
     trace_years,
 )
 
-QUANTILES = (0.1, 0.5, 0.9)
+MEMBERS = 24  # at the most; a few of them move printed ranges by metres
 CONTEXT = pd.Timedelta(days=400)  # before the first month, from which its season is told
 AFTER = 5  # days a front may last past the month in which it begins
 DEPTHS = (
@@ -48,8 +50,8 @@ _LONG = {
 
 
 def monthly_odds(
-    lake, weather, start, months, *, parameters=None, as_of=None, members=5, seed=0, forecast=None,
-    oxygen_zone=OXYGEN_ZONE, progress=None,
+    lake, weather, start, months, *, parameters=None, as_of=None, members=MEMBERS, seed=0,
+    readings=None, forecast=None, oxygen_zone=OXYGEN_ZONE, progress=None,
 ):  # fmt: skip
     """Odds of a lake's layers month by month.
 
@@ -72,6 +74,8 @@ def monthly_odds(
     members : int
         How many members to use at most.
     seed : int
+    readings : pandas.DataFrame, optional
+        The lake's probe readings; those up to ``as_of`` move the water that is carried on.
     forecast : xarray.Dataset, optional
         Prepared; takes the place of past weather in the hours that it covers.
     oxygen_zone : (float, float, float)
@@ -90,7 +94,8 @@ def monthly_odds(
         oxygen that is enough and at the least. ``years`` counts traces: below ten say "3 of 4
         years". Days until something is back are of the fronts that took it away, cut at the
         attribute ``recovery_horizon_days``.
-        ``onset_day`` and ``turnover_day`` are of the first in the window, counted from 1 January
+        ``onset_day`` and ``turnover_day`` are of the whole season, whatever months are asked for
+        (of the first with its median in them, else of the first month's), counted from 1 January
         of the attribute ``onset_year`` or ``turnover_year`` (they may pass 365), NaN if never.
 
     Raises
@@ -114,10 +119,14 @@ def monthly_odds(
             where=lake.key,
             mend=f"Begin in or after {forcing['time'].to_index()[0]:%B %Y}.",
         )
+    fitted = parameters is not None
     if parameters is None:
         parameters = draw_parameters(lake, members, seed)
     parameters = parameters.isel(member=slice(0, members))
-    history = history_run(lake, forcing, as_of=as_of, since=first - zone, parameters=parameters)
+    history = history_run(
+        lake, forcing, as_of=as_of, since=first - zone, parameters=parameters, readings=readings
+    )
+    parameters = run_parameters(history)
     past = run_layers(history, lake, oxygen_zone=oxygen_zone)
     if past["time"].to_index()[0] > first - zone + pd.Timedelta(days=1) and (first - zone <= as_of):
         raise LakekitError(
@@ -131,30 +140,36 @@ def monthly_odds(
     last_noons = firsts + pd.offsets.MonthBegin() - pd.Timedelta(hours=12) - zone
     hindcast = np.asarray(last_noons <= as_of + HOUR)
     seen = front_effects(storms, past)
-    if hindcast.all():
+    whole_season = max(beyond, season_end(first, lake.latitude) - zone)
+    days = -(-int((whole_season - (as_of + HOUR)) / HOUR) // 24)
+    index = trace_years(forcing, as_of, days, judged=JUDGED) if days > 0 else {}
+    if hindcast.all() and not index:
         every, water, effects, labels = _stack([past]), _stack([history]), [], []
         counts = [storms["start"]]
     else:
-        days = -(-int((beyond - (as_of + HOUR)) / HOUR) // 24)
         traces = forward_traces(
             lake, forcing, end_state(history), as_of, days, parameters=parameters,
             forecast=forecast, progress=progress,
         )  # fmt: skip
         labels = [int(year) for year in traces["year"].values]
         ahead = run_layers(traces, lake, oxygen_zone=oxygen_zone)
-        index = trace_years(forcing, as_of, days, judged=JUDGED)
         airs = [trace_weather(forcing, as_of, index[year], forecast=forecast) for year in labels]
         every, effects, counts = _followed(past, ahead, known, airs, storms)
-        water = _columns(history, traces)
-    odds = _statistics(every, water, firsts, zone, hindcast)
+        water = _columns(
+            history.sel(time=slice(first - zone - pd.Timedelta("1D"), None)),
+            traces.sel(time=slice(None, until)),
+        )
+    asked = every.sel(time=water["time"])
+    odds = _statistics(asked, water, firsts, zone, hindcast)
     odds = odds.merge(_daily_statistics(every, first, zone, as_of + HOUR))
     seen = (seen, storms["start"])
     odds = odds.merge(_front_statistics(effects, counts, seen, every, odds, zone, hindcast))
-    seasons = _season_statistics(every, first - zone, until)
-    halves = _half_months(every, water, firsts, zone, hindcast)
+    seasons = season_statistics(every, first - zone, until)
+    halves = _half_months(asked, water, firsts, zone, hindcast)
     odds = odds.merge(seasons).merge(halves, join="outer")
     odds["basis"] = ("month", np.where(hindcast, "hindcast", "odds"))
     odds["years"] = ("month", np.where(hindcast, 1, max(len(labels), 1)))
+    widen_odds(odds, lake, readings, fitted=fitted, firsts=firsts, as_of=as_of, depths=DEPTHS)
     odds["tilt_upwind"], odds["tilt_downwind"] = _tilt(odds, lake)
     _describe(odds)
     odds.attrs = _attributes(lake, as_of, labels, forecast) | seasons.attrs
@@ -244,37 +259,6 @@ def _half_months(every, water, firsts, zone, hindcast):
     return xr.Dataset(data, coords={
         "half": pd.DatetimeIndex(starts).to_numpy(), "depth": water["depth"].to_numpy(),
     })  # fmt: skip
-
-
-def quantiles_of(values, *, levels=QUANTILES):
-    """Quantiles along the first axis of what is not NaN; infinite values stay infinite.
-
-    Parameters
-    ----------
-    values : (n, ...) array_like
-    levels : sequence of float
-
-    Returns
-    -------
-    (levels, ...) float64
-        NaN where nothing is known.
-    """
-    values = np.asarray(values, dtype=np.float64)
-    if values.shape[0] == 0:
-        return np.full((len(levels), *values.shape[1:]), np.nan)
-    ordered = np.sort(values, axis=0)  # NaN last
-    last = np.isfinite(ordered).sum(axis=0) + np.isposinf(ordered).sum(axis=0) - 1
-    out = []
-    for level in levels:
-        at = np.maximum(last, 0) * level
-        low = np.floor(at).astype(np.int64)
-        high = np.minimum(low + 1, np.maximum(last, 0))
-        a = np.take_along_axis(ordered, low[None], axis=0)[0]
-        b = np.take_along_axis(ordered, high[None], axis=0)[0]
-        with np.errstate(invalid="ignore"):
-            mixed = a + (b - a) * (at - low)
-        out.append(np.where(at == low, a, np.where(np.isinf(b), b, mixed)))
-    return np.array(out)
 
 
 def _stack(parts):
@@ -427,29 +411,6 @@ def _front_statistics(effects, counts, seen, every, odds, zone, hindcast):
     data = {name: ("month", array) for name, array in single.items()}
     data |= {name: (("month", "quantile"), array) for name, array in spread.items()}
     return xr.Dataset(data, coords={"month": odds["month"], "quantile": odds["quantile"]})
-
-
-def _season_statistics(every, begin, until):
-    """First onset and turnover in the window, over traces and members."""
-    data, attrs = {}, {}
-    traces, members = every.sizes["trace"], every.sizes["member"]
-    found = {kind: np.full((traces, members), np.datetime64("NaT", "ns")) for kind in
-             ("onset", "turnover")}  # fmt: skip
-    for trace in range(traces):
-        table = events(every.isel(trace=trace))
-        table = table[(table["time"] >= begin) & (table["time"] < until)]
-        for kind, dates in found.items():
-            firsts = table[table["kind"] == kind].groupby("member")["time"].min()
-            dates[trace, firsts.index.to_numpy(int)] = firsts.to_numpy("datetime64[ns]")
-    for kind, dates in found.items():
-        known = ~np.isnat(dates)
-        year = pd.Timestamp(dates[known].min() if known.any() else begin).year
-        elapsed = (dates - np.datetime64(f"{year}-01-01")) / np.timedelta64(1, "D")
-        day = np.where(known, np.floor(elapsed) + 1.0, np.nan)
-        data[f"{kind}_day"] = ("quantile", quantiles_of(day.reshape(-1)))
-        data[f"{kind}_years"] = ((), int((known.mean(axis=1) > 0.5).sum()))
-        attrs[f"{kind}_year"] = int(year)
-    return xr.Dataset(data, coords={"quantile": np.array(QUANTILES)}, attrs=attrs)
 
 
 def _tilt(odds, lake):

@@ -11,8 +11,8 @@ import xarray as xr
 
 from lakekit.club import find_lake
 from lakekit.column.fit import fit_lake, needed_weather
+from lakekit.column.following.follow import follow
 from lakekit.column.run import simulate
-from lakekit.cover import read_cover
 from lakekit.errors import ProbeError, TackleError, TripsError, WeatherError
 from lakekit.inputs import file_bytes
 from lakekit.probe import read_probe
@@ -26,11 +26,15 @@ from lakekit.tactics.phase import daily_phases
 from lakekit.trips import fish_depths, join_water, read_trips
 from lakekit.trips.join import STATE
 from lakekit.trips.rates import catch_rates
+from lakekit.waters.cover import read_cover
 from lakekit.waters.kept import content_key, kept
+from lakekit.waters.readings import all_readings, log_readings
 from lakekit.weather import coverage, lake_weather, prepare_forcing
 
 FIT_MEMBERS = 24
 FIT_SEED = 20
+HINDCAST_MEMBERS = 16  # their spread weighs the readings; what is kept is the best estimate
+BEFORE_READINGS = pd.Timedelta(days=730)  # of weather with every member, before the first reading
 LOG_UNITS = (
     dict.fromkeys(
         ("catch_depth", "water_depth", "bait_depth", "size", "clarity", "line_out",
@@ -52,7 +56,10 @@ class LakeWater(Shown):
     coverage: pd.DataFrame  # share measured, filled and estimated by variable and month
     parameters: xr.Dataset | None  # fitted members; None: the lake's defaults
     readings: int  # casts with the probe
-    layers: xr.Dataset  # daily layers over the record, central member
+    log_readings: int  # days on which the log holds a surface temperature or a clarity
+    probe: pd.DataFrame | None  # the readings that move the water; None without any
+    moved: pd.DataFrame | None  # what each of them found and moved
+    layers: xr.Dataset  # daily layers over the record, best estimate; readings smooth them
     phases: pd.Series  # season phase by day
     species: object
 
@@ -237,9 +244,7 @@ def shared_knowledge(club, trips, waters):
 
 def lake_knowledge(club, water, shared):
     """All that a report on one lake rests on: its water, and what the club's lakes share."""
-    return LakeKnowledge(
-        **vars(water), **vars(shared), units=club.units, invented=club.invented
-    )
+    return LakeKnowledge(**vars(water), **vars(shared), units=club.units, invented=club.invented)
 
 
 def lake_forcing(club, lake, *, as_of=None, progress=None):
@@ -270,27 +275,69 @@ def lake_water(club, key, *, as_of=None, progress=None):
     lake, species = club.lakes[key], find_species(club.species, read_species())
     say(f"{lake.name}: reading the weather")
     forcing = lake_forcing(club, lake, as_of=as_of, progress=say)
-    parameters, readings = _fitted(club, lake, forcing, say)
+    parameters, casts = _fitted(club, lake, forcing, say)
+    log = log_readings(log_path(club), club, lake, as_of=forcing["time"].values[-1])
+    probe = all_readings(casts, log)
     central = None if parameters is None else parameters.isel(member=slice(0, 1))
 
     def simulated():
         say(f"{lake.name}: simulating {forcing.sizes['time'] / 8766:.0f} years of water")
-        run = simulate(lake, forcing, parameters=central)
-        return stratification(run, oxygen_limit=species.oxygen_limit).isel(member=0)
+        if probe is None:
+            run = simulate(lake, forcing, parameters=central)
+            return stratification(run, oxygen_limit=species.oxygen_limit).isel(member=0)
+        return _followed_layers(lake, forcing, probe, parameters, species.oxygen_limit)
 
-    key = content_key(lake, forcing, central, species.oxygen_limit)
+    told = (central,) if probe is None else (parameters, probe)
+    key = content_key(lake, forcing, *told, species.oxygen_limit)
     layers = kept("layers", lake, key, simulated, progress=say)
+    moved = moved_table(layers) if probe is not None else None
+    layers = layers.drop_dims("reading", errors="ignore")
     return LakeWater(
         lake=lake,
         forcing=forcing,
         as_of=forcing["time"].values[-1],
         coverage=coverage(forcing),
         parameters=parameters,
-        readings=readings,
+        readings=0 if casts is None else int(casts["time"].nunique()),
+        log_readings=len(log),
+        probe=probe,
+        moved=moved,
         layers=layers,
         phases=_phases(layers, species),
         species=species,
     )
+
+
+def _followed_layers(lake, forcing, probe, parameters, oxygen_limit):
+    """Layers of the smoothed best estimate, and beside them what each reading found.
+
+    The years before the readings are simulated once, with the central member alone.
+    """
+    first = pd.Timestamp(probe["time"].min()) - BEFORE_READINGS
+    times = forcing["time"].to_index()
+    cut = int(times.searchsorted(first))
+    central = None if parameters is None else parameters.isel(member=slice(0, 1))
+    if cut < 24 * 365:
+        cut = 0
+    run = follow(
+        lake, forcing.isel(time=slice(cut, None)), probe, parameters=parameters,
+        members=HINDCAST_MEMBERS, seed=FIT_SEED, smoothed=True,
+    )  # fmt: skip
+    layers = stratification(run.isel(member=[0]), oxygen_limit=oxygen_limit).isel(member=0)
+    if cut:
+        # a year in common, in which the later run forgets its start
+        early = simulate(lake, forcing.isel(time=slice(0, cut + 24 * 365)), parameters=central)
+        early = stratification(early, oxygen_limit=oxygen_limit).isel(member=0)
+        layers = layers.sel(time=slice(early["time"].values[-1] + np.timedelta64(1, "h"), None))
+        layers = xr.concat([early, layers], "time", join="override", combine_attrs="override")
+    names = [name for name in run.data_vars if name.startswith("reading_")]
+    return layers.merge(run[[name for name in names if run[name].dims == ("reading",)]])
+
+
+def moved_table(layers):
+    """What each metre of each cast read, what was expected there and what was left."""
+    names = ("row", "time", "kind", "depth", "value", "expected", "after", "used")
+    return pd.DataFrame({name: layers[f"reading_{name}"].values for name in names})
 
 
 def log_path(club):
@@ -319,13 +366,13 @@ def log_path(club):
 def own_places(club):
     """What the club says stands in its lakes; empty without a cover.csv."""
     path = club.folder / "cover.csv"
-    return tuple(read_cover(path, club)) if path.exists() else ()
+    return tuple(read_cover(path, club)) if os.path.lexists(path) else ()
 
 
 def own_sinking(club):
     """What the club's own timed drops say of the lures in its boat, by lure; empty without any."""
     path = club.folder / "drops.csv"
-    if not path.exists():
+    if not os.path.lexists(path):
         return {}
     drops = read_drops(path)
     return {
@@ -353,7 +400,7 @@ def running_cards(club):
 def _fitted(club, lake, forcing, say):
     path = club.folder / "probe.csv"
     if not os.path.lexists(path):
-        return None, 0
+        return None, None
     findings = []
     readings = read_probe(path, club, findings=findings)
     for finding in findings:
@@ -363,13 +410,15 @@ def _fitted(club, lake, forcing, say):
     known = readings["time"].between(first, last + pd.Timedelta(hours=1))
     if not known.all():
         rows = readings.loc[~known, "row"]
-        say(f"{path.name}: {readings.loc[~known, 'time'].nunique()} casts of {lake.name} lie "
+        say(
+            f"{path.name}: {readings.loc[~known, 'time'].nunique()} casts of {lake.name} lie "
             f"outside its weather record ({first:%Y-%m-%d} to {last:%Y-%m-%d}) and are not "
-            f"used, the first in row {rows.min()}")
+            f"used, the first in row {rows.min()}"
+        )
     readings = readings[known]
     casts = readings["time"].nunique()
     if not casts:
-        return None, 0
+        return None, None
 
     # a new hour after the last reading changes nothing for the fit
     needed = needed_weather(forcing, readings)
@@ -380,10 +429,10 @@ def _fitted(club, lake, forcing, say):
         return fit_lake(lake, needed, readings, members=FIT_MEMBERS, seed=FIT_SEED)
 
     try:
-        return kept("fits", lake, key, fit, progress=say), casts
+        return kept("fits", lake, key, fit, progress=say), readings.reset_index(drop=True)
     except ProbeError as problem:  # readings that no such lake explains: the rest goes on
         say(f"{path.name}: {problem}. The readings of {lake.name} are not used")
-        return None, 0
+        return None, None
 
 
 def _phases(layers, species):

@@ -67,7 +67,7 @@ def test_a_drill_counts_the_rows_of_a_log(monkeypatch):
 def test_the_same_seed_makes_the_same_faults():
     from random import Random
 
-    from lakekit.bench import faults
+    from lakekit.bench.drills import faults
 
     table = drills._DEPTHS.encode()
     assert faults.odd_table(table, Random("a")) == faults.odd_table(table, Random("a"))

@@ -46,14 +46,15 @@ def days_text(recovery, part, years):
 LEAST_LOST = 0.1  # chance of a loss from which its recovery is told
 
 
-def ahead_rows(recovery, years, trade_days, *, autumn_trend, skin_before, signs=()):
+def ahead_rows(recovery, years, trade_days, *, autumn_trend, skin_before, signs=(), back=None):
     """How long until each part is back, kept apart, the trade's rule beside them.
 
     Broken layers are back when the lake is layered again, deeper ones when the thermocline is up
-    at its old depth; a warm skin is neither. The oxygen floor's return is a warning.
+    at its old depth; a warm skin is neither. The oxygen floor's return is a warning. ``back`` is
+    what was taken and has come back since, with its days.
     """
     rows = [["Warm skin by day", _skin_text(recovery, years, skin_before)]]
-    rows += _layer_rows(recovery, years)
+    rows += _layer_rows(recovery, years, back)
     rows.append(["Low oxygen", _floor_text(recovery, years)])
     rows += signs
     rows.append(["The trade's rule", trade_text(trade_days, years)])
@@ -77,7 +78,14 @@ def _skin_text(recovery, years, skin_before):
     return f"{chance}back {days}; gone by night, it is not the layers"
 
 
-def _layer_rows(recovery, years):
+def back_text(what, days):
+    """That something has come back since, and after how long."""
+    count = max(round(days), 1)
+    again = "layered again" if what == "broken" else "back up"
+    return f"{again} after {count} day{'s' if count != 1 else ''}"
+
+
+def _layer_rows(recovery, years, back):
     if float(recovery["before"].sel(part="broken")) < LEAST_LOST:
         return [["Layers", "there were none before"]]
     rows = []
@@ -87,7 +95,9 @@ def _layer_rows(recovery, years):
     ):
         lost = float(recovery["lost_chance"].sel(part=part))
         days = days_text(recovery, part, years)
-        if lost >= LEAST_LOST and days is not None:
+        if back is not None and back[0] == part:
+            rows.append([f"Layers, {part}", back_text(*back)])
+        elif back is None and lost >= LEAST_LOST and days is not None:
             chance = "" if lost > 0.9 else f" ({chance_text(lost)})"
             rows.append([f"{label}{chance}", f"{again} {days}"])
     return rows or [["Layers", "untouched: nothing to wait for"]]

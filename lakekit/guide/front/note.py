@@ -39,9 +39,9 @@ from lakekit.guide.log.logbook import log_answers
 from lakekit.guide.sources import method_of
 from lakekit.guide.words import NOT_KNOWN, date_text, local, span_text, weather_text
 from lakekit.hazards import hazards_for_forecast, hazards_for_month, wave_text
-from lakekit.probe import read_probe
 from lakekit.shown import Report
 from lakekit.strata.spells import fronts
+from lakekit.strata.spread import standing
 from lakekit.strata.traces import HOUR, trace_years
 from lakekit.tactics.advise import advise
 from lakekit.tactics.book import read_book
@@ -53,8 +53,9 @@ MEMBERS, SEED = 16, 7  # drawn where the lake has no fit
 CARE_DAYS = 3  # days of a forecast whose hazards are told
 FRONT_METHOD = (
     "The lake is computed from two years before to the last observed hour, one run for each set of "
-    "uncertain parameters, set right by the last probe cast of the three weeks before the front. "
-    "Ranges hold 8 of 10: the sets', and what such columns miss (0.5 m, 0.8 °C). Days ahead are a "
+    "uncertain parameters, moved by each reading of the club at its own hour. "
+    "Ranges hold 8 of 10: the sets', and what such columns missed on waters left out. Days ahead "
+    "are a "
     "forecast, where there is one, then past years' weather.",
     "Wind and cooling are told apart by computing the same days without each; what wind carries "
     "off as heat counts as wind's.",
@@ -129,7 +130,7 @@ def front_note(
     if parameters is None:
         parameters = draw_parameters(lake, MEMBERS, SEED)
     say(f"{lake.name}: {span_text(front, lake)}, {parameters.sizes['member']} members")
-    readings = _readings(club, lake)
+    readings = knowledge.probe
     water = water_through(
         lake, forcing, front, as_of, parameters, readings=readings,
         oxygen_zone=knowledge.species.oxygen_zone, say=say,
@@ -137,7 +138,7 @@ def front_note(
     change = None if storm is None else (lambda weather: with_storm(weather, front, storm))
     say(f"{lake.name}: the days ahead")
     ahead = carry_on(lake, forcing, water, parameters, forecast=forecast, change=change)
-    found = _causes(lake, forcing, water, ahead, parameters, storm, forecast)
+    found = _causes(lake, forcing, water, ahead, water.parameters, storm, forecast)
     return _note(
         club, knowledge, water, ahead, found, storm=storm, forecast=forecast, reports=reports,
         rows=weather_rows(
@@ -145,14 +146,6 @@ def front_note(
             no_forecast=no_forecast,
         ),
     )  # fmt: skip
-
-
-def _readings(club, lake):
-    path = club.folder / "probe.csv"
-    if not path.exists():
-        return None
-    table = read_probe(path, club)
-    return table[table["lake"] == lake.key]
 
 
 def _since(since, lake):
@@ -186,6 +179,14 @@ def _refuse_none(front, since, record_end, lake):
     raise ClubError(f"no front in the weather record up to {end}", where=lake.name)
 
 
+def _how(columns, water, knowledge):
+    """Which of the column's own errors a state carries: by days since the last reading."""
+    days = None
+    if water.cast is not None:
+        days = (pd.Timestamp(columns["time"].values) - water.cast) / pd.Timedelta("1D")
+    return standing(days, knowledge.parameters is not None)
+
+
 def _causes(lake, forcing, water, ahead, parameters, storm, forecast):
     before = water.now if storm is not None else water.before
     if float(np.isfinite(before["seasonal_thermocline_depth"].to_numpy()).mean()) < 0.5:
@@ -213,17 +214,23 @@ def _note(club, knowledge, water, ahead, found, *, storm, forecast, rows, report
     phase_before = _phase(knowledge, water.before["time"].values)
     phase = _phase(knowledge, water.as_of)
     told_for = {"lake": lake, "species": knowledge.species, "parameters": knowledge.parameters}
-    before = read_state(water.before, phase=phase_before, **told_for)
+    before = read_state(
+        water.before, phase=phase_before, how=_how(water.before, water, knowledge), **told_for
+    )
     told = ahead.after if water.after is None else water.after
-    after = read_state(told, phase=phase, **told_for)
+    after = read_state(told, phase=phase, how=_how(told, water, knowledge), **told_for)
     now = None
     if storm is None and water.after is not None:
         latest = pd.Timestamp(water.now["time"].values)
         if latest - after.time >= pd.Timedelta(days=1):
-            now = read_state(water.now, phase=phase, **told_for)
+            now = read_state(
+                water.now, phase=phase, how=_how(water.now, water, knowledge), **told_for
+            )
     current = now or after
     recovery, years = ahead.recovery, len(ahead.years)
     word = words.verdict(before, after, recovery)
+    told_before = _same_front(lake, water, word, storm, reports)
+    back = told_before["came_days"] and (told_before["took"], told_before["came_days"])
     cards_before = _cards(club, knowledge, before, phase_before)
     cards = _cards(club, knowledge, current, phase)
     oxygen = words.oxygen_verdict(before, current, units)
@@ -239,7 +246,7 @@ def _note(club, knowledge, water, ahead, found, *, storm, forecast, rows, report
         "date": f"{as_of:%Y-%m-%d}",
         "weather": {"text": _weather_text(knowledge, forecast)},
         "headline": words.headline(
-            word, before, after, now, recovery, years, units, what_if=storm is not None
+            word, before, after, now, recovery, years, units, what_if=storm is not None, back=back
         ),
         "verdict": word,
         "storm": {
@@ -258,8 +265,8 @@ def _note(club, knowledge, water, ahead, found, *, storm, forecast, rows, report
         "before": state_data(before, labels[0], words.state_texts(before, units)),
         "after": state_data(current, labels[1], words.state_texts(current, units)),
         "changes": words.change_rows(before, after, now, recovery, units),
-        **_ahead(club, knowledge, water, ahead, word, phase, storm, forecast),
-        **_same_front(lake, water, word, storm, reports),
+        **_ahead(club, knowledge, water, ahead, word, phase, storm, forecast, back),
+        **told_before,
         "oxygen_text": oxygen,
         "hazards": _hazards(lake, current, water, ahead, storm, forecast, cards, units),
         "plan_title": "The plan if it comes" if storm is not None else "The plan now",
@@ -278,7 +285,7 @@ def _note(club, knowledge, water, ahead, found, *, storm, forecast, rows, report
     return Report(note)
 
 
-def _ahead(club, knowledge, water, ahead, word, phase, storm, forecast):
+def _ahead(club, knowledge, water, ahead, word, phase, storm, forecast, back):
     """What a note tells of the days to come, and of where the wind put the water."""
     lake, units, recovery, years = knowledge.lake, club.units, ahead.recovery, len(ahead.years)
     kind = word if word in ("broken", "deeper") else None
@@ -304,7 +311,8 @@ def _ahead(club, knowledge, water, ahead, word, phase, storm, forecast):
             ahead.trade_days,
             autumn_trend=ahead.surface_trend,
             skin_before=float(water.before["surface_skin"].median()),
-            signs=sign_rows(signs, kind, units),
+            signs=[] if back else sign_rows(signs, kind, units),
+            back=back,
         ),
         "recovery": _recovery_data(recovery),
         "days": days,
@@ -324,15 +332,13 @@ def _ahead(club, knowledge, water, ahead, word, phase, storm, forecast):
 def _same_front(lake, water, word, storm, reports):
     """What earlier notes said of this front, and what has come of it by now."""
     kind = word if word in ("broken", "deeper") and storm is None else None
-    came = None
     table = same_front(read_record(reports), lake.key, water.front["start"])
     table = table[table["said_as_of"] < water.as_of] if storm is None else table.iloc[:0]
     told = kind or (table["what"].iloc[0] if len(table) else None)
-    if told is not None and storm is None:
-        came = came_of(water.front, water.noons, told)
+    came = None if told is None else came_of(water.front, water.noons, told)
     return {
         "took": kind,
-        "came_days": None if came is None or not np.isfinite(came) else came,
+        "came_days": came if kind and came is not None and 0.0 < came < np.inf else None,
         "earlier": earlier_rows(table, came),
     }
 

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from lakekit.guide.front.ahead import chance_text, days_text
+from lakekit.guide.front.ahead import back_text, chance_text, days_text
 from lakekit.guide.where import BAND_REASONS, start_text
 from lakekit.guide.words import date_text, list_text, local, moment_text, sentence
 from lakekit.hazards import HEAVY_RAIN
@@ -172,7 +172,7 @@ def verdict(before, after, recovery):
     return "deeper" if moved >= MOVED else "untouched"
 
 
-def headline(word, before, after, now, recovery, years, units, *, what_if=False):
+def headline(word, before, after, now, recovery, years, units, *, what_if=False, back=None):
     """The answer in at most 200 characters: the layers, when they are back, the band."""
     current = now or after
     was, is_now = (depth_text(x.thermocline[1], units) for x in (before, after))
@@ -201,7 +201,9 @@ def headline(word, before, after, now, recovery, years, units, *, what_if=False)
             text += f"; {top} down to {depth_text(mixed, units)}"
     if word in ("broken", "deeper"):
         days = days_text(recovery, word, years)
-        if days:
+        if back is not None:
+            text += f"; {back_text(*back)}"
+        elif days:
             text += f"; {'layered again' if word == 'broken' else 'back up'} {days}"
     band = current.band
     if band.top is None or not band.good:
@@ -250,10 +252,12 @@ def pressed_text(state, units):
 
 
 def cast_rows(cast, lake):
-    """That a probe cast set the water right, or that none did."""
+    """That the club's readings moved the water, or that none did."""
     if cast is not None:
-        return [["Probe", f"set right by the cast of {date_text(local(cast, lake))}"]]
-    return [["Probe", "no cast in the three weeks before"]]
+        return [
+            ["Readings", f"the water was moved by them, last on {date_text(local(cast, lake))}"]
+        ]
+    return [["Readings", "none in the month before: the water is computed from weather alone"]]
 
 
 def rain_rows(front, lake, units):

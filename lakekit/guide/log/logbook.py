@@ -11,7 +11,14 @@ from lakekit.errors import TripsError, WeatherError
 from lakekit.tactics.book import read_book, tactic_words
 from lakekit.tactics.phase import PHASE_NAMES
 from lakekit.trips import read_trips, totals
-from lakekit.trips.answers import guide_answers, headline, predict_outing, rate_table, try_next
+from lakekit.trips.answers import (
+    FIRST_CHOICE,
+    guide_answers,
+    headline,
+    predict_outing,
+    rate_table,
+    try_next,
+)
 from lakekit.trips.check import FINDING_COLUMNS
 from lakekit.trips.rates import catch_rates
 from lakekit.trips.totals import EIGHT_IN_TEN, FEWEST_OUTINGS
@@ -245,7 +252,7 @@ def log_report(log):
         "rates": [],
         "notes": [f"No rates yet, for want of weather. {log.missing}"]
         if log.missing
-        else [*_rods_note(log.rates), *log.rates.notes],
+        else [*_rods_note(log.rates), *log.rates.notes, *([FIRST_CHOICE] * log.rates.ranked)],
     }
     summary = report["summary"] if trips.attrs["rows_read"] else f"{log.path.name} has no rows yet"
     lines = [summary, *map(_finding_line, findings)]

@@ -15,13 +15,14 @@ import sys
 import tempfile
 import time
 from collections import Counter
+from datetime import datetime, timedelta
 from pathlib import Path
 from random import Random
 
-from lakekit.bench import faults
+from lakekit.bench.drills import faults
 from lakekit.club import read_club
 
-SECONDS = 20  # of processor time a case; of the clock, three times as many
+SECONDS = 20  # of processor time a case; of the clock, six times as many
 MEMORY = 2_000_000_000  # bytes beyond what the parent holds
 LONGEST_LINE = 4000
 CLEAN = "clean"
@@ -94,8 +95,8 @@ _RUNNING = "lure,line_out_ft,speed_mph,depth_ft\n" + "".join(
 )
 
 
-def make_club(folder):
-    """A small invented club of every input file."""
+def make_club(folder, *, hours=HOURS):
+    """A small invented club of every input file, its weather so long."""
     for name in ("lakes", "weather"):
         (folder / name).mkdir(parents=True)
     (folder / "club.toml").write_text(_CLUB)
@@ -103,9 +104,10 @@ def make_club(folder):
     (folder / "pond-depths.csv").write_text(_DEPTHS)
     (folder / "running.csv").write_text(_RUNNING)
     rows = ["time,air_temp_c,rel_hum_pct,wind_ms,cloud_pct,precip_mm"]
-    for hour in range(HOURS):
-        day, clock = divmod(hour, 24)
-        stamp = f"2025-0{6 + day // 30}-{day % 30 + 1:02d} {clock:02d}:00"
+    first = datetime(2025, 7, 11) - timedelta(hours=hours)
+    for hour in range(hours):
+        clock = hour % 24
+        stamp = f"{first + timedelta(hours=hour):%Y-%m-%d %H:%M}"
         rows.append(f"{stamp},{18 + clock % 12},{50 + clock},{1 + hour % 7},{hour % 101},0")
     (folder / "weather" / "w.csv").write_text("\n".join(rows) + "\n")
     log = ["date,start,hours,lake,tactic,rods,fish,notes"]
@@ -256,7 +258,7 @@ def _child(group, arguments, folder, answer):
         held = int(Path("/proc/self/statm").read_text().split()[0]) * resource.getpagesize()
         resource.setrlimit(resource.RLIMIT_AS, (held + MEMORY, held + MEMORY))
         resource.setrlimit(resource.RLIMIT_CPU, (SECONDS, SECONDS))
-        signal.alarm(3 * SECONDS)
+        signal.alarm(6 * SECONDS)
         os.chdir(folder)
         with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
             status = _meet(group, arguments, folder)
@@ -308,6 +310,8 @@ def run(seed, cases, *, say=None):
     _warm_up()
     tried, failed, told = Counter(), Counter(), []
     for number in range(cases):
+        if say and number and number % 110 == 0:
+            say(f"{number} tried, {failed.total()} failed")
         group = GROUPS[number % len(GROUPS)]
         tried[group] += 1
         fault = drill(seed, number, group)
@@ -330,10 +334,21 @@ def _warm_up():
                 command.main([name, "--club", str(folder), "--out", str(folder / "out")])
             for group in ("log", "probe", "running"):
                 _read(group, folder)
+        made = os.fork()  # what starts threads must not run in the parent of later forks
+        if made == 0:
+            out, err = io.StringIO(), io.StringIO()
+            with (
+                contextlib.suppress(BaseException),
+                contextlib.redirect_stdout(out),
+                contextlib.redirect_stderr(err),
+            ):
+                command.main(["trips", "--club", str(folder), "--out", str(folder / "out")])
+            os._exit(0)
+        os.waitpid(made, 0)
 
 
-def measure(seed=None, cases=550):
-    """Figures of a run: tried, clean and failed, in all and by group."""
+def measure(seed=None, cases=550, kills=0):
+    """Figures of a run: tried, clean and failed, in all and by group; then of so many kills."""
     seed = int(time.time()) if seed is None else seed
     print(f"drills: seed {seed}", file=sys.stderr)
     tried, failed, _ = run(seed, cases, say=lambda line: print(line, file=sys.stderr))
@@ -344,4 +359,8 @@ def measure(seed=None, cases=550):
         name = group.replace(" ", "_")
         figures[f"drills_{name}_tried"] = tried[group]
         figures[f"drills_{name}_failed"] = failed[group]
+    if kills:
+        from lakekit.bench.drills.kills import measure as measure_kills
+
+        figures |= measure_kills(seed, kills)
     return figures

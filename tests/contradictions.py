@@ -1,0 +1,236 @@
+"""Reads a finished front note, as its PDF, web page and message stand, and lists contradictions."""
+
+import html
+import io
+import re
+
+from pypdf import PdfReader
+
+FOOT = 0.3048
+ROUNDING = {"ft": 1.0, "m": 0.11}  # two rounded depths that agree lie no further apart
+MOVED = {"ft": 0.5 / FOOT, "m": 0.5}  # what counts as deeper, before rounding
+POINTS = ("N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE",
+          "S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW")  # fmt: skip
+OPPOSITE = {point: POINTS[(number + 8) % 16] for number, point in enumerate(POINTS)}
+DEPTH = r"(\d+(?:\.\d)?)(?: (?:ft|m))?"
+
+
+def read_note(pdf, page, message):
+    """The three finished forms as texts; the page's [label, text] rows as a list of pairs."""
+    body = re.sub(r"<(svg|style)\b.*?</\1>", " ", page, flags=re.S)
+    rows = [
+        (_plain(label), _plain(text))
+        for label, text in re.findall(r"<b>([^<]*):?</b>:? ?([^<]*)", body)
+    ]
+    printed = " ".join(sheet.extract_text() for sheet in PdfReader(io.BytesIO(pdf)).pages)
+    return {
+        "pdf": " ".join(printed.split()),
+        "page": _plain(re.sub(r"<[^>]+>", " ", body)),
+        "message": message,
+        "headline": _plain(re.search(r'<p class="lead">(.*?)</p>', body, flags=re.S).group(1)),
+        "rows": rows,
+    }
+
+
+def _plain(text):
+    return " ".join(html.unescape(text).split()).removesuffix(":")
+
+
+def contradictions(note, *, deepest):
+    """What of a note contradicts itself or its lake, as sentences; empty where nothing does.
+
+    Parameters
+    ----------
+    note : dict
+        From :func:`read_note`.
+    deepest : float
+        Of the lake [m].
+    """
+    unit = "ft" if " ft" in note["page"] else "m"
+    bottom = deepest / FOOT if unit == "ft" else deepest
+    rows = dict(note["rows"])
+    return [
+        *_units(note, unit),
+        *_ranges(note),
+        *_everywhere(note),
+        *_depths(rows, note, unit, bottom),
+        *_layers(rows, note, unit),
+        *_fish(rows, note, unit),
+        *_days(note, unit),
+        *_wind(rows),
+    ]
+
+
+def _units(note, unit):
+    foreign = r"\d °C|\d m/s|\d mm\b|\d m\b" if unit == "ft" else r"\d °F|\d ft\b|\d mph|\d in of"
+    for form in ("page", "message", "headline"):
+        found = re.search(foreign, note[form])
+        if found:
+            yield f"{form}: {found.group()!r} in a note in {unit}"
+
+
+def _ranges(note):
+    """Every middle value lies in its range, and every range rises."""
+    for form in ("page", "message", "pdf"):
+        text = note[form]
+        for middle, low, high in re.findall(r"([\d.]+) (?:ft|m|°F|°C) \(([\d.]+)–([\d.]+)\)", text):
+            if not float(low) <= float(middle) <= float(high):
+                yield f"{form}: {middle} is not within {low}–{high}"
+        for middle, low, high in re.findall(r"in (\d+) days? \((\d+) to (\d+)\+?\)", text):
+            if not int(low) <= int(middle) <= int(high):
+                yield f"{form}: {middle} days are not within {low} to {high}"
+        for low, high in re.findall(r"([\d.]+)–([\d.]+) (?:ft|m)\b", text):
+            if float(low) >= float(high):
+                yield f"{form}: {low}–{high} does not rise"
+
+
+def _everywhere(note):
+    for form in ("pdf", "message"):
+        if note["headline"] not in note[form]:
+            yield f"{form}: the headline is another"
+    if len(note["message"]) > 1000:
+        yield "message: too long"
+    for line in note["message"].splitlines():
+        label, _, text = line.rstrip(".").partition(": ")
+        page = {name: said.rstrip(".") for name, said in note["rows"]}
+        if label in ("Surface", "For fish", "Low oxygen") and page.get(label, text) != text:
+            same = [said for name, said in note["rows"] if name == label]
+            if text not in [said.rstrip(".") for said in same]:
+                yield f"message: {label} is {text!r}, on the page {same}"
+
+
+def _steps(text):
+    """The middle values of a row's states, before to now; None where there is no depth."""
+    said = []
+    for part in text.split(" → "):
+        found = re.search(DEPTH + r"(?:[ –(]|$)", part)
+        said.append(float(found.group(1)) if found and part[:1].isdigit() else None)
+    return said
+
+
+def _depths(rows, note, unit, bottom):
+    for label in ("Thermocline", "Mixed layer", "Fish band"):
+        for value in _steps(rows.get(label, "")):
+            if value is not None and not 0.0 <= value <= bottom + ROUNDING[unit]:
+                yield f"{label}: {value} lies under the lake's bottom, {bottom:.1f}"
+    mixed, steps = (_steps(rows.get(name, "")) for name in ("Mixed layer", "Thermocline"))
+    for upper, step in zip(mixed, steps, strict=False):
+        known = None not in (upper, step) and len(mixed) == len(steps)
+        if known and upper > step + MOVED[unit] + 2 * ROUNDING[unit]:
+            yield f"mixed to {upper}, under a thermocline at {step}"
+
+
+def _layers(rows, note, unit):
+    headline = note["headline"]
+    broke = rows.get("Layers broke", "")
+    chance = re.search(r"(\d+) %", broke)
+    share = 1.0 if broke == "nearly certain" else float(chance.group(1)) / 100 if chance else 0.0
+    steps = _steps(rows.get("Thermocline", ""))
+    if ("untouched" in headline or "deeper" in headline.split(";")[0]) and share > 0.5:
+        yield f"{headline!r}, but the layers broke: {broke}"
+    told_broken = "The layers broke" in headline or "would break" in headline
+    if told_broken and share < 0.5 and not any(step is None for step in steps[1:2]):
+        yield f"{headline!r}, but the layers broke: {broke}"
+    moved = re.search(rf"thermocline from {DEPTH} \S+ to {DEPTH}", headline)
+    if moved:
+        was, is_now = map(float, moved.groups())
+        if is_now <= was:
+            yield f"deeper, but from {was} to {is_now}"
+        shown = steps if len(steps) > 1 else steps * 2
+        if [was, is_now] != shown[:2]:
+            yield f"headline's thermocline {was} to {is_now}, the row's {steps}"
+    if "untouched" in headline and "Layers, if broken" in rows:
+        yield "untouched, but surely broken"
+    if len(steps) > 1 and None not in (steps[0], steps[-1]):
+        risen = steps[0] - steps[-1]
+        if risen > MOVED[unit] + ROUNDING[unit] and "Why shallower" not in rows:
+            yield f"the thermocline rose by {risen:.1f}, and nothing says why"
+        if risen < MOVED[unit] - ROUNDING[unit] and "Why shallower" in rows:
+            yield f"says why it is shallower, but it rose by {risen:.1f}"
+    if "No layers" in headline and "Layers, if" in " ".join(rows):
+        yield "no layers before, but layers to come back"
+
+
+def _fish(rows, note, unit):
+    band = rows.get("Fish band", "").split(" → ")
+    now, fish = band[-1], rows.get("For fish", "")
+    poor = "no good band" in now
+    if poor != ("o good band" in note["headline"]):
+        yield f"band {now!r}, headline {note['headline']!r}"
+    start = re.search(rf"Start at {DEPTH}", note["headline"])
+    edges = re.match(r"([\d.]+)(?:–([\d.]+))? ", now)
+    if start and edges:
+        low, high = float(edges.group(1)), float(edges.group(2) or edges.group(1))
+        if not low - ROUNDING[unit] <= float(start.group(1)) <= high + ROUNDING[unit]:
+            yield f"start at {start.group(1)}, band {now}"
+    if start and poor:
+        yield f"start at {start.group(1)} without a good band"
+    oxygen = [re.search(r"from ([\d.]+)", part) for part in
+              rows.get("Low oxygen", "").split(" → ")]  # fmt: skip
+    tops = [float(found.group(1)) if found else None for found in oxygen]
+    if len(tops) == 1:
+        tops *= 2
+    if None not in (tops[0], tops[-1]):
+        if "reaches deeper" in fish and tops[-1] <= tops[0] - ROUNDING[unit]:
+            yield f"oxygen reaches deeper, from {tops[0]} to {tops[-1]}"
+        if "came up" in fish and tops[-1] >= tops[0] + ROUNDING[unit]:
+            yield f"low oxygen came up, from {tops[0]} to {tops[-1]}"
+    short = re.search(r"runs short from ([\d.]+)", fish)
+    if short and float(short.group(1)) != tops[-1]:
+        yield f"oxygen short from {short.group(1)}, the row says {tops[-1]}"
+    roam = re.search(rf"roam down to {DEPTH}", fish)
+    if roam and edges:
+        foot = float(edges.group(2) or edges.group(1))
+        was = re.match(r"([\d.]+)(?:–([\d.]+))? ", band[0])
+        if float(roam.group(1)) != foot:
+            yield f"may roam down to {roam.group(1)}, band {now}"
+        if was and foot < float(was.group(2) or was.group(1)):
+            yield f"may roam deeper, but the band went from {band[0]} to {now}"
+
+
+def _days(note, unit):
+    names = ("Tonight", "Tomorrow", "The day after", "Day 3")
+    said = [(label, text) for label, text in note["rows"] if label.split(",")[0] in names]
+    if [label.split(",")[0] for label, _ in said] != list(names):
+        yield f"days told: {[label for label, _ in said]}"
+    for label, text in said:
+        found = {
+            name: float(match.group(1))
+            for name, pattern in (
+                ("mixed", rf"mixed to {DEPTH}"), ("step", rf"thermocline {DEPTH}"),
+                ("oxygen", r"low oxygen from ([\d.]+)"), ("start", rf"start at {DEPTH}"),
+            )
+            if (match := re.search(pattern, text))
+        }  # fmt: skip
+        slack = MOVED[unit] + 2 * ROUNDING[unit]
+        if "step" in found and found.get("mixed", 0.0) > found["step"] + slack:
+            yield f"{label}: mixed under the thermocline: {text}"
+        if "oxygen" in found and found.get("start", 0.0) > found["oxygen"] + slack:
+            yield f"{label}: starts in water without oxygen: {text}"
+        if "no layers" in text and "step" in found:
+            yield f"{label}: no layers, and a thermocline: {text}"
+        if "no good band" in text and "start" in found:
+            yield f"{label}: no good band, and a start: {text}"
+        degrees = re.match(r"(-?\d+) °", text)
+        if not degrees or degrees.group(0) not in note["pdf"]:
+            yield f"{label}: the printed table has no {text[:6]!r}"
+
+
+def _wind(rows):
+    lean = re.match(
+        rf"{DEPTH} \([^)]*\) at the (\w+) end, {DEPTH} \([^)]*\) at the (\w+) end",
+        rows.get("Thermocline then", ""),
+    )
+    if not lean:
+        if "Thermocline then" in rows:
+            yield f"unreadable: {rows['Thermocline then']!r}"
+        return
+    piled, end, bared, other = lean.groups()
+    if float(piled) < float(bared):
+        yield f"piled end {piled}, bared end {bared}"
+    if end in OPPOSITE and OPPOSITE[end] != other:
+        yield f"{end} and {other} are not opposite ends"
+    if f"to the {end} end" not in rows.get("The blow", ""):
+        yield f"the blow {rows.get('The blow')!r}, the lean deeper at the {end} end"
+    if "Upwelling" in " ".join(rows) and f"Upwelling, {other} shore" not in rows:
+        yield "upwelling at the piled end"
