@@ -21,6 +21,7 @@ from lakekit.cli.clubs import (
     lakes_of,
     refuse_problems,
 )
+from lakekit.cli.notebooks import add_notebook, by_notebook
 from lakekit.cli.tackle import add_tackle_commands
 from lakekit.cli.terminal import give_up_output, safe_streams, say
 from lakekit.errors import LakekitError, StoreError
@@ -124,6 +125,7 @@ def build_parser():
     season.add_argument("--start", metavar="YYYY-MM", help="default: the month after the record")
     season.add_argument("--months", metavar="N", type=int, default=12, help="1 to 24, default 12")
     add_crew(season)
+    add_notebook(season)
 
     front = command("front", run_front, "what a front did, and what comes next")
     front.add_argument("lake", metavar="LAKE", nargs="?", help="default: the club's first lake")
@@ -136,15 +138,18 @@ def build_parser():
     front.add_argument("--hours", type=float, help="how long it blows")
     front.add_argument("--air", metavar="TEMP", help='its air temperature, such as "55 F"')
     front.add_argument("--rain", metavar="DEPTH", help='its rain, such as "2 in"')
+    add_notebook(front)
 
     briefing = command("briefing", run_briefing, "the club's printed briefing")
     briefing.add_argument("lakes", metavar="LAKE", nargs="*", help="default: every lake")
     briefing.add_argument("--month", metavar="YYYY-MM", help="default: the month after the record")
     add_crew(briefing)
+    add_notebook(briefing)
 
     day = command("day", run_day, "one half sheet for a day on the water")
     day.add_argument("lake", metavar="LAKE", nargs="?", help="default: the club's first lake")
     day.add_argument("--date", metavar="DATE", help="default: the day after the record's last")
+    add_notebook(day)
 
     weather = command("weather", run_weather, "pull and check weather, report its coverage")
     weather.add_argument("lakes", metavar="LAKE", nargs="*", help="default: every lake")
@@ -204,6 +209,14 @@ def run_season(options):
     club = club_of(options)
     lakes = asked_lakes(club, options)
     _pull(club, lakes[:1])
+    if options.notebook:
+        written = {}
+        for key in lakes:
+            say(f"[{len(written) + 1} of {len(lakes)}] {key}")
+            asked = {"lake": key, "start": options.start or "", "months": options.months}
+            written[key] = by_notebook(options, "season", asked, kept=f"{key}-season")
+        _tell(options, [path for paths in written.values() for path in paths])
+        return written
     season = Season(options.start, options.months, check_folder(options.out))
     written, problems = {}, []
     made = write_seasons(club, lakes, season, **crew_of(options, lakes), progress=_say_indented)
@@ -239,9 +252,15 @@ def run_front(options):
         wind=options.wind, hours=options.hours, air=options.air, rain=options.rain
     )
     _check_day(options.since)
-    out = check_folder(options.out)
-    note = front_note(club, key, options.since, storm=storm, progress=_say_indented)
-    written = [str(path) for path in write_front(note, out)]
+    if options.notebook:
+        asked = {"lake": key, "since": options.since or "", "storm": storm or {}}
+        written = by_notebook(options, "front", asked, kept=f"{key}-front")
+    else:
+        out = check_folder(options.out)
+        note = front_note(
+            club, key, options.since, storm=storm, reports=out, progress=_say_indented
+        )
+        written = [str(path) for path in write_front(note, out)]
     _tell(options, written)
     return {key: written}
 
@@ -286,6 +305,11 @@ def run_briefing(options):
     club = club_of(options)
     lakes = asked_lakes(club, options)
     _pull(club, lakes[:1])
+    if options.notebook:
+        asked = {"lakes": lakes, "month": options.month or ""}
+        written = by_notebook(options, "briefing", asked, kept="club-briefing")
+        _tell(options, written)
+        return {"briefing": written}
     season = Season(options.month, 1 if options.month else 12, check_folder(options.out))
     guides, problems = {}, []
     made = season_guides(club, lakes, season, **crew_of(options, lakes), progress=_say_indented)
@@ -313,9 +337,13 @@ def run_day(options):
     key = lakes_of(club, [options.lake] if options.lake else [])[0]
     if options.date:
         day_of(options.date)
-    out = check_folder(options.out)
-    card = day_card(club, key, options.date, progress=_say_indented)
-    written = [str(path) for path in write_day(card, out)]
+    if options.notebook:
+        asked = {"lake": key, "date": options.date or ""}
+        written = by_notebook(options, "day", asked, kept=f"{key}-day")
+    else:
+        out = check_folder(options.out)
+        card = day_card(club, key, options.date, progress=_say_indented)
+        written = [str(path) for path in write_day(card, out)]
     _tell(options, written)
     return {key: written}
 
