@@ -55,6 +55,11 @@ def read_club(folder=None, *, lakes=True):
     ------
     ClubError
         At the first wrong field, naming file, key, what is wrong and how to mend it.
+
+    Examples
+    --------
+    >>> list(read_club().lakes)
+    ['quarry-hollow', 'teal-marsh']
     """
     folder = demo_folder() if folder is None else Path(folder)
     check_name(folder)

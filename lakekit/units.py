@@ -104,6 +104,11 @@ def parse_quantity(value, dimension):
     ------
     ValueError
         When the text is no number, or its unit is not one of the dimension's.
+
+    Examples
+    --------
+    >>> round(parse_quantity("9 ft", "length"), 3)
+    2.743
     """
     units = UNITS[dimension]
     if isinstance(value, bool) or not isinstance(value, (int, float, str)):

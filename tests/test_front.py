@@ -66,7 +66,8 @@ def test_a_summer_front_has_all_its_answers(note):
         "For fish", "Layers broke",
     ]  # fmt: skip
     assert [label for label, _ in note["ahead"]] == [
-        "Warm skin by day", "Layers, if deeper (about 75 %)", "Low oxygen", "Sign that it is back",
+        "Warm skin by day", "Layers, if deeper (about 75 %)", "Low oxygen's return",
+        "Sign that it is back",
         "The trade's rule",
     ]  # fmt: skip
     before, after = note["before"], note["after"]

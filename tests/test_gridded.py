@@ -303,6 +303,11 @@ def test_files_that_are_no_netcdf(tmp_path, content, message):
     assert "\n" not in str(caught.value)
 
 
+def test_a_file_that_is_gone(tmp_path):
+    with pytest.raises(WeatherError, match=r"gone\.nc: cannot be read: No such file"):
+        read([tmp_path / "gone.nc"])
+
+
 def test_a_file_damaged_within_its_values(tmp_path):
     path = files.era5(tmp_path / "era5.nc", days=6)
     with xr.open_dataset(path, decode_times=False, engine="h5netcdf") as dataset:

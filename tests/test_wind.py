@@ -40,7 +40,7 @@ def two_layers(top=25.0, bottom=12.0, members=4):
 def blow(direction, *, stress=STRESS, members=4, speed=10.0):
     weather = xr.Dataset(
         {
-            "wind_direction": ("time", np.broadcast_to(np.asarray(direction, float), 24)),
+            "wind_direction": ("time", np.broadcast_to(np.asarray(direction, float), 24).copy()),
             "wind_speed": ("time", np.full(24, speed)),
         },
         coords={"time": HOURS},

@@ -153,6 +153,7 @@ CHECKS = {
     "lakes": _lakes,
     "start": _month,
     "month": _month,
+    "date": _day,
     "since": _day,
     "months": _months,
     "year": _year,

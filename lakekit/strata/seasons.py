@@ -29,12 +29,12 @@ def season_statistics(every, begin, until):
     traces, members = every.sizes["trace"], every.sizes["member"]
     tables = [season_dates(every.isel(trace=n)).assign(trace=n) for n in range(traces)]
     table = pd.concat(tables, ignore_index=True)
+    day = begin + pd.Timedelta("1D")
+    own = day.year - (every.attrs.get("latitude", 0.0) < 0.0 and day.month < 7)
     for kind in ("onset", "turnover"):
         middles = table.dropna(subset=[kind]).groupby("year")[kind].median()
         inside = middles[(middles >= begin) & (middles < until)]
-        near = middles[middles.index >= begin.year - 1]
-        after = near[near >= begin]
-        season = (inside if len(inside) else after if len(after) else near).index
+        season = (inside if len(inside) else middles[middles.index >= own]).index
         mine = table[table["year"] == season[0]] if len(season) else table.iloc[:0]
         dates = np.full((traces, members), np.datetime64("NaT", "ns"))
         dates[mine["trace"], mine["member"]] = mine[kind].to_numpy("datetime64[ns]")

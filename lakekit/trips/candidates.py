@@ -266,6 +266,11 @@ def day_length(times, latitude):
     Returns
     -------
     ndarray, shape (n,) [h], 0 to 24
+
+    Examples
+    --------
+    >>> day_length(pd.DatetimeIndex(["2021-06-21 12:00"]), 45.0).round(1)
+    array([15.6])
     """
     moments, place = np.unique(times.to_numpy(), return_inverse=True)
     declination = np.radians(solar_elevation(moments, 90.0, 0.0))  # seen from the pole

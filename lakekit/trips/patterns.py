@@ -144,6 +144,13 @@ def fit_counts(counts, offset, design, *, alpha=None, clusters=None):
     ----------
     McCullagh & Nelder 1989, Generalized Linear Models (2nd ed.), section 6.3.2; Hilbe 2011,
     Negative Binomial Regression (2nd ed.), NB2 (from memory).
+
+    Examples
+    --------
+    >>> fish, hours = [3, 5, 4], [1.0, 2.0, 1.0]
+    >>> fit, _ = fit_counts(fish, np.log(hours), np.ones((3, 1)), alpha=0.0)
+    >>> float(np.exp(fit.params[0]).round(6))  # 12 fish in 4 hours
+    3.0
     """
     counts, offset, design = (np.asarray(a, dtype="float64") for a in (counts, offset, design))
     if not all(np.isfinite(a).all() for a in (counts, offset, design)) or (counts < 0).any():

@@ -82,6 +82,11 @@ def lit_share(times):
     Parameters
     ----------
     times : (n,) datetime64, UTC
+
+    Examples
+    --------
+    >>> lit_share(pd.DatetimeIndex(["2022-11-08 11:00"])).round(2)  # an eclipse, so full
+    array([1.])
     """
     longitude, latitude, sun = (np.radians(part) for part in moon_position(times))
     return (1 - np.cos(longitude - sun) * np.cos(latitude)) / 2

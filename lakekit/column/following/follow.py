@@ -30,6 +30,7 @@ from ..water import VOLUMETRIC_HEAT
 from .analysis import Following, correct, stray
 
 MEMBERS = 32
+LEAST_MEMBERS = 12  # whose spread can weigh a reading
 LONGEST_WANDER = 30.0  # days of the parameters' wandering at once
 KNOWN_START = 300.0  # days of weather after which no start is remembered
 TERMS = (*BUDGET_NAMES, *OXYGEN_NAMES, "wind_stress")  # means since the output before
@@ -141,6 +142,8 @@ def run_on(
 ):
     """Follow the readings that lie within the weather, else simulate: one door for both.
 
+    Fewer than 12 members cannot weigh a reading: more are drawn, but a state of fewer runs on.
+
     Parameters
     ----------
     lake : Lake
@@ -163,10 +166,11 @@ def run_on(
     if probe is not None and len(probe):
         times = probe["time"]
         inside = (times.dt.round("h") > start) & (times <= end + np.timedelta64(1, "h"))
-        if inside.any():
+        if inside.any() and (state is None or own.sizes["member"] >= LEAST_MEMBERS):
             return follow(
                 lake, weather, probe[inside], parameters=parameters,
-                members=own.sizes["member"], state=state, every=every, smoothed=smoothed,
+                members=max(own.sizes["member"], LEAST_MEMBERS if state is None else 1),
+                state=state, every=every, smoothed=smoothed,
             )  # fmt: skip
     run = simulate(lake, weather, parameters=own, state=state, every=every, spin_up=spin_up)
     if state is not None and "score" in state:

@@ -55,7 +55,7 @@ def ahead_rows(recovery, years, trade_days, *, autumn_trend, skin_before, signs=
     """
     rows = [["Warm skin by day", _skin_text(recovery, years, skin_before)]]
     rows += _layer_rows(recovery, years, back)
-    rows.append(["Low oxygen", _floor_text(recovery, years)])
+    rows.append(["Low oxygen's return", _floor_text(recovery, years)])
     rows += signs
     rows.append(["The trade's rule", trade_text(trade_days, years)])
     turnover = turnover_text(recovery, autumn_trend)

@@ -271,11 +271,11 @@ def rain_rows(front, lake, units):
         ]
     ]
     if lake.flow is None:
-        degrees = "2.5 °F" if units == "us" else "1.4 °C"
+        rain, degrees = ("2.2 in", "2.5 °F") if units == "us" else ("57 mm", "1.4 °C")
         rows.append(
             [
                 "Inflow",
-                "not computed, and can change deep water where wind cannot; 57 mm of rain once "
+                f"not computed, and can change deep water where wind cannot; {rain} of rain once "
                 f"warmed a measured lake's bottom by {degrees}: trust a probe first",
             ]
         )

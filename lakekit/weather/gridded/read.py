@@ -110,7 +110,14 @@ _SCANNED = OrderedDict()
 
 def scan(paths, columns, units):
     """Find the fields, axes and times of grid files, reading no weather; kept for this process."""
-    stamps = [(str(path), path.stat().st_size, path.stat().st_mtime_ns) for path in paths]
+    try:
+        stamps = [(str(path), path.stat().st_size, path.stat().st_mtime_ns) for path in paths]
+    except OSError as problem:
+        raise WeatherError(
+            f"cannot be read: {problem.strerror or problem}",
+            where=str(problem.filename),
+            mend="Check `grid` under [weather] in the lake file.",
+        ) from problem
     key = hashlib.sha256(json.dumps([stamps, columns, units], sort_keys=True).encode()).hexdigest()[
         :24
     ]
