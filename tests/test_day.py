@@ -126,6 +126,6 @@ def test_the_days_wind_tells_lee_from_windward(club, knowledge):
     westerly = knowledge.forcing.assign(wind_direction=("time", np.full(hours, 270.0)))
     noon = pd.Timestamp("2025-07-12 18:00")
     assert _wind_from(westerly, noon) == pytest.approx(270.0)
-    turning = westerly.assign(wind_direction=("time", np.linspace(0, 3600 * 20, hours) % 360))
+    turning = westerly.assign(wind_direction=("time", np.arange(hours) * 97.0 % 360))
     assert _wind_from(turning, noon) is None
     assert _wind_from(knowledge.forcing.drop_vars("wind_direction", errors="ignore"), noon) is None

@@ -121,7 +121,10 @@ def test_the_log_pulls_the_start_and_never_out_of_the_oxygen():
     plain = held(water, oxygen, floor=6.0).start
     pulled = [held(water, oxygen, floor=6.0, own=(4.8, 0.5, n)).start for n in (1, 10, 100)]
     assert np.all(np.diff([plain, *pulled]) >= 0)
-    assert plain + 0.5 < pulled[2] < 4.9
+    assert plain + 0.3 < pulled[2] < 4.9  # toward them, as far as the water allows
+    mixed = [held(18.0, phase="fall", layered=False, own=(6.0, 0.5, n)).start for n in (1, 100)]
+    assert mixed[0] < mixed[1]
+    assert abs(mixed[1] - 6.0) < 0.5  # and all the way where one depth is as warm as another
     assert held(water, oxygen, floor=6.0, own=(10.0, 0.8, 60)).band.bottom <= 6.0
 
 
