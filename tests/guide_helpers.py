@@ -1,6 +1,7 @@
 """Small club folders for tests of the reports: the demo cut short, and a measured reservoir."""
 
 import shutil
+import tomllib
 
 import numpy as np
 import pandas as pd
@@ -46,6 +47,10 @@ def short_demo(folder, *, years=3, keep=("quarry-hollow",), probe=False):
         table.iloc[-int(years * 8766) :].to_csv(path, index=False)
     if not probe:
         (folder / "probe.csv").unlink()
+        return folder
+    names = [tomllib.loads(path.read_text())["name"] for path in (folder / "lakes").glob("*.toml")]
+    readings = pd.read_csv(folder / "probe.csv", dtype=str)
+    readings[readings["lake"].isin([*names, *keep])].to_csv(folder / "probe.csv", index=False)
     return folder
 
 

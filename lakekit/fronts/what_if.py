@@ -8,13 +8,13 @@ from lakekit.strata.spells import wind_work
 from lakekit.strata.traces import HOUR
 from lakekit.units import parse_quantity
 
-# option -> (dimension, SI range, example)
+# option -> (dimension, SI range, the range in words, example)
 OPTIONS = {
-    "wind": ("speed", (0.5, 45.0), '"25 mph"'),
-    "air": ("temperature", (-35.0, 45.0), '"55 F"'),
-    "rain": ("length", (0.0, 0.6), '"2 in"'),
+    "wind": ("speed", (0.5, 45.0), "1.1 to 100 mph (0.5 to 45 m/s), an hour's mean", '"25 mph"'),
+    "air": ("temperature", (-35.0, 45.0), "-31 to 113 F (-35 to 45 C)", '"55 F"'),
+    "rain": ("length", (0.0, 0.6), "0 to 23 in (0 to 600 mm)", '"2 in"'),
 }
-LONGEST = 120.0  # hours
+LONGEST = 96.0  # hours: a gale of more than four days is no front (common practice, no source)
 BACK = 24  # hours until the air is what it would have been (common practice, no source)
 
 
@@ -26,7 +26,7 @@ def what_if_storm(*, wind=None, hours=None, air=None, rain=None):
     wind : str or float, optional
         Hourly mean at 10 m over open land, such as "25 mph" [m/s]; 0.5 to 45 m/s.
     hours : str or float, optional
-        How long it lasts; 1 to 120.
+        How long it lasts; 1 to 96.
     air : str or float, optional
         Air temperature while it lasts, such as "55 F" [degC].
     rain : str or float, optional
@@ -80,14 +80,16 @@ def what_if_storm(*, wind=None, hours=None, air=None, rain=None):
 def _read(name, value):
     if value is None:
         return None
-    dimension, (low, high), example = OPTIONS[name]
+    dimension, (low, high), bounds, example = OPTIONS[name]
     try:
         number = parse_quantity(value, dimension)
     except ValueError as error:
         raise ClubError(str(error), where=f"--{name}", mend=f"Write --{name} {example}.") from None
     if not low <= number <= high:
         raise ClubError(
-            f"{value!r} is out of range", where=f"--{name}", mend=f"Write --{name} {example}."
+            f"{value!r} is out of range: a storm's {name} may be {bounds}",
+            where=f"--{name}",
+            mend=f"Write --{name} {example}.",
         )
     return number
 
