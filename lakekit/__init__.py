@@ -11,7 +11,7 @@ from pathlib import Path
 __version__ = "0.2.0"
 
 _HOME = {
-    alias.asname: (line.module, alias.name)
+    alias.name: line.module
     for line in ast.parse(Path(__file__).with_suffix(".pyi").read_text(encoding="utf-8")).body
     if isinstance(line, ast.ImportFrom)
     for alias in line.names
@@ -23,8 +23,7 @@ __all__ = ["__version__", *_HOME]
 def __getattr__(name):
     if name not in _HOME:
         raise AttributeError(f"module 'lakekit' has no attribute {name!r}")
-    module, own_name = _HOME[name]
-    return getattr(import_module(module), own_name)
+    return getattr(import_module(_HOME[name]), name)
 
 
 def __dir__():

@@ -19,6 +19,7 @@ from lakekit.pages.reports import write_day as write_day
 from lakekit.pages.reports import write_front as write_front
 from lakekit.pages.reports import write_season as write_season
 from lakekit.probe import read_probe as read_probe
+from lakekit.strata import find_fronts as find_fronts
 from lakekit.strata import hot_calm_spells as hot_calm_spells
 from lakekit.strata import monthly_odds as monthly_odds
 from lakekit.strata import stratification as stratification

@@ -16,8 +16,11 @@ from lakekit.strata.spells import fronts, hot_calm_spells, wind_work
 from lakekit.strata.tilt import thermocline_tilt
 from lakekit.strata.traces import forward_traces, history_run
 
+find_fronts = fronts  # its public name: the room `lakekit.fronts` has the other
+
 __all__ = [
     "events",
+    "find_fronts",
     "forward_traces",
     "front_effects",
     "fronts",
