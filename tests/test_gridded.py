@@ -16,7 +16,8 @@ from lakekit.weather import fill_method, lake_weather, prepare_forcing, weather_
 from lakekit.weather.gridded import fill_from_grid, grid_weather
 from lakekit.weather.gridded.fields import FIELDS, read_unit
 from lakekit.weather.gridded.place import Place, cells_around
-from lakekit.weather.gridded.read import decode_time, scan
+from lakekit.weather.gridded.read import scan
+from lakekit.weather.gridded.times import decode_time
 from lakekit.weather.schema import FORCING, GRID, INTERPOLATED, MEASURED, make_weather
 
 
