@@ -132,9 +132,9 @@ def test_a_note_of_the_past_knows_nothing_of_what_came_after(known, note, tmp_pa
         table.loc[late, wind] = 0.3
         table[table.iloc[:, 0].astype(str) < "2025-11-01"].to_csv(path, index=False)
     probe = pd.read_csv(folder / "probe.csv")
-    probe[probe["date"] < "2025-06-26"].to_csv(folder / "probe.csv", index=False)
+    probe[probe["date"] < "2025-06-29"].to_csv(folder / "probe.csv", index=False)
     trips = pd.read_csv(folder / "trips.csv")
-    trips[trips["date"] < "2025-06-26"].to_csv(folder / "trips.csv", index=False)
+    trips[trips["date"] < "2025-06-29"].to_csv(folder / "trips.csv", index=False)
     second = front_note(read_club(folder), LAKE, JUNE)
     told = {"weather_rows", "not_known"}  # these say how much later weather there is
     assert {k: v for k, v in first.items() if k not in told} == {

@@ -147,6 +147,18 @@ def state_at(lake, forcing, parameters, until, *, readings=None, folder=None, sa
     return kept("states", lake, key, computed, progress=say, folder=folder)
 
 
+def usual_wind(forcing, since):
+    """The place's median wind [m/s] as it was known at a time; None: the record's own.
+
+    What a front is depends on it, and a note on the past may know nothing later. Where fewer than
+    60 days were known, no wind is usual (infinite), and a front is what is strong anywhere.
+    """
+    if since is None:
+        return None
+    known = forcing["wind_speed"].sel(time=slice(None, since))
+    return float(known.median()) if known.sizes["time"] >= 60 * 24 else np.inf
+
+
 def pick_front(fronts, as_of, *, since=None):
     """The front a note is about: the first that ends after ``since``, else the last of all.
 

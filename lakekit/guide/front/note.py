@@ -15,6 +15,7 @@ from lakekit.fronts.water import (
     next_noon,
     pick_front,
     told_as_of,
+    usual_wind,
     water_through,
 )
 from lakekit.fronts.weather import get_forecast
@@ -111,13 +112,14 @@ def front_note(
     if storm is not None:
         front, as_of = storm_front(storm, record_end), record_end
     else:
-        front = pick_front(fronts(forcing), record_end, since=first)
+        usual = usual_wind(forcing, first)
+        front = pick_front(fronts(forcing, typical_wind=usual), record_end, since=first)
         _refuse_none(front, since, record_end, lake)
         as_of = told_as_of(front, record_end, lake.longitude)
     if as_of < record_end:  # a note on the past knows nothing of what came after
         knowledge = gather(club, key, as_of=as_of, progress=say)
         forcing = knowledge.forcing
-        front = pick_front(fronts(forcing), as_of, since=first) or front
+        front = pick_front(fronts(forcing, typical_wind=usual), as_of, since=first) or front
     knowledge = knowledge or gather(club, key, progress=say)
     no_forecast = None
     if forecast is None and as_of == record_end:
