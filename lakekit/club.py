@@ -268,15 +268,21 @@ def new_club(folder):
     return [folder / relative for relative in sorted(relative for _, relative in sources)]
 
 
+# a club's own notebooks lie in its folder, and their reports beside them
+OWN_PARAMETERS = {
+    "club_folder": '".."  # this club; "": the demo', "out": '"../reports"',
+    "reports": '"../reports"  # the folder of your reports',
+}  # fmt: skip
+
+
 def _own_notebook(path):
     """A notebook's text with its parameters naming the club folder above it, not the demo."""
     book = json.loads(path.read_text(encoding="utf-8"))
     for cell in book["cells"]:
         if "parameters" in cell["metadata"].get("tags", []):
             lines = "".join(cell["source"])
-            lines = re.sub(r'^club_folder = "".*$', 'club_folder = ".."  # this club; "": the demo',
-                           lines, flags=re.MULTILINE)
-            lines = re.sub(r'^out = "reports"', 'out = "../reports"', lines, flags=re.MULTILINE)
+            for name, own in OWN_PARAMETERS.items():
+                lines = re.sub(rf"^({name}(?:: str)?) = .*$", rf"\1 = {own}", lines, flags=re.M)
             cell["source"] = lines.splitlines(keepends=True)
     return json.dumps(book, indent=1, ensure_ascii=False) + "\n"
 

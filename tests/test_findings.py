@@ -38,7 +38,7 @@ def fitted(tmp_path):
 
 def test_casts_outside_the_record_are_told_and_not_used(fitted):
     result, told = fitted("2024-06-02,10:00,ash,1,20\n2026-06-02,10:00,ash,1,20\n")
-    assert result == (None, 0)
+    assert result == (None, None)
     assert told == ["probe.csv: 2 casts of Ash Pit Pond lie outside its weather record "
                     "(2025-06-01 to 2025-06-10) and are not used, the first in row 2"]  # fmt: skip
 
@@ -49,7 +49,7 @@ def test_casts_that_no_such_lake_explains_are_told_and_not_used(fitted, monkeypa
 
     monkeypatch.setattr(knowledge, "kept", far_off)
     result, told = fitted("2025-06-02,10:00,ash,1,20\n")
-    assert result == (None, 0)
+    assert result == (None, None)
     assert told == ["probe.csv: ash: 3 of 3 temperatures are far off. The readings of Ash Pit "
                     "Pond are not used"]  # fmt: skip
 

@@ -23,7 +23,7 @@ def weather(**changes):
     row = np.zeros(columns.FORCING_COLUMNS)
     usual = {
         "AIR": 15.0, "VAPOUR": 10.0, "PRESSURE": 1000.0, "WIND": 4.0, "SHORTWAVE": 400.0,
-        "ALBEDO": 0.06, "LONGWAVE": 320.0, "CLARITY": 1.0, "BARE": 1.0,
+        "ALBEDO": 0.06, "LONGWAVE": 320.0, "CLARITY": 1.0,
     }  # fmt: skip
     for name, value in (usual | changes).items():
         row[getattr(columns, name)] = value

@@ -79,7 +79,7 @@ def test_a_brighter_sky_in_the_infrared_warms_water_and_ice():
     # by hand: 10 W/m2 more from the sky, 0.97 of it kept
     row, own = np.zeros(columns.FORCING_COLUMNS), np.ones(8)
     row[columns.AIR], row[columns.VAPOUR], row[columns.PRESSURE] = -5.0, 3.0, 1000.0
-    row[columns.LONGWAVE], row[columns.BARE] = 230.0, 1.0
+    row[columns.LONGWAVE] = 230.0
     gained, left = [], []
     for bias in (0.0, 10.0):
         own[columns.SKY] = bias

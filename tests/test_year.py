@@ -31,7 +31,8 @@ def simulated():
 def water(simulated):
     forcing, run = simulated
     return LakeWater(
-        lake=invented_lake(), forcing=forcing, parameters=None, readings=0, coverage=None,
+        lake=invented_lake(), forcing=forcing, parameters=None, readings=0, log_readings=0,
+        probe=None, moved=None, coverage=None,
         as_of=forcing["time"].values[-1], layers=stratification(run).isel(member=0), phases=None,
         species=None)  # fmt: skip
 

@@ -84,8 +84,8 @@ def _run(arguments):
     return getattr(options, "status", 0)
 
 
-def build_parser():
-    """The parser of every command, also read by the tests of the README."""
+def _shared_options():
+    """Options that every command takes."""
     shared = argparse.ArgumentParser(add_help=False)
     shared.add_argument(
         "--club", metavar="DIR",
@@ -100,7 +100,12 @@ def build_parser():
         "--allow-outside", action="store_true",
         help="let lake files name files outside the club's folder",
     )  # fmt: skip
+    return shared
 
+
+def build_parser():
+    """The parser of every command, also read by the tests of the README."""
+    shared = _shared_options()
     parser = argparse.ArgumentParser(
         prog="lakekit", description="Month-by-month tactic guides for small lakes.",
         allow_abbrev=False, epilog=EXIT_CODES,
