@@ -563,7 +563,7 @@ def sample_note(**options):
         ],
         "ahead": [
             ["Warm skin by day", "1 to 2 days"],
-            ["Seasonal thermocline", "5 to 11 days"],
+            ["Lasting thermocline", "5 to 11 days"],
             [
                 "Sign that it is back",
                 "surface 78 °F or more at noon two days running (back up on 8 of 10 such noons)",

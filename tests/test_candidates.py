@@ -42,7 +42,7 @@ def water(start, hours, **changes):
     layers = xr.Dataset(
         {
             "surface_temperature": ("time", 10 + d),
-            "seasonal_thermocline_depth": ("time", 4 + 0 * d),
+            "lasting_thermocline_depth": ("time", 4 + 0 * d),
             "thermocline_depth": ("time", 1 + 0 * d),
             "oxygen_floor_depth": ("time", 6 + 0 * d),
         },

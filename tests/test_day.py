@@ -49,7 +49,7 @@ def test_a_day_of_the_record_is_its_own(past, knowledge):
     at = knowledge.layers.sel(time="2025-07-12", method="nearest")
     thermocline = next(text for label, text in past["water"] if label == "Thermocline")
     feet = float(thermocline.split()[0])
-    assert feet == pytest.approx(float(at["seasonal_thermocline_depth"]) / 0.3048, abs=8)
+    assert feet == pytest.approx(float(at["lasting_thermocline_depth"]) / 0.3048, abs=8)
 
 
 def test_start_ladder_and_two_set_ups_agree(past):

@@ -147,7 +147,7 @@ def test_a_lost_skin_is_no_deepening():
     n = 60
     day = np.arange(n)
     shallow = np.where((day > 20) & (day < 23), 3.0, 0.8)  # the steepest step: a skin, then none
-    layers = layers_of(np.ones(n, bool), thermocline_depth=shallow, seasonal_thermocline_depth=3.0)
+    layers = layers_of(np.ones(n, bool), thermocline_depth=shallow, lasting_thermocline_depth=3.0)
     effect = front_effects(front("2020-01-21T20:00", "2020-01-22T06:00"), layers).iloc[0]
     assert not effect["deepened"] and effect["thermocline_days"] == 0.0
 

@@ -8,7 +8,6 @@ import xarray as xr
 from lakekit.column.water import density
 from lakekit.constants import GRAVITY
 from lakekit.strata import (
-    lake_number,
     measured_profiles,
     oxygen_floor_depth,
     schmidt_stability,
@@ -19,15 +18,14 @@ from lakekit.strata.profile import scan_profiles
 
 # Closed forms constructed for g 9.81 m/s2, 997.0 kg/m3 over 999.7 kg/m3 meeting at 4 m in 10 m
 # (analytic, integrated numerically to 1e-12 by those who made them): Schmidt stability after
-# Idso 1973, Wedderburn number after Thompson & Imberger 1980, Lake Number after Imberger &
-# Patterson 1990 (form from memory).
+# Idso 1973, Wedderburn number after Thompson & Imberger 1980 (form from
+# memory).
 TO_PACKAGE_GRAVITY = GRAVITY / 9.81
 BOX_TWO_LAYER = 317.844  # J/m2
 CONE_TWO_LAYER = 57.2119  # J/m2
 BOX_LINEAR = 220.725  # J/m2, 0.27 kg/m3 per m
 STRESS = 1.2 * 1.3e-3 * 5.0**2  # N/m2
 WEDDERBURN = 10.8665  # L 1000 m
-LAKE_NUMBER = 7.35689  # circle of 785398.16 m2, z_T 4 m, z_v 5 m
 
 
 def scan(rho, z, area, surface_area):
@@ -76,14 +74,9 @@ def test_idso_unit():
     assert 1e-3 * 1e-2 / 1e-4 * GRAVITY == pytest.approx(0.980665, rel=1e-9)
 
 
-def test_wedderburn_and_lake_number_of_the_closed_forms():
+def test_wedderburn_number_of_the_closed_form():
     w = wedderburn_number(2.7, 4.0, wind_stress=STRESS, fetch=1000.0)
     assert w == pytest.approx(WEDDERBURN * TO_PACKAGE_GRAVITY, rel=1e-5)
-    area = 785398.16
-    number = lake_number(
-        BOX_TWO_LAYER, STRESS, thermocline_depth=4.0, volume_centre_depth=5.0, surface_area=area
-    )
-    assert number == pytest.approx(LAKE_NUMBER, rel=1e-5)
     assert wedderburn_number(2.7, 4.0, wind_stress=0.0, fetch=1000.0) == np.inf
     assert np.isnan(wedderburn_number(np.nan, 4.0, wind_stress=0.0, fetch=1000.0))
 
@@ -101,8 +94,6 @@ def test_density_step_and_numbers_through_the_dataset():
     h = float(layers.thermocline_depth)
     expected = GRAVITY * step * h**2 / (STRESS * 1000.0)
     assert float(layers.wedderburn_number) == pytest.approx(expected, rel=0.03)
-    expected = schmidt * h / 5.0 / (STRESS * np.sqrt(785398.16))
-    assert float(layers.lake_number) == pytest.approx(expected, rel=1e-9)
 
 
 def test_uniform_water_has_no_stability_and_no_layers():
@@ -136,8 +127,8 @@ def test_a_step_thinner_than_the_window_is_centred():
     z = np.array([0.0, 3.9, 4.1, 9.0])
     layers = stratification(dataset(np.array([20.0, 20.0, 10.0, 10.0]), z))
     assert float(layers.thermocline_depth) == pytest.approx(4.0, abs=0.051)
-    assert float(layers.metalimnion_top) == pytest.approx(3.9, abs=0.051)
-    assert float(layers.metalimnion_bottom) == pytest.approx(4.1, abs=0.051)
+    assert float(layers.fall_zone_top) == pytest.approx(3.9, abs=0.051)
+    assert float(layers.fall_zone_bottom) == pytest.approx(4.1, abs=0.051)
 
 
 def test_metalimnion_cools_a_degree_a_metre_and_mixed_layer_is_above_it():
@@ -145,12 +136,12 @@ def test_metalimnion_cools_a_degree_a_metre_and_mixed_layer_is_above_it():
     t = np.interp(z, [0, 3, 7, 12], [25.0, 24.4, 14.4, 13.4])  # 0.2, 2.5 and 0.2 degC/m
     layers = stratification(dataset(t, z))
     # from 3.0 m on, cut back to the mixed layer
-    assert float(layers.metalimnion_top) == pytest.approx(3.16, abs=1e-9)
-    assert float(layers.metalimnion_bottom) == pytest.approx(7.0, abs=0.101)
+    assert float(layers.fall_zone_top) == pytest.approx(3.16, abs=1e-9)
+    assert float(layers.fall_zone_bottom) == pytest.approx(7.0, abs=0.101)
     # 25.0 - 0.2 at 1 m; 0.8 degC below that lies past 3 m, where it is 24.4: 0.4 / 2.5 m on
     assert float(layers.mixed_layer_depth) == pytest.approx(3.0 + 0.4 / 2.5, abs=1e-9)
     weak = stratification(dataset(np.interp(z, [0, 12], [20.0, 14.0]), z))  # 0.5 degC/m
-    assert np.isnan(float(weak.metalimnion_top))
+    assert np.isnan(float(weak.fall_zone_top))
     assert np.isfinite(float(weak.thermocline_depth))
 
 
@@ -162,12 +153,12 @@ def test_a_skin_warmed_that_day_is_not_the_mixed_layer():
     assert float(warmed.mixed_layer_depth) == pytest.approx(float(plain.mixed_layer_depth))
     assert float(warmed.surface_skin) == pytest.approx(3.0, abs=1e-9)
     for layers in (plain, warmed):
-        assert float(layers.seasonal_thermocline_depth) == pytest.approx(5.5, abs=1e-9)
+        assert float(layers.lasting_thermocline_depth) == pytest.approx(5.5, abs=1e-9)
     mixed = stratification(dataset(20.0 + 3.0 * np.clip(1.0 - z, 0.0, None), z))
     assert bool(mixed.stratified) and float(mixed.thermocline_depth) == pytest.approx(
         0.5, abs=0.051
     )
-    assert np.isnan(float(mixed.seasonal_thermocline_depth))
+    assert np.isnan(float(mixed.lasting_thermocline_depth))
     assert float(plain.surface_skin) == 0.0
 
 
@@ -216,7 +207,7 @@ def test_oxygen_floor_is_linear_and_lasting():
 def test_absent_inputs_give_nan():
     z = np.arange(0.25, 10.0, 0.5)
     layers = stratification(dataset(profile(z), z))
-    for name in ("schmidt_stability", "lake_number", "wedderburn_number", "oxygen_floor_depth"):
+    for name in ("schmidt_stability", "wedderburn_number", "oxygen_floor_depth"):
         assert np.isnan(float(layers[name])), name
     assert np.isfinite(float(layers.thermocline_depth))
     assert np.isnan(schmidt_stability(profile(z), z, np.full(len(z), np.nan)))
@@ -347,11 +338,11 @@ def test_missouri_casts_beside_their_authors(observations, capsys):
     deep = layered[layered.deepest - layered.shallowest >= 1.0]
     assert (deep.thermocline_depth >= deep.shallowest + 0.5 - 1e-9).all()
     assert (deep.thermocline_depth <= deep.deepest - 0.5 + 1e-9).all()
-    cool = layered[layered.metalimnion_top.notna()]
+    cool = layered[layered.fall_zone_top.notna()]
     assert len(cool) > 0.9 * len(layered)
-    assert (cool.mixed_layer_depth <= cool.metalimnion_top + 1e-9).all()
-    assert (cool.metalimnion_top <= cool.thermocline_depth + 1e-9).all()
-    assert (cool.thermocline_depth <= cool.metalimnion_bottom + 1e-9).all()
+    assert (cool.mixed_layer_depth <= cool.fall_zone_top + 1e-9).all()
+    assert (cool.fall_zone_top <= cool.thermocline_depth + 1e-9).all()
+    assert (cool.thermocline_depth <= cool.fall_zone_bottom + 1e-9).all()
     # no window of the cast holds a larger step than the one found
     for row in layered.sample(60, random_state=1).itertuples():
         cast = run.water_temperature.isel(cast=row.cast).dropna("depth")

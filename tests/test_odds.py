@@ -78,7 +78,7 @@ def test_chances_and_quantiles_are_in_order(odds):
     for month in np.flatnonzero(layered):
         row = middle.isel(month=month)
         assert row["mixed_layer_depth"] <= row["thermocline_depth"] + 1e-9
-        assert row["metalimnion_top"] <= row["metalimnion_bottom"]
+        assert row["fall_zone_top"] <= row["fall_zone_bottom"]
     assert odds["thermocline_depth_chance"].values == pytest.approx(odds["layered_chance"].values)
     assert np.isnan(odds["thermocline_depth"].values[odds["layered_chance"].values == 0]).all()
 

@@ -16,15 +16,15 @@ def layers(days, *, start, thermocline, floor, skin, dims, shape):
     time = pd.date_range(f"{start}T{NOON}", periods=days, freq="D")
     data = {}
     for name, values in (
-        ("seasonal_thermocline_depth", thermocline),
+        ("lasting_thermocline_depth", thermocline),
         ("oxygen_floor_depth", floor),
         ("surface_skin", skin),
         ("mixed_layer_depth", 2.0),
         ("surface_temperature", 24.0),
     ):
         data[name] = (dims, np.broadcast_to(np.asarray(values, float), shape).copy())
-    data["thermocline_depth"] = data["seasonal_thermocline_depth"]
-    data["stratified"] = (dims, np.isfinite(data["seasonal_thermocline_depth"][1]))
+    data["thermocline_depth"] = data["lasting_thermocline_depth"]
+    data["stratified"] = (dims, np.isfinite(data["lasting_thermocline_depth"][1]))
     return xr.Dataset(data, coords={"time": time})
 
 

@@ -24,7 +24,7 @@ def ahead(*, noise=0.0, traces=4, days=30):
         {
             "surface_temperature": (dims, surface),
             "stratified": (dims, there),
-            "seasonal_thermocline_depth": (dims, np.where(there, 4.0, np.nan)),
+            "lasting_thermocline_depth": (dims, np.where(there, 4.0, np.nan)),
             "water_temperature": ((*dims, "depth"), column),
         },
         coords={"time": pd.date_range("2025-07-01T18:00", periods=days), "depth": DEPTH},
@@ -32,7 +32,7 @@ def ahead(*, noise=0.0, traces=4, days=30):
 
 
 def before(depth=4.0):
-    return xr.Dataset({"seasonal_thermocline_depth": ("member", np.full(2, depth))})
+    return xr.Dataset({"lasting_thermocline_depth": ("member", np.full(2, depth))})
 
 
 def test_a_known_surface_and_step_are_read_back():
@@ -66,6 +66,6 @@ def test_nothing_to_wait_for_has_no_sign():
     noons = ahead()
     always = noons.assign(
         stratified=xr.ones_like(noons["stratified"]),
-        seasonal_thermocline_depth=noons["seasonal_thermocline_depth"].fillna(4.0),
+        lasting_thermocline_depth=noons["lasting_thermocline_depth"].fillna(4.0),
     )
     assert boat_signs(before(), always, kind="broken", unit=0.5) == {}

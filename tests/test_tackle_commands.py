@@ -86,7 +86,7 @@ def test_running(tmp_path):
         "lure,line_out_ft,speed_mph,depth_ft\nA,40,1.6,6\nA,70,1.6,9\nA,100,1.6,10.5\nB,40,1.6,6\n"
     )
     figures, text = _sound(running_question(path=path, lure="A", diameter=0.25e-3))
-    assert figures["points"] == 3 and "card of 3 measured points" in text
+    assert figures["points"] == 3 and "from 3 of your own depth points" in text
     one, _ = _sound(running_question(path=path, lure="A", diameter=0.25e-3, depth=8 * FOOT))
     assert one["depth_m"] == pytest.approx(8 * FOOT, abs=1e-6)
     far, text = _sound(

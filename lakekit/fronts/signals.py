@@ -43,9 +43,9 @@ def boat_signs(before, noons, *, kind, unit):
         ``surface`` and ``step``, each where it tells well enough. The threshold is the one with
         the greatest share of noons told right in both kinds (Youden 1950, from memory).
     """
-    old = before["seasonal_thermocline_depth"].to_numpy()
+    old = before["lasting_thermocline_depth"].to_numpy()
     temperature = noons["water_temperature"].transpose("trace", "member", "time", "depth")
-    thermocline = noons["seasonal_thermocline_depth"].transpose("trace", "member", "time")
+    thermocline = noons["lasting_thermocline_depth"].transpose("trace", "member", "time")
     thermocline = thermocline.to_numpy()
     there = layered(noons).transpose("trace", "member", "time").to_numpy()
     there = there & np.isfinite(thermocline)

@@ -81,7 +81,7 @@ def read_state(columns, lake, species, phase, *, parameters=None, how="fitted"):
     mixed = columns["mixed_layer_depth"].to_numpy()
     thermocline = np.full(3, np.nan)
     if is_layered:
-        seasonal = columns["seasonal_thermocline_depth"].to_numpy()
+        seasonal = columns["lasting_thermocline_depth"].to_numpy()
         plain = np.where(flags, columns["thermocline_depth"].to_numpy(), np.nan)
         thermocline = quantiles_of(seasonal if np.isfinite(seasonal).mean() >= LAYERED else plain)
     floors = {

@@ -345,13 +345,13 @@ def held(state, deep, before=None):
     Returns
     -------
     xarray.Dataset
-        Changed below the foot of the metalimnion, over 1 m, in members with warm over cold.
+        Changed below the foot of the fall zone, over 1 m, in members with warm over cold.
     """
     column = state["water_temperature"].transpose(..., "depth")
     values, depth = column.to_numpy(), state["depth"].to_numpy()
-    foot = state["metalimnion_bottom"].to_numpy()
+    foot = state["fall_zone_bottom"].to_numpy()
     if before is not None:
-        old = before["metalimnion_bottom"].to_numpy()
+        old = before["fall_zone_bottom"].to_numpy()
         foot = np.maximum(foot, np.tile(old, len(foot) // len(old)))
     foot = np.where(layered(state).to_numpy(), foot, np.nan)
     share = np.clip(depth - foot[:, None], 0.0, 1.0)

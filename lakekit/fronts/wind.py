@@ -120,7 +120,7 @@ def _interface(state, lake):
     column = state[names] if "area" in state else state[names[:1]]
     one = xr.ones_like(column["water_temperature"].isel(depth=0, drop=True))
     found = stratification(column.assign(wind_stress=one), fetch=1.0)
-    depth = found["seasonal_thermocline_depth"].fillna(found["thermocline_depth"])
+    depth = found["lasting_thermocline_depth"].fillna(found["thermocline_depth"])
     warm = (found["stratified"] & ~found["inverse"]).to_numpy()
     resistance = found["wedderburn_number"].to_numpy()  # under a stress of 1 N/m2 over 1 m
     return np.where(warm, depth.to_numpy(), np.nan), np.where(warm, resistance, np.nan)

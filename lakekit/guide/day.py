@@ -193,7 +193,7 @@ def _water(column, layers):
         "oxygen": quantiles_of(column["dissolved_oxygen"].transpose(..., "depth").values)[1],
         "floor": middle("oxygen_floor_depth") if np.isfinite(floors).mean() >= 0.5 else np.nan,
         "mixed": middle("mixed_layer_depth"),
-        "thermocline": middle("seasonal_thermocline_depth"),
+        "thermocline": middle("lasting_thermocline_depth"),
         "layered": float(layered(layers).mean()) >= where.LAYERED,
         "ice": float(layers["ice"].mean()),
     }
@@ -204,7 +204,7 @@ def _water_rows(layers, units):
     surface = quantiles_of(layers["surface_temperature"].to_numpy())
     rows = [["Surface", temperature_spread_text(surface, units, years=2)]]
     for label, name, none in (
-        ("Thermocline", "seasonal_thermocline_depth", "none"),
+        ("Thermocline", "lasting_thermocline_depth", "none"),
         ("Warm mixed layer, down to", "mixed_layer_depth", "no warm layer"),
         ("Oxygen runs short from", "oxygen_floor_depth", "not above the bottom"),
     ):

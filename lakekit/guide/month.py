@@ -245,13 +245,13 @@ def _curves(quantiles):
 
 
 def _thermocline(month):
-    """Quantiles of the seasonal thermocline, or of any where the season's is seldom there.
+    """Quantiles of the lasting thermocline, or of any where the season's is seldom there.
 
     At noon a calm lake carries a thin warm skin whose step can be the steepest of all; the
     season's thermocline is sought below it.
     """
-    seasonal = float(month["seasonal_thermocline_depth_chance"]) >= LAYERED
-    return month["seasonal_thermocline_depth" if seasonal else "thermocline_depth"].values
+    seasonal = float(month["lasting_thermocline_depth_chance"]) >= LAYERED
+    return month["lasting_thermocline_depth" if seasonal else "thermocline_depth"].values
 
 
 def _depth_rows(month, units, years, layered):

@@ -2,7 +2,6 @@
 
 from lakekit.strata.events import events, front_effects, layered, season_dates
 from lakekit.strata.indices import (
-    lake_number,
     measured_profiles,
     oxygen_floor_depth,
     run_layers,
@@ -26,7 +25,6 @@ __all__ = [
     "fronts",
     "history_run",
     "hot_calm_spells",
-    "lake_number",
     "layered",
     "measured_profiles",
     "monthly_odds",

@@ -1,7 +1,7 @@
 """What fronts and seasons do to the layers: onset, break-up, turnover, recovery.
 
 Layers here are warm water over cold: ``stratified`` without ``inverse``. Three things that come
-back at their own pace are kept apart: a warm skin by day, the seasonal thermocline, and the
+back at their own pace are kept apart: a warm skin by day, the lasting thermocline, and the
 oxygen floor.
 """
 
@@ -179,8 +179,8 @@ def front_effects(fronts, layers):
     """
     time, flags, _ = _daily(layers)
     thermocline = np.where(flags, _rows(layers, "thermocline_depth", flags), np.nan)
-    if "seasonal_thermocline_depth" in layers:
-        thermocline = _rows(layers, "seasonal_thermocline_depth", flags)
+    if "lasting_thermocline_depth" in layers:
+        thermocline = _rows(layers, "lasting_thermocline_depth", flags)
         flags = np.isfinite(thermocline)
     mixed = _rows(layers, "mixed_layer_depth", flags)
     floor = _rows(layers, "oxygen_floor_depth", flags)

@@ -1,4 +1,4 @@
-"""Layers of a water column: thermocline, mixed layer, metalimnion, stability, oxygen floor.
+"""Layers of a water column: thermocline, mixed layer, fall zone, stability, oxygen floor.
 
 Definitions, the same for simulated and measured profiles:
 
@@ -7,14 +7,14 @@ Definitions, the same for simulated and measured profiles:
 - **Thermocline**: centre of the steepest density step across a 1 m window on a 0.1 m grid from
   the top to the bottom value, where stratified; where several windows in a row hold the same
   step, the middle of them. In water shallower than 1.1 m the window is the whole profile.
-- **Seasonal thermocline**: the same step sought below the first metre, where the water at 1 m is
+- **Lasting thermocline**: the same step sought below the first metre, where the water at 1 m is
   more than 2 degC warmer than the bottom: what a skin warmed that day can't make or hide. The
-  Wedderburn number and the Lake Number are of this one where there is one.
+  Wedderburn number is of this one where there is one.
 - **Mixed layer**: depth at which temperature differs by 0.8 degC from that at 1 m (0.8 degC: Kara,
   Rochford & Hurlburt 2000, J. Geophys. Res. 105:16803-16821, from memory; at 25 degC that is
   0.2 kg/m3. Their reference in the sea is 10 m, for the same reason as 1 m here: a skin warmed
   that day is not the layer), at most the thermocline; the bottom where nothing differs so.
-- **Metalimnion**: the water around the thermocline that cools by 1 degC or more in a metre
+- **Fall zone**: the water around the thermocline that cools by 1 degC or more in a metre
   (Birge 1897, as in Hutchinson 1957, A Treatise on Limnology 1; from memory), cut back at both
   ends to where it does so within a grid cell, and above to the mixed layer; NaN where the
   steepest metre falls short of that.
@@ -31,18 +31,17 @@ from lakekit.constants import GRAVITY
 from lakekit.strata import profile
 
 MIXED_STEP = 0.8  # degC, Kara et al. 2000, from memory
-METALIMNION_GRADIENT = 1.0  # degC/m, Birge 1897, from memory
+FALL_ZONE_GRADIENT = 1.0  # degC/m, Birge 1897, from memory
 OXYGEN_ZONE = (4.0, 3.0, 2.0)  # mg/L: enough, limit, least, where no species is named
 OXYGEN_LIMIT = OXYGEN_ZONE[1]
 
 _ATTRIBUTES = {
     "thermocline_depth": ("m", "depth of the steepest density step across 1 m"),
-    "seasonal_thermocline_depth": ("m", "depth of the steepest density step below the first metre"),
+    "lasting_thermocline_depth": ("m", "depth of the steepest density step below the first metre"),
     "mixed_layer_depth": ("m", "depth of the mixed layer"),
-    "metalimnion_top": ("m", "top of the metalimnion"),
-    "metalimnion_bottom": ("m", "bottom of the metalimnion"),
+    "fall_zone_top": ("m", "top of the fall zone"),
+    "fall_zone_bottom": ("m", "bottom of the fall zone"),
     "schmidt_stability": ("J m-2", "Schmidt stability"),
-    "lake_number": ("1", "Lake Number"),
     "wedderburn_number": ("1", "Wedderburn number"),
     "oxygen_floor_depth": ("m", "depth below which oxygen stays under the limit"),
     "surface_temperature": ("degC", "mean water temperature from 0 to 1 m"),
@@ -95,12 +94,12 @@ def stratification(run, *, oxygen_limit=OXYGEN_LIMIT, fetch=None):
         area = np.full(t.shape, np.nan)
     surface_area = _surface_area(area, depth, run.attrs.get("surface_area"))
     table = profile.scan_profiles(
-        depth, t, density(t), area, surface_area, GRAVITY, METALIMNION_GRADIENT, MIXED_STEP
+        depth, t, density(t), area, surface_area, GRAVITY, FALL_ZONE_GRADIENT, MIXED_STEP
     )
     difference = table[:, profile.DIFFERENCE]
     stratified = np.abs(difference) > profile.LAYERED_DIFFERENCE
 
-    thermocline, seasonal = table[:, profile.THERMOCLINE], table[:, profile.SEASONAL]
+    thermocline, seasonal = table[:, profile.THERMOCLINE], table[:, profile.LASTING]
     interface = np.where(np.isnan(seasonal), thermocline, seasonal)
     if "wind_stress" in run:
         stress = run["wind_stress"].broadcast_like(temperature.isel(depth=0, drop=True))
@@ -111,18 +110,11 @@ def stratification(run, *, oxygen_limit=OXYGEN_LIMIT, fetch=None):
         fetch = run.attrs.get("longest_fetch", 2.0 * np.sqrt(surface_area / np.pi))
     values = {
         "thermocline_depth": thermocline,
-        "seasonal_thermocline_depth": seasonal,
+        "lasting_thermocline_depth": seasonal,
         "mixed_layer_depth": table[:, profile.MIXED],
-        "metalimnion_top": table[:, profile.META_TOP],
-        "metalimnion_bottom": table[:, profile.META_BOTTOM],
+        "fall_zone_top": table[:, profile.FALL_TOP],
+        "fall_zone_bottom": table[:, profile.FALL_BOTTOM],
         "schmidt_stability": table[:, profile.SCHMIDT],
-        "lake_number": lake_number(
-            table[:, profile.SCHMIDT],
-            stress,
-            thermocline_depth=interface,
-            volume_centre_depth=table[:, profile.VOLUME_CENTRE],
-            surface_area=surface_area,
-        ),
         "wedderburn_number": wedderburn_number(
             table[:, profile.DENSITY_STEP], interface, wind_stress=stress, fetch=fetch
         ),
@@ -264,39 +256,6 @@ def wedderburn_number(density_step, layer_depth, *, wind_stress, fetch):
     )
     resistance = GRAVITY * density_step * layer_depth**2
     return _ratio(resistance, wind_stress * fetch)
-
-
-def lake_number(schmidt, wind_stress, *, thermocline_depth, volume_centre_depth, surface_area):
-    """Compare the whole lake's stability with the overturning moment of the wind.
-
-    Parameters
-    ----------
-    schmidt : array_like
-        Schmidt stability [J/m2].
-    wind_stress : array_like
-        [N/m2]; zero gives infinity.
-    thermocline_depth, volume_centre_depth : array_like
-        [m]
-    surface_area : array_like
-        [m2]
-
-    Returns
-    -------
-    float64
-        [1]
-
-    References
-    ----------
-    Imberger & Patterson 1990, Adv. Appl. Mech. 27:303-475 (form from memory):
-    L_N = S (z_T / z_v) / (tau A0^0.5).
-    """
-    schmidt, wind_stress, thermocline, centre, area = np.broadcast_arrays(
-        *(
-            np.asarray(v, np.float64)
-            for v in (schmidt, wind_stress, thermocline_depth, volume_centre_depth, surface_area)
-        )
-    )
-    return _ratio(schmidt * thermocline / centre, wind_stress * np.sqrt(area))
 
 
 def measured_profiles(frame):

@@ -28,10 +28,10 @@ MEMBERS = 24  # at the most; a few of them move printed ranges by metres
 CONTEXT = pd.Timedelta(days=400)  # before the first month, from which its season is told
 AFTER = 5  # days a front may last past the month in which it begins
 DEPTHS = (
-    "thermocline_depth", "seasonal_thermocline_depth", "mixed_layer_depth", "metalimnion_top",
-    "metalimnion_bottom", "oxygen_floor_depth", "oxygen_zone_top", "oxygen_zone_bottom",
+    "thermocline_depth", "lasting_thermocline_depth", "mixed_layer_depth", "fall_zone_top",
+    "fall_zone_bottom", "oxygen_floor_depth", "oxygen_zone_top", "oxygen_zone_bottom",
 )  # fmt: skip
-OF_LAYERS = ("thermocline_depth", "metalimnion_top", "metalimnion_bottom", "wedderburn_number")
+OF_LAYERS = ("thermocline_depth", "fall_zone_top", "fall_zone_bottom", "wedderburn_number")
 _LONG = {
     "layered_chance": "share of days, traces and members with warm water over cold",
     "layered_years": "traces with such layers on more than half of the days",
@@ -89,7 +89,7 @@ def monthly_odds(
         On ``month``, ``quantile`` (0.1, 0.5, 0.9), ``depth`` and ``day`` (from a year before
         the first month to a month after the last, where it was computed). Depths are those of the
         days on which they are defined, with the share of such days beside them as
-        ``<name>_chance``; thermocline, metalimnion and Wedderburn number only of days with warm
+        ``<name>_chance``; thermocline, fall zone and Wedderburn number only of days with warm
         water over cold. ``oxygen_zone_top`` and ``oxygen_zone_bottom`` are the floors at the
         oxygen that is enough and at the least. ``years`` counts traces: below ten say "3 of 4
         years". Days until something is back are of the fronts that took it away, cut at the
@@ -414,9 +414,9 @@ def _front_statistics(effects, counts, seen, every, odds, zone, hindcast):
 
 
 def _tilt(odds, lake):
-    """Lean of the median seasonal thermocline on the windiest tenth of layered days."""
+    """Lean of the median lasting thermocline on the windiest tenth of layered days."""
     upwind, downwind, _ = thermocline_tilt(
-        odds["seasonal_thermocline_depth"].sel(quantile=0.5).to_numpy(),
+        odds["lasting_thermocline_depth"].sel(quantile=0.5).to_numpy(),
         odds["wedderburn_number"].sel(quantile=0.1).to_numpy(),
         bottom_depth=lake.max_depth,
     )
@@ -426,7 +426,7 @@ def _tilt(odds, lake):
 
 def _describe(odds):
     for name in odds.data_vars:
-        if name.endswith("_depth") or name.startswith(("metalimnion", "front_deep", "oxygen_zone")):
+        if name.endswith("_depth") or name.startswith(("fall_zone", "front_deep", "oxygen_zone")):
             odds[name].attrs["units"] = "m"
         elif "temperature" in name or name == "surface_daily":
             odds[name].attrs["units"] = "degC"

@@ -1,4 +1,4 @@
-"""One profile after another, compiled: steepest step, mixed layer, metalimnion, stability.
+"""One profile after another, compiled: steepest step, mixed layer, fall zone, stability.
 
 Every profile is read as straight lines between its own readings; readings that are NaN are
 left out, so that measured casts of any spacing and simulated layers go the same way. Compiled
@@ -18,8 +18,8 @@ LAYERED_DIFFERENCE = 2.0  # degC between top and bottom
 TIE = 1e-6  # kg/m3: density steps closer than this are equally steep
 
 # columns of the table that scan_profiles fills
-THERMOCLINE, MIXED, META_TOP, META_BOTTOM, SURFACE, BOTTOM, SKIN, DIFFERENCE = range(8)
-SCHMIDT, VOLUME_CENTRE, DENSITY_STEP, SEASONAL = 8, 9, 10, 11
+THERMOCLINE, MIXED, FALL_TOP, FALL_BOTTOM, SURFACE, BOTTOM, SKIN, DIFFERENCE = range(8)
+SCHMIDT, VOLUME_CENTRE, DENSITY_STEP, LASTING = 8, 9, 10, 11
 COLUMNS = 12
 
 
@@ -75,7 +75,7 @@ def _steepest(g_r, begin, count, width):
 
 @compiled
 def _layers(z, t, r, n, g_t, g_r, gradient, mixed_step, row):
-    """Thermocline, mixed layer and metalimnion of one profile into its row."""
+    """Thermocline, mixed layer and fall zone of one profile into its row."""
     crossing = z[n - 1]
     upper = max(REFERENCE, z[0])
     reference = _value_at(z, t, n, upper)
@@ -105,7 +105,7 @@ def _layers(z, t, r, n, g_t, g_r, gradient, mixed_step, row):
     skin = max(math.ceil((REFERENCE - z[0]) / GRID - 1e-6), 0)
     if skin + width < count and g_t[skin] - t[n - 1] > LAYERED_DIFFERENCE:
         below, end = _steepest(g_r, skin, count, width)
-        row[SEASONAL] = z[0] + GRID * 0.5 * (below + end + width)
+        row[LASTING] = z[0] + GRID * 0.5 * (below + end + width)
 
     sign = 1.0 if t[0] > t[n - 1] else -1.0
     least = gradient * GRID * width
@@ -122,8 +122,8 @@ def _layers(z, t, r, n, g_t, g_r, gradient, mixed_step, row):
             low += 1
         while high > low + 1 and sign * (g_t[high - 1] - g_t[high]) < gradient * GRID:
             high -= 1
-        row[META_TOP] = min(max(z[0] + GRID * low, crossing), centre)
-        row[META_BOTTOM] = max(z[0] + GRID * high, centre)
+        row[FALL_TOP] = min(max(z[0] + GRID * low, crossing), centre)
+        row[FALL_BOTTOM] = max(z[0] + GRID * high, centre)
     row[MIXED] = min(crossing, centre)
 
 
@@ -136,7 +136,7 @@ def _stability(z, r, a, surface_area, n, gravity, row):
     weighted = 0.0
     above = below = above_r = below_r = 0.0
     top = 0.0
-    interface = row[THERMOCLINE] if math.isnan(row[SEASONAL]) else row[SEASONAL]
+    interface = row[THERMOCLINE] if math.isnan(row[LASTING]) else row[LASTING]
     for i in range(n):
         edge = 0.5 * (z[i] + z[i + 1]) if i < n - 1 else z[i] + (z[i] - top)
         v = a[i] * (edge - top)
@@ -180,7 +180,7 @@ def scan_profiles(depth, temperature, density, area, surface_area, gravity, grad
     surface_area : (n,) float64
         Area at the water surface [m2].
     gravity, gradient, mixed_step : float
-        [m/s2]; metalimnion's least gradient [degC/m]; difference that ends the mixed
+        [m/s2]; fall zone's least gradient [degC/m]; difference that ends the mixed
         layer [degC].
 
     Returns

@@ -248,7 +248,7 @@ def running_question(
         raise TackleError(
             "the file of running depths has no rows",
             where=str(path),
-            mend="Write two measured points of a lure or more",
+            mend="Write two of your own depth points of a lure or more",
         )
     if lure is None and len(points) > 1:
         raise TackleError("the file holds several lures", mend=f"Name one of {', '.join(points)}")
@@ -266,7 +266,7 @@ def running_question(
         "line_longest_m": card.lines[1],
     }
     lines = [
-        f"{lure}: card of {len(card.points)} measured points, "
+        f"{lure}: from {len(card.points)} of your own depth points, "
         f"{words.length_text(card.lines[0], units)} to "
         f"{words.length_text(card.lines[1], units)} of line."
     ]

@@ -20,7 +20,7 @@ HOUR = pd.Timedelta("1h")
 LAYERS = (
     "surface_temperature",
     "thermocline_depth",
-    "seasonal_thermocline_depth",
+    "lasting_thermocline_depth",
     "oxygen_floor_depth",
 )
 
@@ -144,7 +144,7 @@ def _of_lake(rows, water):
     before = water_state(water.layers, starts - 5 * DAY, names=LAYERS)
     unknown = np.full(len(rows), np.nan)
     # the warm skin of a calm noon is no layer to fish by: the seasonal step, where it is known
-    thermocline = state.get("seasonal_thermocline_depth", state.get("thermocline_depth", unknown))
+    thermocline = state.get("lasting_thermocline_depth", state.get("thermocline_depth", unknown))
     surface = state.get("surface_temperature", unknown)
     return {
         "surface_temperature": surface,

@@ -137,7 +137,7 @@ def lake_year(water, year=None, *, run=None, readings=None, trips=None, progress
 
 
 def _thermocline(water, times, first, last):
-    """Low, middle and high seasonal thermocline by day over a few members, shape (3, days)."""
+    """Low, middle and high lasting thermocline by day over a few members, shape (3, days)."""
     members = None
     if water.parameters is not None:
         members = water.parameters.isel(member=slice(0, RANGE_MEMBERS))
@@ -145,7 +145,7 @@ def _thermocline(water, times, first, last):
     run = simulate(water.lake, part, parameters=members, members=RANGE_MEMBERS, spin_up=False)
     layers = stratification(run).sel(time=times)
     depth = (
-        layers["seasonal_thermocline_depth"]
+        layers["lasting_thermocline_depth"]
         .rolling(time=SMOOTH, center=True, min_periods=3)
         .median()
     )
@@ -197,7 +197,7 @@ def year_measures(water, run):
     layers = water.layers
     times = pd.DatetimeIndex(layers["time"].values)
     surface = layers["surface_temperature"].to_series().rolling(7, min_periods=5).mean()
-    name = "seasonal_thermocline_depth"
+    name = "lasting_thermocline_depth"
     thermocline = layers[name].to_series().rolling(15, min_periods=10).median()
     ice = (run["ice_thickness"].to_series() >= FROZEN).astype(float)
     table = pd.DataFrame({
@@ -230,7 +230,7 @@ def month_layers(water, month):
     layers = water.layers
     times = pd.DatetimeIndex(layers["time"].values)
     table = pd.DataFrame({
-        "thermocline": layers["seasonal_thermocline_depth"].to_numpy(),
+        "thermocline": layers["lasting_thermocline_depth"].to_numpy(),
         "floor": layers["oxygen_floor_depth"].to_numpy(),
         "surface": layers["surface_temperature"].to_numpy(),
         "year": times.year,

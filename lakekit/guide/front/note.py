@@ -191,7 +191,7 @@ def _how(columns, water, knowledge):
 
 def _causes(lake, forcing, water, ahead, parameters, storm, forecast):
     before = water.now if storm is not None else water.before
-    if float(np.isfinite(before["seasonal_thermocline_depth"].to_numpy()).mean()) < 0.5:
+    if float(np.isfinite(before["lasting_thermocline_depth"].to_numpy()).mean()) < 0.5:
         return None
     if storm is None:
         if water.after is None:
