@@ -8,7 +8,7 @@ import ast
 from importlib import import_module
 from pathlib import Path
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"
 
 _HOME = {
     alias.name: line.module

@@ -10,14 +10,15 @@ from pathlib import Path
 from lakekit.constants import GRAVITY
 from lakekit.errors import ClubError
 from lakekit.fields import Problems, Table, load_toml, nearest
-from lakekit.lakefile import check_lake, describe_lake, read_lake
+from lakekit.lakefile import check_lake, read_lake
+from lakekit.lakes_table import NAME, read_lakes_table
 from lakekit.records import Boat, Club, Flow, Lake, Line, Lure, Rod, Rules, WeatherSource
 from lakekit.resources import demo_folder, notebooks_folder, template_folder
 from lakekit.units import parse_quantity, plain_word, shown
 
 __all__ = [
     "Boat", "Club", "Flow", "Lake", "Line", "Lure", "Rod", "Rules", "WeatherSource", "check_lake",
-    "describe_lake", "new_club", "read_club", "read_lake",
+    "new_club", "read_club", "read_lake",
 ]
 
 CLUB_KEYS = ("name", "units", "paper", "species", "invented", "log", "boat", "rods", "lines",
@@ -35,13 +36,15 @@ LURE_MATERIALS = ("lead", "tungsten", "bismuth", "copper", "nickel", "iron", "st
                   "tin", "zinc", "glass", "plastic", "wood", "foam", "bait")
 
 
-def read_club(folder=None):
+def read_club(folder=None, *, lakes=True):
     """Read a club folder.
 
     Parameters
     ----------
     folder : path-like, optional
         Folder with ``club.toml`` and ``lakes/``; default the demo club.
+    lakes : bool
+        False where none is needed: lake files that cannot be read then leave the club without.
 
     Returns
     -------
@@ -52,6 +55,11 @@ def read_club(folder=None):
     ------
     ClubError
         At the first wrong field, naming file, key, what is wrong and how to mend it.
+
+    Examples
+    --------
+    >>> list(read_club().lakes)
+    ['quarry-hollow', 'teal-marsh']
     """
     folder = demo_folder() if folder is None else Path(folder)
     check_name(folder)
@@ -85,29 +93,39 @@ def read_club(folder=None):
         columns = {}
     boat = _boat(table)
     problems.raise_first()
+    try:
+        found = _lakes(folder)
+    except ClubError:
+        if lakes:
+            raise
+        found = {}
     return Club(folder=folder, name=name, units=units, date_order=date_order, species=species,
-                boat=boat, lakes=_lakes(folder), log_columns=dict(columns), paper=paper,
+                boat=boat, lakes=found, log_columns=dict(columns), paper=paper,
                 invented=invented)
 
 
 def _lakes(folder):
     paths = sorted((folder / "lakes").glob("*.toml"), key=lambda path: path.name.lower())
-    if not paths:
+    found = [(f"lakes/{path.name}", read_lake(path, club_folder=folder)) for path in paths]
+    if (folder / NAME).is_file():
+        for _, lake, problems in read_lakes_table(folder / NAME):
+            problems.raise_first()
+            found.append((NAME, lake))
+    if not found:
         raise ClubError("the club has no lakes", where=str(folder / "lakes"),
-                        mend="Add a lake file such as lakes/my-lake.toml")
+                        mend="Add a lake file such as lakes/my-lake.toml, or lakes.csv")
     lakes, names = {}, {}
-    for path in paths:
-        lake = read_lake(path, club_folder=folder)
+    for where, lake in found:
         # a log's words are compared without marks and capitals: so must be the lakes' names
         for spelling in {plain_word(lake.name), plain_word(lake.key)}:
             if spelling in names:
                 raise ClubError(
-                    f"the lake {lake.name!r} is also in lakes/{names[spelling]}.toml, "
+                    f"the lake {lake.name!r} is also in {names[spelling]}, "
                     "or cannot be told from it by its name",
-                    where=f"lakes/{path.name}, key name",
+                    where=f"{where}, key name",
                     mend="Give each lake one file and a name of its own",
                 )
-            names[spelling] = lake.key
+            names[spelling] = where
         lakes[lake.key] = lake
     return lakes
 
@@ -250,15 +268,21 @@ def new_club(folder):
     return [folder / relative for relative in sorted(relative for _, relative in sources)]
 
 
+# a club's own notebooks lie in its folder, and their reports beside them
+OWN_PARAMETERS = {
+    "club_folder": '".."  # this club; "": the demo', "out": '"../reports"',
+    "reports": '"../reports"  # the folder of your reports',
+}  # fmt: skip
+
+
 def _own_notebook(path):
     """A notebook's text with its parameters naming the club folder above it, not the demo."""
     book = json.loads(path.read_text(encoding="utf-8"))
     for cell in book["cells"]:
         if "parameters" in cell["metadata"].get("tags", []):
             lines = "".join(cell["source"])
-            lines = re.sub(r'^club_folder = "".*$', 'club_folder = ".."  # this club; "": the demo',
-                           lines, flags=re.MULTILINE)
-            lines = re.sub(r'^out = "reports"', 'out = "../reports"', lines, flags=re.MULTILINE)
+            for name, own in OWN_PARAMETERS.items():
+                lines = re.sub(rf"^({name}(?:: str)?) = .*$", rf"\1 = {own}", lines, flags=re.M)
             cell["source"] = lines.splitlines(keepends=True)
     return json.dumps(book, indent=1, ensure_ascii=False) + "\n"
 

@@ -46,6 +46,10 @@ class StoreError(LakekitError):
     """A file that cannot be written or read back."""
 
 
+class ClusterError(LakekitError):
+    """A cluster that cannot be reached, or cannot do the work."""
+
+
 class NotebookError(LakekitError):
     """A notebook with a wrong parameter, or a cell that failed.
 

@@ -115,6 +115,25 @@ def tidy_text(text):
     return kept.strip() if kept.strip("\u200c\u200d ") else ""
 
 
+def nearest_zone(name, zones):
+    """The IANA zone of ``zones`` that a spoken name or a city most likely means."""
+    spoken = {"eastern": "America/New_York", "central": "America/Chicago",
+              "mountain": "America/Denver", "pacific": "America/Los_Angeles",
+              "et": "America/New_York", "ct": "America/Chicago", "mt": "America/Denver",
+              "pt": "America/Los_Angeles", "cst": "America/Chicago", "cdt": "America/Chicago",
+              "pst": "America/Los_Angeles", "mdt": "America/Denver", "edt": "America/New_York"}
+    low = name.strip().lower()
+    first = low.split()[0] if low.split() else ""
+    if first in spoken and "/" not in low:
+        return spoken[first]
+    found = nearest(name.strip().replace(" ", "_"), sorted(zones))
+    cities = {zone.rsplit("/", 1)[-1]: zone for zone in sorted(zones) if "/" in zone}
+    city = nearest(low.rsplit("/", 1)[-1].replace(" ", "_"), cities)
+    if "/" not in name and city is not None:
+        return cities[city]
+    return found or (cities[city] if city else "Etc/UTC")
+
+
 class Problems:
     """Findings of one check: errors, warnings and notes, in the order met."""
 
@@ -140,7 +159,8 @@ class Problems:
         mend = first["mend"].rstrip(".")
         if more:
             also = "; ".join(row["where"].rsplit(", ", 1)[-1] for row in self.errors[1:4])
-            mend = (f"{mend}. " if mend else "") + f"{more} more to mend ({also})"
+            stop = "" if mend.endswith("?") else "."
+            mend = (f"{mend}{stop} " if mend else "") + f"{more} more to mend ({also})"
         raise ClubError(first["finding"], where=first["where"], mend=mend or None)
 
     def table(self):
@@ -207,7 +227,7 @@ class Table:
             )
             return default
         found, value = value, tidy_text(value)
-        if value is None or len(value) > MOST_LETTERS:
+        if not value or len(value) > MOST_LETTERS:
             what = (
                 "holds nothing that can be seen"
                 if value == ""

@@ -70,29 +70,36 @@ def file_bytes(path, *, error=LakekitError, where=None, most=MOST_TABLE, packed=
     path, where = Path(path), where or str(path)
     try:
         found = os.stat(path)
-        if stat.S_ISDIR(found.st_mode):
-            raise error("this is a folder, not a file", where=where, mend="Name the file in it")
-        if not stat.S_ISREG(found.st_mode):
-            raise error(
-                "this is a pipe or a device, not a file",
-                where=where,
-                mend="Save what it gives as a file",
-            )
-        if found.st_size > most:
-            raise error(
-                f"the file has {megabytes(found.st_size)}; at most {megabytes(most)} are read",
-                where=where,
-                mend="Keep the part that is needed",
-            )
-        content = path.read_bytes()
     except OSError as problem:
-        reason, mend = _REASONS.get(problem.errno, (problem.strerror or str(problem), None))
-        raise error(reason, where=where, mend=mend) from None
+        raise _told(problem, error, where) from None
     except ValueError:  # a NUL in the name
         raise error("this cannot be a file's name", where=repr(where)) from None
+    if stat.S_ISDIR(found.st_mode):
+        raise error("this is a folder, not a file", where=where, mend="Name the file in it")
+    if not stat.S_ISREG(found.st_mode):
+        raise error(
+            "this is a pipe or a device, not a file",
+            where=where,
+            mend="Save what it gives as a file",
+        )
+    if found.st_size > most:
+        raise error(
+            f"the file has {megabytes(found.st_size)}; at most {megabytes(most)} are read",
+            where=where,
+            mend="Keep the part that is needed",
+        )
+    try:
+        content = path.read_bytes()
+    except OSError as problem:
+        raise _told(problem, error, where) from None
     if packed and content[:2] == b"\x1f\x8b":
         return _unfolded(content, error, where, most)
     return content
+
+
+def _told(problem, error, where):
+    reason, mend = _REASONS.get(problem.errno, (problem.strerror or str(problem), None))
+    return error(reason, where=where, mend=mend)
 
 
 def within(path, folder):

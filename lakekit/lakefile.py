@@ -9,15 +9,15 @@ from zoneinfo import ZoneInfo, available_timezones
 import numpy as np
 
 from lakekit.depth_area import depth_area_from_depths, read_depth_area, trapezoid_volume
-from lakekit.fields import Problems, Table, load_toml, nearest
+from lakekit.fields import Problems, Table, load_toml, nearest, nearest_zone
 from lakekit.inputs import within
 from lakekit.records import Flow, Lake, Rules, WeatherSource
-from lakekit.units import COMPASS, UNITS, axis_text, depth_text, express, shown
+from lakekit.units import COMPASS, UNITS, shown
 
 LAKE_KEYS = (
     "name", "latitude", "longitude", "time_zone", "area", "max_depth", "elevation", "mean_depth",
     "longest_fetch", "axis", "depth_area", "secchi", "below_full_pond", "fertility", "surroundings",
-    "weather", "flow", "rules",
+    "weather", "flow", "rules", "catchment",
 )
 REQUIRED = LAKE_KEYS[:6]
 WEATHER_KEYS = ("station", "file", "grid", "cell", "columns", "units", "attribution", "licence")
@@ -72,7 +72,7 @@ def read_lake(path, *, club_folder=None):
     ClubError
         Naming file, key, what is wrong and how to mend it, and how many more errors there are.
     """
-    lake, problems = _parse_lake(Path(path), _club_folder(path, club_folder))
+    lake, problems = parse_lake_file(path, club_folder=club_folder)
     problems.raise_first()
     return lake
 
@@ -97,26 +97,57 @@ def check_lake(path, *, club_folder=None):
     ClubError
         When the file is missing or no TOML.
     """
-    return _parse_lake(Path(path), _club_folder(path, club_folder))[1].table()
+    return parse_lake_file(path, club_folder=club_folder)[1].table()
+
+
+def parse_lake_file(path, *, club_folder=None):
+    """A lake file's lake, None where it has an error, and its findings as Problems."""
+    return _parse_lake(Path(path), _club_folder(path, club_folder))
 
 
 def _club_folder(path, club_folder):
     if club_folder is not None:
         return Path(club_folder)
-    parent = Path(path).resolve().parent
+    parent = Path(os.path.abspath(path)).parent
     return parent.parent if parent.name == "lakes" else parent
 
 
 def _parse_lake(path, club_folder):
     label = f"{path.parent.name}/{path.name}" if path.parent.name == "lakes" else path.name
-    problems = Problems()
-    table = Table(load_toml(path, label=label), label=label, problems=problems, known=LAKE_KEYS)
-    if not set(REQUIRED) & set(table.data):
+    data = load_toml(path, label=label)
+    if not set(REQUIRED) & set(data):
+        problems = Problems()
         problems.add("error", label, "it is still the template: " + ", ".join(REQUIRED[:-1])
                      + f" and {REQUIRED[-1]} are to be filled in",
                      f"Open {path}, write your lake's own after each =, and take away the # in "
                      "front")
         return None, problems
+    return parse_lake(data, label=label, key=path.stem, club_folder=club_folder)
+
+
+def parse_lake(data, *, label, key, club_folder, problems=None):
+    """A lake from the content of its file, or of its row in a table.
+
+    Parameters
+    ----------
+    data : dict
+        As TOML gives it.
+    label : str
+        Where it stands, for messages.
+    key : str
+        The lake's key.
+    club_folder : path
+        Folder against which files are looked up.
+    problems : Problems, optional
+        Findings so far.
+
+    Returns
+    -------
+    (Lake or None, Problems)
+        None where there is an error.
+    """
+    problems = problems or Problems()
+    table = Table(data, label=label, problems=problems, known=LAKE_KEYS)
     name = table.text("name", required=True)
     latitude = table.number("latitude", low=-90, high=90, required=True,
                             hint="Degrees north, such as latitude = 40.1")
@@ -154,17 +185,19 @@ def _parse_lake(path, club_folder):
         _note(table, "surroundings", 'surroundings is not given: "mixed" is assumed')
     weather = _weather(table, club_folder)
     flow = _flow(table, max_depth, None if basin is None else basin[2] * basin[1][0])
+    catchment = table.quantity("catchment", "area", low=SMALLEST_AREA, high=1e12)
     rules = _rules(table)
     if problems.errors:
         return None, problems
     depths, areas, mean_depth, source = basin
     return Lake(
-        key=path.stem, name=name, latitude=float(latitude), longitude=float(longitude),
+        key=key, name=name, latitude=float(latitude), longitude=float(longitude),
         time_zone=zone, area=float(areas[0]), max_depth=float(depths[-1]),
         elevation=float(elevation), mean_depth=float(mean_depth), longest_fetch=float(fetch),
         axis=axis, depths=depths, areas=areas, depth_area_source=source, secchi=secchi,
         secchi_source=secchi_source, below_full_pond=below, fertility=fertility,
         surroundings=surroundings or "mixed", weather=weather, flow=flow, rules=rules,
+        catchment=catchment,
         notes=tuple(row["finding"] for row in problems.rows),
     ), problems
 
@@ -192,7 +225,7 @@ def _time_zone(table, longitude):
         table.error(
             "time_zone",
             f"{shown(name)} is not an IANA time zone",
-            f"Did you mean {_nearest_zone(name, zones)}?",
+            f"Did you mean {nearest_zone(name, zones)}?",
         )
         return None
     if longitude is not None:
@@ -207,24 +240,6 @@ def _time_zone(table, longitude):
             table.error("longitude", f"longitude {longitude:g} is {gap:.0f} hours away from the "
                         f"time zone {name}", mend)
     return name
-
-
-def _nearest_zone(name, zones):
-    spoken = {"eastern": "America/New_York", "central": "America/Chicago",
-              "mountain": "America/Denver", "pacific": "America/Los_Angeles",
-              "et": "America/New_York", "ct": "America/Chicago", "mt": "America/Denver",
-              "pt": "America/Los_Angeles", "cst": "America/Chicago", "cdt": "America/Chicago",
-              "pst": "America/Los_Angeles", "mdt": "America/Denver", "edt": "America/New_York"}
-    low = name.strip().lower()
-    first = low.split()[0] if low.split() else ""
-    if first in spoken and "/" not in low:
-        return spoken[first]
-    found = nearest(name.strip().replace(" ", "_"), sorted(zones))
-    cities = {zone.rsplit("/", 1)[-1]: zone for zone in sorted(zones) if "/" in zone}
-    city = nearest(low.rsplit("/", 1)[-1].replace(" ", "_"), cities)
-    if "/" not in name and city is not None:
-        return cities[city]
-    return found or (cities[city] if city else "Etc/UTC")
 
 
 def _fetch(table, area):
@@ -419,7 +434,10 @@ def _grid(source, club_folder):
     """The grid's files in name order: one, a list of them, or all NetCDF files of a folder."""
     found = []
     for name in source.texts("grid"):
-        path = (club_folder / name).absolute()
+        path = _club_file(club_folder, name, source, "grid")
+        if path is None:  # outside the club: told
+            continue
+        path = path.absolute()
         inside = sorted(path.glob("*.nc*")) if path.is_dir() else []
         if not path.exists() or not (inside or path.is_file()):
             near = None if path.exists() else _near_file(club_folder, path)
@@ -480,69 +498,3 @@ def _rules(table):
         _warn(table, "rules", "the rules do not say when they were checked",
               "Add checked = 2026-02-14 under [rules]")
     return read
-
-
-def describe_lake(lake, units):
-    """A lake as the reader understood it, for the user to check.
-
-    Parameters
-    ----------
-    lake : Lake
-    units : str
-        "us" or "metric".
-
-    Returns
-    -------
-    list of (label, text)
-    """
-    us = units == "us"
-
-    def length(value):
-        if us:
-            return f"{express(value, 'mi', 'length'):.1f} mi"
-        return f"{value / 1000:.1f} km"
-
-    area = (f"{express(lake.area, 'acres', 'area'):,.0f} acres" if us
-            else f"{express(lake.area, 'ha', 'area'):,.0f} ha")
-    volume = lake.area * lake.mean_depth
-    rules = lake.rules
-    rows = [
-        ("Name", lake.name),
-        ("Place", f"{abs(lake.latitude):.3f}°{'N' if lake.latitude >= 0 else 'S'} "
-         f"{abs(lake.longitude):.3f}°{'E' if lake.longitude >= 0 else 'W'}, {lake.time_zone}"),
-        ("Elevation", depth_text(lake.elevation, units)),
-        ("Area at full pond", area),
-        ("Depth", f"at most {depth_text(lake.max_depth, units)}, on average "
-         f"{depth_text(lake.mean_depth, units)}"),
-        ("Depth and area", lake.depth_area_source),
-        ("Volume", f"{volume / (UNITS['area']['acre'][0] * UNITS['length']['ft'][0]):,.0f} acre-ft"
-         if us else f"{volume / 1e6:.2f} million m3"),
-        ("Longest fetch", length(lake.longest_fetch)),
-        ("Long axis", "not given" if lake.axis is None else axis_text(lake.axis)),
-        ("Below full pond", _span(lake.below_full_pond, units)),
-        ("Secchi depth", f"{_span(lake.secchi, units)} ({lake.secchi_source})"),
-        ("Fertility", lake.fertility),
-        ("Surroundings", lake.surroundings),
-        ("Weather", _weather_text(lake.weather)),
-        ("Through-flow", "not given" if lake.flow is None or lake.flow.inflow is None
-         else f"{lake.flow.inflow.mean():.2f} m3/s on average"),
-        ("Rods allowed", f"{rules.max_rods} an angler" if rules.max_rods else "not written down"),
-        ("Rules checked", rules.checked or "not written down"),
-    ]
-    return rows
-
-
-def _weather_text(source):
-    first = (f"file {source.file.name}" if source.file
-             else f"station {source.station}" if source.station else None)
-    grid = source.grid and (f"grid {source.grid[0].name}" if len(source.grid) == 1
-                            else f"grid of {len(source.grid)} files")
-    if first and grid:
-        return f"{first}, its holes from {grid}"
-    return first or grid
-
-
-def _span(values, units):
-    low, high = (depth_text(value, units, digits=1 if units == "us" else 0)
-                 for value in (values.min(), values.max()))
-    return low if low == high else f"{low.split()[0]} to {high} by month"

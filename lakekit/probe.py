@@ -88,9 +88,10 @@ def _frame(header, rows, club, path):
         "row": [number for number, _ in rows],
         "lake": [_lake(cells, number, club, path) for number, cells in rows],
         "depth": _numbers(rows, depth_column, path, required=True),
-        "temperature": _numbers(rows, temperature_column, path, required=True),
+        "temperature": _numbers(rows, temperature_column, path, required=False),
         "oxygen": _numbers(rows, OXYGEN, path, required=False),
     })
+    _check_something(frame, path, temperature_column)
     frame["time"] = _times(rows, frame["lake"], club, path, notes)
     raw = frame.copy()
     frame["depth"] = convert(frame["depth"], DEPTH[depth_column], "length")
@@ -253,6 +254,15 @@ def _clock(text, where):
                      mend="Write it as 14:30")
 
 
+def _check_something(frame, path, column):
+    """A row may hold oxygen alone, but not neither."""
+    empty = frame["temperature"].isna() & frame["oxygen"].isna()
+    if empty.any():
+        rows = frame.loc[empty, "row"]
+        raise _bad(rows, f"{column} is missing in {_rows_text(rows)}, and oxygen with it",
+                   where=f"{path.name}, column {column}", mend="Fill it in or delete the row")
+
+
 def _check_swapped(frame, raw, club, path, depth_column, temperature_column):
     shallow = 1.1 if DEPTH[depth_column] == "m" else 3.6
     liquid = 3.5 if TEMPERATURE[temperature_column] == "C" else 33.0
@@ -329,7 +339,7 @@ def _check_oxygen(frame, raw, club, path, depth_column, temperature_column):
 def _check_density(frame, path):
     """Refuse casts that warm downward so much that the water would turn over."""
     for _, cast in frame.groupby(["lake", "time"], sort=False):
-        cast = cast.sort_values("depth", kind="stable")
+        cast = cast.dropna(subset=["temperature"]).sort_values("depth", kind="stable")
         value = cast["temperature"].to_numpy()
         coldest_above = np.minimum.accumulate(value)
         wrong = (value - coldest_above > WARMER_BELOW) & (value > INVERSE_LIMIT)

@@ -5,6 +5,8 @@ from pathlib import Path
 
 import numpy as np
 
+from lakekit.shown import Shown
+
 
 @dataclass(frozen=True)
 class WeatherSource:
@@ -43,7 +45,7 @@ class Rules:
 
 
 @dataclass(frozen=True)
-class Lake:
+class Lake(Shown):
     """One lake: SI inside, 12 monthly values where a lake file may give months."""
 
     key: str
@@ -67,8 +69,17 @@ class Lake:
     weather: WeatherSource
     axis: float | None = None  # degrees from north, 0 to 180, of its longest reach
     flow: Flow | None = None
+    catchment: float | None = None  # m2 whose rain runs into the lake; None: not computed
     rules: Rules = Rules()
     notes: tuple = ()  # what the reader assumed, as sentences for the user
+
+    def shown_rows(self):
+        """Name, place, size, depth and clarity, SI."""
+        clarity = f"{self.secchi.min():.1f} to {self.secchi.max():.1f} m Secchi"
+        return [("Lake", f"{self.name} ({self.key})"),
+                ("Place", f"{self.latitude:.3f}, {self.longitude:.3f}"),
+                ("Area", f"{self.area / 1e4:.0f} ha"), ("Deepest", f"{self.max_depth:.1f} m"),
+                ("Clarity", clarity), ("Fertility", self.fertility)]  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -112,7 +123,7 @@ class Boat:
 
 
 @dataclass(frozen=True)
-class Club:
+class Club(Shown):
     folder: Path
     name: str
     units: str  # "us" | "metric"
@@ -123,3 +134,10 @@ class Club:
     log_columns: dict = field(default_factory=dict)  # default column -> name in the log file
     paper: str = "letter"  # "letter" | "a4"
     invented: bool = False  # a demonstration: every report says that its data are invented
+
+    def shown_rows(self):
+        """Name, folder, lakes, species and boat."""
+        lakes = ", ".join(f"{lake.name} ({key})" for key, lake in self.lakes.items())
+        return [("Club", self.name), ("Folder", self.folder), ("Lakes", lakes),
+                ("Species", self.species), ("Boat", self.boat.name),
+                ("Units", self.units)]  # fmt: skip

@@ -39,6 +39,7 @@ _REASONS = {
 
 
 def _readable(problem, path, doing):
+    """The StoreError that tells an OSError of the system's in one line."""
     reason, mend = _REASONS.get(problem.errno, (problem.strerror or str(problem), None))
     return StoreError(f"cannot be {doing}: {reason}", where=str(path), mend=mend)
 

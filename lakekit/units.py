@@ -44,6 +44,7 @@ UNITS = {
         "acres": (ACRE, 0.0),
         "acre": (ACRE, 0.0),
         "mi2": (MILE**2, 0.0),
+        "sq mi": (MILE**2, 0.0),
     },
     "temperature": {"C": (1.0, 0.0), "F": (5 / 9, -160 / 9)},
     "speed": {
@@ -103,6 +104,11 @@ def parse_quantity(value, dimension):
     ------
     ValueError
         When the text is no number, or its unit is not one of the dimension's.
+
+    Examples
+    --------
+    >>> round(parse_quantity("9 ft", "length"), 3)
+    2.743
     """
     units = UNITS[dimension]
     if isinstance(value, bool) or not isinstance(value, (int, float, str)):

@@ -74,7 +74,7 @@ def child(work):
     """Do some work in a fork of its own: typesetter and kernel start threads that no fork has."""
     made = os.fork()
     if made == 0:
-        signal.alarm(120)
+        signal.alarm(300)
         work()
         os._exit(0)
     _, status = os.waitpid(made, 0)

@@ -91,9 +91,9 @@ def sample_month(
         below = np.nonzero(low_oxygen < limit)[0]
         return float(depth[below[0]]) if len(below) else None
 
-    zone = {"top": where(4), "middle": where(3), "bottom": where(2)}
+    zone = {"limits": [4.0, 3.0, 2.0], "top": where(4), "middle": where(3), "bottom": where(2)}
     if not oxygen:
-        zone = {"top": None, "middle": None, "bottom": None}
+        zone |= {"top": None, "middle": None, "bottom": None}
     if layered:
         band = {
             "top": max(thermocline - 2.0, 0.3),
@@ -102,6 +102,7 @@ def sample_month(
         }
     else:
         band = {"top": 1.0, "bottom": min(bottom, 5.0), "good": number not in (12, 1)}
+    band["start"] = band["top"] + 0.4 * (band["bottom"] - band["top"])
     band["text"] = f"Fish can hold at {_span(band['top'], band['bottom'], units)}."
     spread = 0.6 + 0.9 * np.exp(-(((depth - (thermocline or 2)) / 1.5) ** 2))
     cards = []
@@ -115,7 +116,12 @@ def sample_month(
                 "key": key,
                 "name": name,
                 "short": short,
+                "water": "ice" if key == "ice_jig" else "boat",
                 "rank": index + 1 if index < 6 else None,
+                "best_chance": 0.6 if index == 0 else 0.08,
+                "outings": 11,
+                "sure": index == 0,
+                "start": None if shore else top,
                 "top": None if shore else top,
                 "bottom": None if shore else low,
                 "depth_text": "in 2–5 ft of water" if shore else _span(top, low, units),
@@ -137,6 +143,7 @@ def sample_month(
         else "Mixed from top to bottom: depth follows cover and light, not layers."
     )
     half = bottom / 2
+    whole = _part(_MONTHS[number - 1], band, number, units)
     return {
         "month": f"{year}-{number:02d}",
         "title": f"{_FULL[number - 1]} {year}",
@@ -147,6 +154,9 @@ def sample_month(
         if basis == "odds"
         else "Computed from weather that was measured",
         "headline": headline,
+        "halves_text": "1–15 spawn, 2 ft at cover; 16–30 post-spawn, 8 ft."
+        if number == 5
+        else None,
         "phase": {
             "key": _PHASES[number - 1],
             "name": _PHASES[number - 1].replace("_", "-").capitalize(),
@@ -207,6 +217,18 @@ def sample_month(
         },
         "oxygen_zone": zone,
         "band": band,
+        "where": whole,
+        "halves": [whole, {**whole, "label": f"16–30 {_MONTHS[number - 1]}"}],
+        "halves_differ": number == 5,
+        "curve": {
+            "depth": depth.tolist(),
+            "suits": np.exp(-(((depth - band["start"]) / 2) ** 2)).tolist(),
+        },
+        "bottom_text": "41 acres of bottom lie within the band, 30 % of the lake.",
+        "places": [],
+        "bait_text": "1.5 to 2 in, two-tone in stained water (common practice)",
+        "ice": {"chance": 0.0, "text": None},
+        "closures": "closed from 15 March to 30 April" if number == 4 else None,
         "tilt": {
             "upwind": 2.0,
             "downwind": 5.0,
@@ -247,6 +269,27 @@ def sample_month(
             "Docks: never swim near one with electricity; current in the water does not show.",
             "In the dark: show the lights the law asks for, and carry a hand lamp.",
         ],
+    }
+
+
+def _part(label, band, number, units):
+    rungs = [band["top"], band["bottom"]] if number != 5 else [band["top"]]
+    return {
+        "label": label,
+        "phase": _PHASES[number - 1],
+        "phase_name": _PHASES[number - 1].replace("_", "-"),
+        "ice_chance": 0.0,
+        "start": band["start"],
+        "night": 0.8 * band["start"],
+        "start_text": _depth(band["start"], units),
+        "ladder": [
+            {"depth": depth, "text": _depth(depth, units), "why": "in cooler water"}
+            for depth in rungs
+        ],
+        "top": band["top"],
+        "bottom": band["bottom"],
+        "good": band["good"],
+        "text": f"Start at {_depth(band['start'], units)}.",
     }
 
 

@@ -5,11 +5,13 @@ from dataclasses import replace
 import pytest
 
 from lakekit.club import read_club
+from lakekit.guide.summaries import first_choice
 from lakekit.tactics.advise import advise
-from lakekit.tactics.band import Band
 from lakekit.tactics.book import read_book
+from lakekit.tactics.start import Band
 
 GOOD = Band(3.0, 6.0, True, "above_oxygen_floor")
+START = 4.5
 
 
 @pytest.fixture(scope="module")
@@ -23,8 +25,9 @@ def rows(club, *, phase="summer", band=GOOD, ice_chance=0.0, warm=24.0, answers=
         read_book(),
         club,
         lake,
-        phase=phase,
+        phases=(phase,) if isinstance(phase, str) else phase,
         band=band,
+        start=START if band.top is not None else None,
         bottom=bottom,
         ice_chance=ice_chance,
         surface_temperature=warm,
@@ -51,14 +54,73 @@ def test_without_a_log_there_is_no_order_but_the_books(club):
     assert all("unranked" in row["log"] for row in listed)
 
 
-def test_a_log_puts_the_better_rate_first_and_the_untried_last(club):
-    answers = {
-        "drift": {"value": 5.0, "text": "five"},
-        "cast_jig": {"value": 2.0, "text": "two"},
+def told(**answers):
+    """A log that answers for these tactics: (value, chance to be the best, outings) each."""
+    known = {
+        key: {"value": value, "text": f"{value}", "best_chance": chance, "outings": outings}
+        for key, (value, chance, outings) in answers.items()
     }
-    listed = rows(club, answers=answers)
+    return lambda keys: {key: known[key] for key in keys if key in known}
+
+
+def test_a_log_puts_the_better_rate_first_and_the_untried_last(club):
+    listed = rows(club, answers=told(drift=(5.0, 0.8, 9), cast_jig=(2.0, 0.2, 9)))
     assert [row["key"] for row in listed[:2]] == ["drift", "cast_jig"]
     assert [row["rank"] for row in listed[:3]] == [1, 2, None]
+    assert [row["sure"] for row in listed[:2]] == [True, False]
+
+
+def test_a_thin_log_crowns_nobody(club):
+    even = rows(club, answers=told(drift=(5.0, 0.45, 9), cast_jig=(4.9, 0.4, 9)))
+    assert not any(row["sure"] for row in even)
+    assert first_choice(even) == "too thin to rank: Drift bait or Cast a jig"
+    sure = rows(club, answers=told(drift=(5.0, 0.7, 9), cast_jig=(4.9, 0.3, 9)))
+    assert first_choice(sure) == "Drift bait"
+
+
+def test_one_outing_never_makes_a_first_choice(club):
+    listed = rows(club, answers=told(drift=(9.0, 0.9, 1), cast_jig=(2.0, 0.1, 9)))
+    assert listed[0]["key"] == "cast_jig"
+    alone = rows(club, answers=told(drift=(9.0, 0.9, 1)))
+    assert not alone[0]["sure"]
+
+
+def test_a_first_choice_is_one_that_the_boat_can_run(club):
+    shallow = Band(1.0, 2.0, True, "warmest")
+    listed = rows(
+        club, band=shallow, answers=told(troll_lipped=(9.0, 0.9, 9), cast_jig=(2.0, 0.1, 9))
+    )
+    assert listed[0]["key"] == "cast_jig"
+    assert listed[0]["setup_figures"]["possible"]
+
+
+def test_boat_and_ice_are_never_ranked_against_each_other(club):
+    deep = Band(4.0, 9.0, True, "cold")
+    answers = told(ice_jig=(9.0, 1.0, 9), vertical_jig=(2.0, 1.0, 9))
+    both = rows(club, phase="winter", band=deep, ice_chance=0.6, answers=answers)
+    assert [(row["water"], row["rank"]) for row in both[:2]] == [("ice", 1), ("boat", 1)]
+    assert first_choice(both) == "on ice: Ice jig; open water: Vertical jig"
+    iced = rows(club, phase="winter", band=deep, ice_chance=0.95, answers=answers)
+    assert {row["water"] for row in iced} == {"ice"}
+    open_water = rows(club, phase="winter", band=deep, ice_chance=0.05, answers=answers)
+    assert {row["water"] for row in open_water} == {"boat"}
+    assert all("No ice is safe" in row["caution"] for row in both if row["water"] == "ice")
+
+
+def test_the_logs_own_season_adds_its_tactics(club):
+    deep = Band(2.0, 9.0, True, "cold")
+    alone = {row["key"] for row in rows(club, phase="winter", band=deep)}
+    both = {row["key"] for row in rows(club, phase=("winter", "pre_spawn"), band=deep)}
+    assert "float_rig" in both - alone
+
+
+def test_each_is_set_up_at_the_start_depth_where_it_reaches(club):
+    for row in rows(club):
+        assert row["top"] <= row["start"] <= row["bottom"]
+        if row["top"] <= START <= row["bottom"]:
+            assert row["start"] == START
+        if row["setup_figures"]["possible"]:
+            assert row["setup_figures"]["target"] == pytest.approx(row["start"], abs=0.01)
 
 
 def test_spawn_is_fished_at_the_cover_whatever_the_band(club):
@@ -110,8 +172,9 @@ def test_rods_are_the_waters_or_not_checked(club):
         read_book(),
         club,
         unknown,
-        phase="summer",
+        phases=("summer",),
         band=GOOD,
+        start=START,
         bottom=12.0,
         ice_chance=0.0,
         surface_temperature=24.0,

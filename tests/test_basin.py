@@ -63,3 +63,33 @@ def test_months_hold_at_mid_month_and_join_across_the_year():
 def test_no_water_is_refused():
     with pytest.raises(ClubError, match="holds no water"):
         make_basin(lake(depths=np.array([0.0]), areas=np.array([1e5])))
+
+
+@pytest.mark.parametrize(
+    ("depths", "areas"),
+    [([2.0, 2.0], [1e5, 5e4]), ([0.0, 5.0], [0.0, 0.0]), ([3.0, 1.0], [1e5, 1e4])],
+)
+def test_a_curve_without_depth_or_surface_is_refused(depths, areas):
+    with pytest.raises(ClubError, match="holds no water"):
+        make_basin(lake(depths=np.array(depths), areas=np.array(areas), area=1e5))
+
+
+def test_volumes_across_a_kink_by_hand():
+    water = lake(depths=np.array([0.0, 2.0, 10.0]), areas=np.array([3e5, 1e5, 0.0]))
+    basin = make_basin(water)
+    found = volume_below(basin, np.array([0.0, 1.0, 2.0, 6.0, 10.0, 12.0]))
+    # two trapezia of 3e5 to 1e5 over 2 m and 1e5 to 0 over 8 m
+    np.testing.assert_allclose(found, [8e5, 5.5e5, 4e5, 1e5, 0.0, 0.0], rtol=1e-12, atol=1e-6)
+    np.testing.assert_allclose(area_at(basin, np.array([-1.0, 1.0, 6.0])), [3e5, 2e5, 5e4])
+
+
+def test_layers_are_whole_and_four_at_least():
+    wedge = lake(depths=np.array([1.0, 11.0]), areas=np.array([1e5, 0.0]), max_depth=10.0)
+    basin = make_basin(wedge, thickness=3.0)  # 3.3 of them would be fewer than four
+    np.testing.assert_allclose(basin.faces, [0.0, 2.5, 5.0, 7.5, 10.0])
+    np.testing.assert_allclose(basin.centres, [1.25, 3.75, 6.25, 8.75])
+    assert basin.thickness == pytest.approx(2.5)
+    assert basin.layers == 4
+    # A0 (1 - z/H), so 7/16, 5/16, 3/16 and 1/16 of A0 H / 2
+    np.testing.assert_allclose(basin.volumes, 5e5 * np.array([7, 5, 3, 1]) / 16.0)
+    np.testing.assert_allclose(basin.face_areas, [1e5, 7.5e4, 5e4, 2.5e4, 0.0])

@@ -78,7 +78,9 @@ def test_a_missing_thermocline_counts_as_the_bottom():
     mixed = profiles()
     mixed["water_temperature"].values[:] = 20.0
     found = accuracy.score(mixed, profiles())
-    assert found["thermocline_mae_m"] == pytest.approx(13.0 - 3.8, abs=0.1)  # steepest in density
+    assert found["thermocline_mae_m"] == pytest.approx(
+        accuracy.GRID[-1] - 3.8, abs=0.1
+    )  # steepest in density
 
 
 def test_a_band_holds_what_it_should():
@@ -178,3 +180,9 @@ def test_the_defaults_beat_the_rival_on_the_measured_reservoir(observations):
     assert ours["rmse_c"] < rival["rmse_c"] - 0.4
     assert ours["thermocline_mae_m"] < rival["thermocline_mae_m"]
     assert ours["surface_rmse_c"] < rival["surface_rmse_c"]
+
+
+def test_seed_and_cases_belong_to_the_drills(capsys):
+    with pytest.raises(SystemExit):
+        command.main(["column", "--seed", "1"])
+    assert "belong to drills" in capsys.readouterr().err

@@ -109,17 +109,16 @@ def test_a_month_takes_one_page(tmp_path, tactics, units, paper):
     for month, text in zip(guide["months"], told[1:2], strict=True):
         assert month["title"] in text
         named = [card["name"] in text for card in month["tactics"]]
-        more = re.search(r"…and (\d+) more", text)
-        assert all(named[:5])
-        assert all(named) or int(more[1]) >= named.count(False)
+        assert all(named)
 
 
 def test_hostile_text_takes_one_page_a_month_and_says_how_much_is_left_out(made):
     told = pages(made("hostile"))
     assert len(told) == 2 + 2
     for text in told[1:3]:
-        shown = len(re.findall("Ångström", text.split("…and")[0]))
-        assert f"…and {10 - shown} more" in text
+        shown = len(re.findall("Ångström", text))
+        more = re.search(r"And (\d+) more in the web page", text)
+        assert shown >= 10 or int(more[1]) >= 10 - shown
 
 
 def test_user_text_comes_out_as_typed_or_visibly_replaced(made):
@@ -263,7 +262,7 @@ def test_briefing_front_page_has_every_lake_in_a_line_and_a_page_each(tmp_path, 
         assert f"{NAMES[index % 4]} {index}" in told[0]
     for index, text in enumerate(told[1 : 1 + count]):
         assert f"{NAMES[index % 4]} {index}" in text
-    assert told[0].count("Fish can hold") == count
+    assert told[0].count("Start, then") == count
 
 
 def test_hazards_rules_and_method_close_the_briefing(made):
@@ -341,7 +340,7 @@ def test_a_cover_takes_one_page_for_one_month_and_for_24(tmp_path, months):
     path = write_pdf(season_document(sample_guide(months=months, tactics=1)), tmp_path / "g.pdf")
     assert len(PdfReader(path).pages) == 1 + months + 1
     cover = pages(path, only=1)[0]
-    assert cover.count("Long-line trolling with jigs") == months
+    assert cover.count("Long-line jigs") >= months
     assert ("Apr 2028" in cover) == (months == 24)
 
 

@@ -8,8 +8,9 @@ from log_helpers import make_club
 from lakekit.trips import check_trips, publishable, read_trips, totals
 from lakekit.trips.totals import effort_grid
 
-HEADER = ("date,start,hours,lake,tactic,rods,fish,trip,angler,catch_depth_ft,surface_temp_C,share,"
-          "notes\n")
+HEADER = (
+    "date,start,hours,lake,tactic,rods,fish,trip,angler,catch_depth_ft,surface_temp_C,share,notes\n"
+)
 GOOD = "2025-05-0{day},06:30,2,ash,cast_jig,4,3,,,,,,\n"
 
 
@@ -78,8 +79,12 @@ def test_silly_readings_are_dropped_from_the_row_that_is_used(tmp_path):
 def test_exact_repeat_of_a_named_outing_or_angler_is_left_out_and_names_its_twin(tmp_path, who):
     path = tmp_path / "trips.csv"
     row = f"2025-05-03,06:30,2,ash,cast_jig,4,0,{who}\n"
-    path.write_text("date,start,hours,lake,tactic,rods,fish,trip,angler\n" + row
-                    + row.replace("06:30", "09:30") + row)
+    path.write_text(
+        "date,start,hours,lake,tactic,rods,fish,trip,angler\n"
+        + row
+        + row.replace("06:30", "09:30")
+        + row
+    )
     trips = read_trips(path, make_club(), as_of="2026-01-01")
     assert trips["row"].tolist() == [2, 3]
     assert trips.attrs["excluded"]["reason"].tolist() == ["the same in every cell as row 2"]
@@ -95,14 +100,20 @@ def test_equal_rows_that_may_be_two_boats_are_kept_and_asked_about(tmp_path):
 
 
 def test_same_hours_of_two_anglers_are_no_repeat(tmp_path):
-    trips = read(tmp_path, "2025-05-03,06:30,2,ash,cast_jig,4,5,,ann,,,,\n",
-                 "2025-05-03,06:30,2,ash,cast_jig,4,5,,bo,,,,\n")
+    trips = read(
+        tmp_path,
+        "2025-05-03,06:30,2,ash,cast_jig,4,5,,ann,,,,\n",
+        "2025-05-03,06:30,2,ash,cast_jig,4,5,,bo,,,,\n",
+    )
     assert len(trips) == 2 and trips["trip"].nunique() == 2
 
 
 def test_unknown_tactic_names_the_nearest_and_still_counts(tmp_path):
-    trips = read(tmp_path, "2025-05-03,06:30,2,ash,cast jigg,4,5,,,,,,\n",
-                 tactics={"casting": "cast_jig", "slip bobber": "float_rig"})
+    trips = read(
+        tmp_path,
+        "2025-05-03,06:30,2,ash,cast jigg,4,5,,,,,,\n",
+        tactics={"casting": "cast_jig", "slip bobber": "float_rig"},
+    )
     found = check_trips(trips)
     found = found[found["column"] == "tactic"].iloc[0]
     assert found["severity"] == "warning" and "did you mean 'cast_jig'" in found["mend"]
@@ -111,8 +122,10 @@ def test_unknown_tactic_names_the_nearest_and_still_counts(tmp_path):
 
 def test_a_catch_far_beyond_the_rest_is_a_warning(tmp_path):
     rows = [GOOD.format(day=day) for day in range(1, 10)]
-    rows += ["2025-05-11,06:30,2,ash,cast_jig,4,4,,,,,,\n",
-             "2025-05-12,06:30,2,ash,cast_jig,4,200,,,,,,\n"]
+    rows += [
+        "2025-05-11,06:30,2,ash,cast_jig,4,4,,,,,,\n",
+        "2025-05-12,06:30,2,ash,cast_jig,4,200,,,,,,\n",
+    ]
     found = check_trips(read(tmp_path, *rows))
     assert found[found["column"] == "fish"]["row"].tolist() == [12]
 
@@ -152,7 +165,11 @@ def test_totals_are_plain_sums_and_labelled(tmp_path):
     assert "not rates to expect" in table.attrs["label"]
     first = table.iloc[0]
     assert (first["tactic"], first["month"], first["outings"], first["rows"]) == (
-        "cast_jig", 5, 1, 2)
+        "cast_jig",
+        5,
+        1,
+        2,
+    )
     assert (first["boat_hours"], first["rod_hours"], first["fish"]) == (3.0, 10.0, 5.0)
     assert table["fish"].sum() == trips["fish"].sum()
     grid = effort_grid(trips)

@@ -27,7 +27,7 @@ def run(capsys, *arguments):
         (("season", "--months", "99"), "1 to 24"),
         (("season", "--club", "nowhere"), "does not exist"),
         (("briefing", "--month", "July"), "not a month"),
-        (("lake", "nothing.toml"), "cannot be read"),
+        (("lake", "nothing.toml"), "no such file"),
         (("trips", "nothing.csv"), "nothing.csv"),
         (("tackle", "sink", "--weight", "1/16 ozz", "--depth", "9 ft"), "did you mean 'oz'"),
         (("front", "--wind", "25 mph"), "hours"),
@@ -94,14 +94,14 @@ def test_season_writes_four_whole_files_and_says_where(capsys, tmp_path):
     assert not list((tmp_path / "out").glob(".*"))
 
 
-def test_a_failing_cell_names_the_notebook_and_the_cause(capsys, tmp_path):
+def test_weather_that_cannot_be_read_is_one_line_and_nothing_is_written(capsys, tmp_path):
     folder = short_demo(tmp_path / "club", years=2)
     weather = next((folder / "weather").glob("*.csv.gz"))
     weather.write_bytes(weather.read_bytes()[:2000])
     status, _, err = run(capsys, "season", "--club", folder, "--out", tmp_path / "out")
     assert status == 2
-    assert "season.ipynb" in err
     assert "prairie-airfield" in err
+    assert len([line for line in err.splitlines() if line.startswith("lakekit:")]) == 1
     assert "Traceback" not in err
     assert not (tmp_path / "out").exists() or not list((tmp_path / "out").iterdir())
 
@@ -113,3 +113,113 @@ def test_help_is_quick_to_import():
         [sys.executable, "-c", code], capture_output=True, text=True, check=True, env=os.environ
     )
     assert done.stdout.strip() == "False"
+
+
+# Terminals, and the order in which things fail
+
+
+def run_apart(*arguments, **options):
+    """A command in a process of its own, as a shell runs it."""
+    return subprocess.run(
+        [sys.executable, "-m", "lakekit", *map(str, arguments)], capture_output=True, check=False,
+        timeout=300, **options,
+    )  # fmt: skip
+
+
+def test_a_terminal_of_ascii_alone_is_served():
+    done = run_apart("lake", "quarry-hollow", env={**os.environ, "PYTHONIOENCODING": "ascii"})
+    assert done.returncode == 0
+    assert b"40.306 deg N 90.918 deg W" in done.stdout
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs /dev/full")
+def test_a_full_device_is_one_message():
+    with open("/dev/full", "wb") as full:
+        done = subprocess.run([sys.executable, "-m", "lakekit", "lake"], stdout=full,
+                              stderr=subprocess.PIPE, check=False, timeout=300)  # fmt: skip
+    assert done.returncode == 2
+    assert b"the output cannot be written (No space left" in done.stderr
+    assert b"Traceback" not in done.stderr and b"Exception ignored" not in done.stderr
+
+
+def test_a_pipe_that_nobody_reads_is_no_traceback():
+    read, write = os.pipe()
+    os.close(read)
+    done = subprocess.run([sys.executable, "-m", "lakekit", "lake"], stdout=write,
+                          stderr=subprocess.PIPE, check=False, timeout=300)  # fmt: skip
+    os.close(write)
+    assert done.returncode == 1
+    assert done.stderr.splitlines() == [b"Club: the demo, invented. Your own: lakekit new DIR, "
+                                        b"then --club DIR"]  # fmt: skip
+
+
+def test_modules_of_the_working_folder_are_not_run(tmp_path):
+    for name in ("numpy", "pandas", "tomllib", "argparse"):
+        (tmp_path / f"{name}.py").write_text("raise SystemExit('planted')")
+    done = run_apart("lake", "quarry-hollow", cwd=tmp_path)
+    assert done.returncode == 0 and b"planted" not in done.stdout + done.stderr
+
+
+def test_control_characters_never_reach_the_terminal(capsys):
+    status, _, err = run(capsys, "trips", "a\x1b[2J\x07b.csv")
+    assert status == 2
+    assert all(c.isprintable() or c == "\n" for c in err)
+
+
+def test_help_tells_the_exit_status(capsys):
+    for arguments in (("--help",), ("season", "--help")):
+        status, out, _ = run(capsys, *arguments)
+        assert status == 0 and "exit status:" in out and "2  something to mend" in out
+
+
+def test_quiet_and_verbose(capsys):
+    assert run(capsys, "lake", "-q")[2] == ""
+    assert " s  Club: the demo" in run(capsys, "lake", "-v")[2]
+    assert run(capsys, "lake")[2].startswith("Club: the demo")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "option"),
+    [(("briefing", "--month", "2026-00"), "--month: "),
+     (("season", "--start", "9999-12"), "--start: "),
+     (("front", "--since", "9999-12-31"), "--since: ")],
+)  # fmt: skip
+def test_a_message_names_the_option_that_was_given(capsys, arguments, option):
+    assert f"lakekit: {option}" in run(capsys, *arguments)[2]
+
+
+def test_a_log_sheet_needs_no_lake(capsys, tmp_path):
+    club = tmp_path / "club"
+    club.mkdir()
+    (club / "club.toml").write_text('name = "Bare"\n')
+    assert run(capsys, "trips", "--club", club, "--out", tmp_path)[0] == 2
+    status, out, _ = run(capsys, "trips", "--paper", "--club", club, "--out", tmp_path)
+    assert status == 0 and Path(out.strip()).stat().st_size > 1000
+
+
+def test_the_words_on_weather_come_though_its_picture_cannot(capsys, tmp_path):
+    folder = short_demo(tmp_path / "club", years=2)
+    (tmp_path / "file").write_text("")
+    status, out, err = run(capsys, "weather", "--club", folder, "--out", tmp_path / "file")
+    assert status == 2
+    assert "Sunshine: 100 % estimated" in out and "Quarry Hollow" in out
+    assert "reports cannot go here: it is a file" in err
+
+
+def test_an_old_record_says_its_age_first(capsys, tmp_path):
+    folder = short_demo(tmp_path / "club", years=2)
+    club = folder / "club.toml"
+    club.write_text(club.read_text().replace("invented = true", "invented = false"))
+    _, _, err = run(capsys, "weather", "--club", folder, "--out", tmp_path)
+    assert "the weather record ended" in err.splitlines()[0]
+
+
+def test_the_age_of_a_record():
+    import pandas as pd
+    import xarray as xr
+
+    from lakekit.weather.source import record_age
+
+    record = xr.Dataset(coords={"time": pd.date_range("2025-01-01", "2025-06-30", freq="h")})
+    assert record_age(record, pd.Timestamp("2025-08-01")) == ""
+    assert "ended 184 days ago, on 2025-06-30" in record_age(record, pd.Timestamp("2025-12-31"))

@@ -11,7 +11,6 @@ from lakekit.club import (
     LINE_DENSITY,
     LURE_MATERIALS,
     check_lake,
-    describe_lake,
     find_lake,
     new_club,
     read_club,
@@ -21,6 +20,7 @@ from lakekit.constants import GRAVITY
 from lakekit.depth_area import depth_area_from_depths, trapezoid_volume
 from lakekit.errors import ClubError
 from lakekit.fields import interpolate_months
+from lakekit.guide.lake import describe_lake
 from lakekit.lakefile import DEFAULT_SECCHI, FERTILITY, SECCHI_BOUNDS
 from lakekit.resources import notebooks_folder, template_folder
 from lakekit.units import ACRE, FOOT, MILE
@@ -624,3 +624,91 @@ def test_a_failing_copy_leaves_nothing_behind(tmp_path, notebooks, monkeypatch):
 def test_the_packages_notebooks_go_into_a_new_club(tmp_path):
     written = {path.name for path in new_club(tmp_path / "club")}
     assert {path.name for path in notebooks_folder().glob("*.ipynb")} <= written
+
+
+# What no lake or club file may do
+
+
+@pytest.mark.parametrize("key", ["name", "latitude", "longitude", "time_zone", "area", "max_depth"])
+@pytest.mark.parametrize("value", ["[]", "{}", "[1]", "true", "1979-05-27", '"\\u0000"'])
+def test_a_value_of_a_wrong_kind_is_refused_before_anything_computes(tmp_path, key, value):
+    error = lake_error(tmp_path, lake_text(**{key: value}))
+    assert error.where == f"lakes/pond.toml, key {key}"
+
+
+@pytest.mark.parametrize(("value", "words"), [
+    ('"a\\u0000b"', "control characters"), ('"\\u001b[2J"', "control characters"),
+    ('"\\u200b\\u2063"', "nothing that can be seen"), ('"' + "y" * 3000 + '"', "over 2000 letters"),
+])
+def test_a_name_that_cannot_be_printed_is_refused(tmp_path, value, words):
+    error = lake_error(tmp_path, lake_text(name=value))
+    assert words in error.what and error.what.isprintable() and len(error.what) < 200
+
+
+def test_marks_that_turn_a_text_about_are_taken_out(tmp_path):
+    folder = write_club(tmp_path)
+    path = folder / "lakes" / "pond.toml"
+    path.write_text(lake_text(name='"Tar\\u202en  Pond\\t"'), encoding="utf-8")
+    assert read_lake(path).name == "Tarn Pond"
+
+
+@pytest.mark.parametrize(("text", "words"), [
+    ("x = " + "[" * 3000 + "]" * 3000, "too deep"),
+    ("x = " + "9" * 5000, "too many digits"),
+    ("latitude = 0x" + "f" * 5000, "outside -90 to 90"),
+    ('area = 0x' + "f" * 500, "not a finite number"),
+    ("\n".join(f"key{number} = 1" for number in range(3000)), "2,980 more unknown keys"),
+    ("#" * 1_100_000, "at most 1 MB"),
+])
+def test_files_that_only_a_machine_writes_end_in_one_message(tmp_path, text, words):
+    folder = write_club(tmp_path)
+    path = folder / "lakes" / "pond.toml"
+    sound = lake_text().replace("latitude = ", "# ") if text.startswith("latitude") else lake_text()
+    sound = sound.replace("area = ", "# ") if text.startswith("area") else sound
+    path.write_text(f"{text}\n{sound}", encoding="utf-8")
+    try:
+        said = " ".join(check_lake(path)["finding"])
+    except ClubError as error:
+        said = str(error)
+    assert words in said and max(map(len, said.split("  "))) < 20_000
+
+
+@pytest.mark.parametrize("line", ['depth_area = "../far.csv"', '[weather]\nfile = "../far.csv"'])
+def test_a_lake_file_reads_nothing_outside_its_club(tmp_path, monkeypatch, line):
+    folder = write_club(tmp_path)
+    (folder.parent / "far.csv").write_text("depth_m,area_acres\n0,310\n10.36,1\n")
+    path = folder / "lakes" / "pond.toml"
+    path.write_text(lake_text(line), encoding="utf-8")
+    with pytest.raises(ClubError, match=r"lies outside the club's folder\. .*--allow-outside"):
+        read_lake(path)
+    monkeypatch.setenv("LAKEKIT_ALLOW_OUTSIDE", "1")
+    assert read_lake(path).key == "pond"
+
+
+def test_a_river_is_not_computed_as_a_lake(tmp_path):
+    error = lake_error(tmp_path, lake_text('[flow]\ninflow = "50000 cfs"\n'))
+    assert "renews the lake's" in error.what and "under 24 hours it is a river" in error.what
+
+
+@pytest.mark.parametrize("name", ['"Test-Pond"', '"test  pond!"', '"TEST_POND"'])
+def test_names_that_a_log_cannot_tell_apart_are_refused(tmp_path, name):
+    folder = write_club(tmp_path)
+    (folder / "lakes" / "second.toml").write_text(lake_text(name=name), encoding="utf-8")
+    with pytest.raises(ClubError, match="cannot be told from it by its name"):
+        read_club(folder)
+
+
+@pytest.mark.parametrize("name", ["n" * 300, "a\x00b"])
+def test_names_that_no_folder_can_have(name):
+    for call in (read_club, new_club):
+        with pytest.raises(ClubError, match="no folder can be read under this name"):
+            call(name)
+
+
+def test_a_loop_of_links_is_one_message(tmp_path):
+    folder = write_club(tmp_path)
+    path = folder / "lakes" / "pond.toml"
+    path.unlink()
+    path.symlink_to(path)
+    with pytest.raises(ClubError, match="leads back to itself"):
+        check_lake(path)

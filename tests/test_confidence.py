@@ -22,7 +22,10 @@ def known(readings):
     forcing["fill_flag"] = ("time", np.zeros(time.size, dtype=np.int32), flag_attrs())
     # twelve years of hours, told by one hour a day
     hourly = forcing.reindex(time=pd.date_range(time[0], time[-1], freq="h"), method="nearest")
-    return SimpleNamespace(readings=readings, forcing=hourly, coverage=coverage(hourly))
+    return SimpleNamespace(
+        readings=readings, log_readings=0, probe=None, moved=None, units="us", as_of=time[-1],
+        forcing=hourly, coverage=coverage(hourly),
+    )  # fmt: skip
 
 
 ODDS = xr.Dataset({"years": ("month", [12, 12])})

@@ -39,7 +39,7 @@ def test_reads_feet_or_metres(tmp_path):
         ("lure,depth_ft,seconds\na,x,3\n", "row 2: depth_ft is 'x'"),
         ("lure,depth_ft,seconds\na,3,0\n", "row 2: seconds is '0'"),
         ("lure,depth_ft,seconds\n,3,2\n", "no lure is named"),
-        ("", "cannot be read"),
+        ("", "its columns are none"),
     ],
 )
 def test_bad_files(tmp_path, text, words):

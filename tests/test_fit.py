@@ -175,3 +175,13 @@ def test_parameters_carry_to_another_lake_as_departures_from_its_own():
     other = small_lake(area=5e6, surroundings="open")
     moved = transfer(default_parameters(WATER), WATER, other)
     np.testing.assert_allclose(as_array(moved), as_array(default_parameters(other)), rtol=1e-12)
+
+
+def test_the_weather_kept_for_a_fit_gives_the_casts_of_the_whole_record():
+    cast = pd.DataFrame({"time": pd.to_datetime(["2002-05-20T18:00", "2002-08-20T18:00"])})
+    kept = fit_module.needed_weather(FORCING, cast)
+    assert kept.sizes["time"] < FORCING.sizes["time"]
+    runs = [simulate(WATER, record, spin_up=False) for record in (FORCING, kept)]
+    whole, part = (run["water_temperature"].sel(time=cast["time"].values) for run in runs)
+    # a spring that began 40 days before would be several degC off in the deep water
+    np.testing.assert_allclose(part.values, whole.values, atol=0.05)

@@ -1,5 +1,7 @@
 """Through-flow, aerators, and what they conserve."""
 
+import dataclasses
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -11,6 +13,7 @@ from lakekit.column.flow import (
     flow_doubts,
     hourly_flow,
     inflow_temperature,
+    neutral_layer,
     residence_days,
     route,
 )
@@ -100,3 +103,45 @@ def test_an_aerator_mixes_the_water_above_it():
 
     assert difference(bare) > 5.0
     assert difference(aerated) < 0.5 * difference(bare)
+
+
+def test_three_tenths_of_the_rain_on_a_catchment_run_in_and_snow_stays():
+    rain, air = np.array([0.0, 10.0, 10.0]), np.array([15.0, 15.0, -3.0])
+    flow = hourly_flow(None, np.arange(3), air, catchment=1e6, rain=rain)
+    np.testing.assert_allclose(flow.inflow, [0.0, 0.3 * 0.01 * 1e6 / 3600.0, 0.0])
+    np.testing.assert_array_equal(flow.release, flow.inflow)
+
+
+def test_cool_runoff_enters_below_the_warm_surface_and_the_budget_closes():
+    wet = weather(4000)
+    wet["precipitation"][3600:3648] = 3.0
+    wet["air_temperature"][3600:3648] = 12.0
+    dry = lake()
+    runs = [simulate(water, wet) for water in (dry, dataclasses.replace(dry, catchment=2e7))]
+    assert float(abs(runs[1]["flow_heat"]).max()) > 0.0
+    assert float(abs(runs[0]["flow_heat"]).max()) == 0.0
+    heat = abs(runs[1]["heat_residual"]).sum() / abs(runs[1]["flow_heat"]).sum()
+    assert float(heat) < 1e-6
+
+
+def test_what_a_lake_file_leaves_out_is_made_up_by_what_it_gives():
+    times = pd.date_range("2001-01-01", periods=10, freq="1h").values
+    assert hourly_flow(Flow(aerator_depth=8.0), times, np.zeros(10)).aerator_depth == 8.0
+    flow = hourly_flow(
+        Flow(release=np.full(12, 0.3), release_depth=6.0), times, np.full(10, 12.0), stream=4.0
+    )
+    np.testing.assert_array_equal(flow.inflow, 0.3)
+    np.testing.assert_array_equal(flow.release, 0.3)
+    assert (flow.release_depth, flow.aerator_depth) == (6.0, 0.0)
+    assert 4.0 < flow.inflow_temperature[0] < 4.1
+    own = hourly_flow(
+        Flow(inflow=np.full(12, 0.2), inflow_temperature=np.full(12, 9.0)), times, np.zeros(10)
+    )
+    np.testing.assert_array_equal(own.inflow_temperature, 9.0)
+    np.testing.assert_array_equal(own.release, 0.2)
+
+
+def test_inflow_goes_to_the_layer_of_its_own_weight():
+    densities = np.array([998.0, 999.0, 1000.0])
+    for top, weight, layer in ((0, 997.0, 0), (0, 998.5, 1), (0, 1001.0, 2), (1, 997.0, 1)):
+        assert neutral_layer(np.zeros(3), densities, top, weight) == layer

@@ -27,6 +27,7 @@ from lakekit.weather.schema import (
     VARIABLES,
     pack_flags,
 )
+from lakekit.weather.sun import hourly_sun
 
 LAKE = invented_lake()
 WEATHER = invented_weather()
@@ -320,3 +321,21 @@ def test_thirteen_years_are_prepared_quickly():
     start = time.perf_counter()
     prepare_forcing(weather, LAKE)
     assert time.perf_counter() - start < 3.0
+
+
+def test_measured_sunshine_says_more_of_the_sun_than_cloud_does():
+    # FAO-56 eq. 35: a bright hour lets 0.75 of the extraterrestrial through and a dull one 0.25,
+    # whatever the cloud reported beside it
+    hours = np.arange(WEATHER.sizes["time"])
+    bright = (hours // 24) % 2 == 0
+    weather = WEATHER.assign(
+        cloud_cover=("time", np.full(hours.size, 0.7)),
+        sunshine_duration=("time", np.where(bright, 3600.0, 0.0)),
+    )
+    sun = hourly_sun(weather["time"].values, LAKE.latitude, LAKE.longitude)
+    high = sun.sine_while_up > 0.5
+    share = prepare_forcing(weather, LAKE)["shortwave"].values / np.maximum(
+        sun.extraterrestrial, 1.0
+    )
+    assert share[high & bright].mean() == pytest.approx(0.75, abs=0.02)
+    assert share[high & ~bright].mean() == pytest.approx(0.25, abs=0.02)

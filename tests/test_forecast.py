@@ -6,7 +6,6 @@ from types import SimpleNamespace
 import numpy as np
 import pandas as pd
 import pytest
-from lakekit.weather.forecast import fetch_forecast
 from weather_helpers import invented_lake, invented_weather
 
 from lakekit.errors import WeatherError
@@ -16,6 +15,7 @@ from lakekit.hazards import hazards_for_forecast
 from lakekit.records import WeatherSource
 from lakekit.strata.traces import trace_weather
 from lakekit.weather import prepare_forcing
+from lakekit.weather.stations.forecast import fetch_forecast
 
 NOW = pd.Timestamp("2023-06-30")
 LAKE = dataclasses.replace(invented_lake(), weather=WeatherSource(station="X1"))

@@ -16,13 +16,9 @@ from meteostat_server import WeatherServer, pull
 from lakekit.bench.front import string_profiles
 from lakekit.bench.observed import falling_creek
 from lakekit.club import read_club
-from lakekit.column.basin import make_basin, monthly_to_hourly
-from lakekit.column.cast import FITTED_ERROR, PROBE_ERROR, corrected, last_cast
 from lakekit.column.parameters import default_parameters, draw_parameters
-from lakekit.column.run import end_state, simulate
 from lakekit.errors import ClubError, WeatherError
 from lakekit.fronts.causes import loss_shares, with_only
-from lakekit.fronts.state import widened
 from lakekit.fronts.water import (
     next_noon,
     pick_front,
@@ -42,6 +38,7 @@ from lakekit.records import WeatherSource
 from lakekit.resources import demo_folder
 from lakekit.store import cache_folder
 from lakekit.strata import fronts, stratification
+from lakekit.strata.spread import widened
 from lakekit.tactics.start import Band
 from lakekit.weather import prepare_forcing
 from lakekit.weather.schema import FORCING, MEASURED, NEARBY_DAYS, pack_flags
@@ -92,7 +89,7 @@ def test_few_past_years_and_later_weather_are_said(note):
     assert note["past_years"] == [2023, 2024]
     rows = dict(map(tuple, note["weather_rows"]))
     assert "not used here" in rows["Later weather"]
-    assert "no cast in the three weeks before" in dict(map(tuple, note["not_known"]))["Probe"]
+    assert "none in the month before" in dict(map(tuple, note["not_known"]))["Readings"]
 
 
 def test_message_is_short_and_ends_with_who_decides(note):
@@ -135,9 +132,9 @@ def test_a_note_of_the_past_knows_nothing_of_what_came_after(known, note, tmp_pa
         table.loc[late, wind] = 0.3
         table[table.iloc[:, 0].astype(str) < "2025-11-01"].to_csv(path, index=False)
     probe = pd.read_csv(folder / "probe.csv")
-    probe[probe["date"] < "2025-06-26"].to_csv(folder / "probe.csv", index=False)
+    probe[probe["date"] < "2025-06-29"].to_csv(folder / "probe.csv", index=False)
     trips = pd.read_csv(folder / "trips.csv")
-    trips[trips["date"] < "2025-06-26"].to_csv(folder / "trips.csv", index=False)
+    trips[trips["date"] < "2025-06-29"].to_csv(folder / "trips.csv", index=False)
     second = front_note(read_club(folder), LAKE, JUNE)
     told = {"weather_rows", "not_known"}  # these say how much later weather there is
     assert {k: v for k, v in first.items() if k not in told} == {
@@ -268,43 +265,6 @@ def test_states_live_in_the_cache_folder(note):
 
 
 # a probe cast before the front
-
-
-def test_a_cast_draws_the_water_toward_what_it_read(known):
-    _, knowledge = known
-    lake = knowledge.lake
-    run = simulate(lake, knowledge.forcing.sel(time=slice("2025-01-01", "2025-06-19T12:00")),
-                   parameters=draw_parameters(lake, 1, 1))  # fmt: skip
-    state = end_state(run)
-    state = state.isel(member=[0])
-    depth = make_basin(lake).centres - monthly_to_hourly(
-        lake.below_full_pond, state["time"].to_numpy()[None]
-    )
-    read = slice(6, 20)
-    cast = pd.DataFrame(
-        {"depth": depth[read], "temperature": state["temperature"][0, read] + 2.0, "oxygen": np.nan}
-    )
-    moved = corrected(state, lake, cast)
-    share = FITTED_ERROR["temperature"] ** 2
-    share /= share + PROBE_ERROR["temperature"] ** 2
-    gained = (moved["temperature"] - state["temperature"])[0]
-    np.testing.assert_allclose(gained[read], 2.0 * share, rtol=0.0, atol=1e-9)
-    assert (np.diff(gained[20:26]) < 0).all()  # fading below the deepest reading
-    mud = (moved["sediment"] - state["sediment"])[0]
-    np.testing.assert_allclose(mud, np.stack([gained, gained]), rtol=0.0, atol=1e-9)
-    np.testing.assert_array_equal(moved["temperature"][:, -5:], state["temperature"][:, -5:])
-    np.testing.assert_array_equal(moved["oxygen"], state["oxygen"])
-
-
-def test_only_a_recent_cast_of_several_depths_counts():
-    def cast(day, depths):
-        return pd.DataFrame({"time": pd.Timestamp(day), "depth": depths, "temperature": 20.0})
-
-    table = pd.concat([cast("2025-06-01", [1, 2, 3]), cast("2025-06-05", [0.5])])
-    assert last_cast(table, "2025-06-06")["time"].iloc[0] == pd.Timestamp("2025-06-01")
-    assert last_cast(table, "2025-06-30") is None
-    assert last_cast(table, "2025-05-30") is None
-    assert last_cast(None, "2025-06-06") is None
 
 
 # what did it
@@ -499,13 +459,13 @@ def test_without_a_network_the_note_says_so(known):
 
 def state(**changes):
     nan = np.full(3, np.nan)
-    band = Band(2.0, 4.0, True, "above_oxygen_floor")
-    base = {"floors": {2: nan, 3: nan, 4: nan}, "top_oxygen": 8.0, "band": band}
+    floors = dict.fromkeys(("top", "middle", "bottom"), nan)
+    base = {"floors": floors, "top_oxygen": 8.0, "band": Band(2.0, 4.0, True, "above_oxygen_floor")}
     return SimpleNamespace(**base | changes)
 
 
 def floor(depth):
-    return {limit: np.full(3, depth) for limit in (2, 3, 4)}
+    return {limit: np.full(3, depth) for limit in ("top", "middle", "bottom")}
 
 
 def test_fish_may_roam_deeper_or_bad_water_came_up():
@@ -598,7 +558,7 @@ def test_the_september_storm_of_2018_on_measured_water(observations, tmp_path):
         site.lake, forcing, front, noon - pd.Timedelta(hours=1),
         draw_parameters(site.lake, 8, 0), readings=site.casts, folder=tmp_path,
     )  # fmt: skip
-    assert water.cast == site.casts[site.casts["time"] < front["start"]]["time"].max()
+    assert water.cast == site.casts[site.casts["time"] <= noon]["time"].max()
     seen = stratification(string_profiles(observations).sel(time=[noon]))
     computed = float(water.after["mixed_layer_depth"].median())
     assert computed == pytest.approx(float(seen["mixed_layer_depth"][0]), abs=1.0)

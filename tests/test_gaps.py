@@ -11,12 +11,13 @@ from lakekit.weather.gaps import (
     LIMITS,
     fill,
     from_nearby_days,
+    from_other_year,
     holes,
     in_short_holes,
     interpolate_short,
     refuse,
 )
-from lakekit.weather.schema import INTERPOLATED, MEASURED, NEARBY_DAYS
+from lakekit.weather.schema import INTERPOLATED, MEASURED, NEARBY_DAYS, OTHER_YEAR
 
 DAYS = 80
 TIME = pd.date_range("2024-04-01", periods=DAYS * 24, freq="h")
@@ -104,6 +105,30 @@ def test_many_small_holes_are_refused_by_share():
     filled, _ = fill(values, "wind_speed", TIME)
     with pytest.raises(WeatherError, match=r"25\.0% of 2024-04-01 to 2024-06-19"):
         refuse(values, filled, "wind_speed", TIME, where="w")
+
+
+def test_a_long_hole_takes_the_days_of_the_year_most_alike():
+    time = pd.date_range("2020-01-01", periods=4 * 8766, freq="h")
+    base = 10.0 - 12.0 * np.cos(2 * np.pi * np.arange(time.size) / 8766)
+    air = base + np.array([0.0, 5.0, 0.3, -5.0])[np.minimum(time.year.to_numpy() - 2020, 3)]
+    wind = 3.0 + 2.0 * np.sin(2 * np.pi * np.arange(time.size) / 24)
+    data = {"air_temperature": air.copy(), "wind_speed": wind.copy()}
+    hole = slice(24 * 40, 24 * 90)
+    data["wind_speed"][hole] = np.nan
+    methods = {name: np.full(time.size, MEASURED) for name in data}
+    assert [(a, b, years) for a, b, years in from_other_year(data, methods)] == [(960, 2160, 2)]
+    np.testing.assert_allclose(data["wind_speed"], wind)  # the hour of the day is kept
+    assert (methods["wind_speed"][hole] == OTHER_YEAR).all()
+    np.testing.assert_array_equal(data["air_temperature"], air)
+    assert (methods["air_temperature"] == MEASURED).all()
+
+
+def test_a_hole_of_half_a_year_or_of_every_year_stays():
+    data = {"wind_speed": np.tile(SERIES, 20)}
+    data["wind_speed"][5000 : 5000 + 24 * 170] = np.nan
+    assert from_other_year(data, {"wind_speed": np.zeros(data["wind_speed"].size, int)}) == []
+    one = {"wind_speed": with_hole(20 * 24, 60 * 24)}
+    assert from_other_year(one, {"wind_speed": np.zeros(SERIES.size, int)}) == []
 
 
 def test_nothing_at_all_is_refused():

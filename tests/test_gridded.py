@@ -10,12 +10,14 @@ import pytest
 import xarray as xr
 
 from lakekit.errors import WeatherError
-from lakekit.lakefile import check_lake, describe_lake, read_lake
+from lakekit.guide.lake import describe_lake
+from lakekit.lakefile import check_lake, read_lake
 from lakekit.weather import fill_method, lake_weather, prepare_forcing, weather_doubts
 from lakekit.weather.gridded import fill_from_grid, grid_weather
 from lakekit.weather.gridded.fields import FIELDS, read_unit
 from lakekit.weather.gridded.place import Place, cells_around
-from lakekit.weather.gridded.read import decode_time, scan
+from lakekit.weather.gridded.read import scan
+from lakekit.weather.gridded.times import decode_time
 from lakekit.weather.schema import FORCING, GRID, INTERPOLATED, MEASURED, make_weather
 
 
@@ -300,6 +302,11 @@ def test_files_that_are_no_netcdf(tmp_path, content, message):
     with pytest.raises(WeatherError, match=message) as caught:
         read([path])
     assert "\n" not in str(caught.value)
+
+
+def test_a_file_that_is_gone(tmp_path):
+    with pytest.raises(WeatherError, match=r"gone\.nc: cannot be read: No such file"):
+        read([tmp_path / "gone.nc"])
 
 
 def test_a_file_damaged_within_its_values(tmp_path):

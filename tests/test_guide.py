@@ -10,6 +10,7 @@ from guide_helpers import beaverdam_club, numbers, short_demo
 from lakekit.club import read_club
 from lakekit.errors import ClubError
 from lakekit.guide.season import season_guide, season_months
+from lakekit.inputs import ALLOW_OUTSIDE
 
 
 @pytest.fixture(scope="module")
@@ -116,7 +117,8 @@ def test_one_storm_more_changes_the_guide(demo):
     assert deepest_mixed[1] > deepest_mixed[0] + 1.0
 
 
-def test_beaverdam_makes_a_whole_guide_without_a_log(observations, tmp_path):
+def test_beaverdam_makes_a_whole_guide_without_a_log(observations, tmp_path, monkeypatch):
+    monkeypatch.setenv(ALLOW_OUTSIDE, "1")  # the observations are read in place
     # Carey et al., Environmental Data Initiative 198, 200 and 1254; NLDAS-2 weather 2013-2016.
     club = read_club(beaverdam_club(tmp_path / "club", observations))
     guide = season_guide(club, "beaverdam", None, 12)

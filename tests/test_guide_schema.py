@@ -6,7 +6,9 @@ import jsonschema
 import pytest
 from sample_guide import hostile_guide, sample_guide, sample_note
 
-from lakekit.guide.schema import Briefing, FrontNote, SeasonGuide, json_schema
+from lakekit.guide.front.schema import FrontNote
+from lakekit.guide.schema import Briefing, SeasonGuide
+from lakekit.pages.json_schema import json_schema
 
 
 def check(content, kind):

@@ -52,6 +52,23 @@ def test_a_warm_day_melts_from_the_top():
     assert surplus > 100.0
 
 
+def test_the_balance_closes_and_its_fluxes_are_those_of_the_top():
+    air, vapour, pressure, wind, absorbed, sky = -12.0, 1.8, 990.0, 4.0, 30.0, 200.0
+    top, conducted, net_long, latent, sensible, surplus = ice.ice_balance(
+        0.3, 0.05, air, vapour, pressure, wind, absorbed, sky
+    )
+    assert top == pytest.approx(-12.06, abs=0.05)  # hardly off the air, where the tangents hold
+    assert surplus == pytest.approx(0.0, abs=1e-9)
+    assert absorbed + net_long - latent - sensible + conducted == pytest.approx(0.0, abs=1e-9)
+    # by hand: 1.5e-3 rho U, 0.97 sigma T^4, k over 0.3 m of ice and 5 cm of snow
+    transfer = 1.5e-3 * wind * 100.0 * pressure / (287.05 * (air + 273.15))
+    # vapour over ice at -12.06 degC: 2.16 hPa (Murphy & Koop 2005, from memory)
+    assert latent == pytest.approx(transfer * 2.83e6 * 0.622 / pressure * (2.16 - vapour), abs=0.1)
+    assert sensible == pytest.approx(transfer * 1005.0 * (top - air), rel=1e-9)
+    assert net_long == pytest.approx(0.97 * (sky - 5.6704e-8 * (top + 273.15) ** 4), abs=0.3)
+    assert conducted == pytest.approx(-top / (0.3 / 2.24 + 0.05 / 0.25), rel=1e-9)
+
+
 def test_light_under_snow_is_dim():
     clear, passed = ice.light_through(0.2, 0.0)
     white, dim = ice.light_through(0.2, 0.2)

@@ -33,3 +33,15 @@ def test_albedo_stays_in_bounds_day_and_night():
 def test_overcast_light_is_reflected_alike_at_any_height():
     share = albedo(np.array([15.0, 60.0]), np.array([20.0, 60.0]))
     np.testing.assert_allclose(share, 0.06, atol=1e-12)
+
+
+def test_albedo_weighs_direct_light_by_the_clearness_of_the_sky():
+    # by hand at 30 degrees: 680.5 W/m2 outside; Fresnel reflects 0.060 of the direct light; of a
+    # sky at clearness 0.25, 0.5 and 0.75 the shares 1, 0.6 and 0.2 are diffuse
+    direct = float(direct_albedo(30.0))
+    assert direct == pytest.approx(0.0598, abs=0.0005)
+    low = float(direct_albedo(10.0))
+    for clearness, diffuse in ((0.1, 1.0), (0.25, 1.0), (0.5, 0.6), (0.75, 0.2), (0.95, 0.2)):
+        found = albedo(np.array([10.0]), np.array([clearness * 1361.0 * np.sin(np.radians(10.0))]))
+        assert found[0] == pytest.approx(diffuse * 0.06 + (1 - diffuse) * low, abs=1e-6)
+    assert albedo(np.array([2.0]), np.array([1000.0]))[0] == 0.5

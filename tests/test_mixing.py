@@ -163,3 +163,14 @@ def test_more_energy_mixes_no_shallower():
         assert (np.diff(density(state[0])) >= -1e-12).all()
     assert depths == sorted(depths)
     assert depths[-1] > depths[0]
+
+
+def test_waves_stir_a_drawn_down_lake_from_its_own_surface():
+    profile = np.concatenate([np.full(4, 22.0), np.linspace(21.0, 8.0, 20)])
+    full, low = column(profile), column(profile)
+    mixing.stir(full[0], full[1], 0, *full[2:], 0.0, 3e5, 1.0)
+    mixing.stir(low[0], low[1], 0, low[2], low[3] + 4.0, low[4], 0.0, 3e5, 1.0)
+    assert full[0][4] > 21.0  # the waves did reach below the mixed layer
+    # cabbeling is weighed by the depth under full pond, which moves the layer's edge a little
+    np.testing.assert_allclose(low[0], full[0], atol=0.3)
+    np.testing.assert_allclose(low[1], full[1], atol=0.3)

@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from lakekit.weather.moon import moon_position, moon_times
+from lakekit.weather.moon import lit_share, moon_position, moon_times
 
 
 def test_place_of_the_published_example():
@@ -47,3 +47,19 @@ def test_moonrise_is_about_fifty_minutes_later_each_day():
     assert 26 <= len(known) <= 28  # about once a month a day has none
     gaps = np.diff(pd.DatetimeIndex(known).tz_convert("UTC").to_numpy()) / np.timedelta64(1, "m")
     assert np.mean(gaps) - 1440 == pytest.approx(50.5, abs=6)
+
+
+@pytest.mark.parametrize(
+    ("time", "share", "error"),
+    [
+        # Meeus 1998, Astronomical Algorithms (2nd ed.), example 48.a: 0.6786 (from memory)
+        ("1992-04-12 00:00", 0.6786, 0.01),
+        # total eclipses, so new and full moon (dates from memory): of the sun on 2017-08-21
+        # and 2024-04-08, of the moon on 2022-11-08
+        ("2017-08-21 18:26", 0.0, 0.002),
+        ("2024-04-08 18:18", 0.0, 0.002),
+        ("2022-11-08 10:59", 1.0, 0.002),
+    ],
+)
+def test_lit_share(time, share, error):
+    assert lit_share(pd.DatetimeIndex([time])) == pytest.approx([share], abs=error)

@@ -11,7 +11,7 @@ import pandas as pd
 import pytest
 from pypdf import PdfReader
 
-from lakekit import cli
+from lakekit.cli import main as cli
 from lakekit.lakefile import REQUIRED
 from lakekit.resources import demo_folder, template_folder
 from lakekit.tactics.book import read_book
@@ -243,7 +243,7 @@ def test_a_workbook_beside_the_empty_log_is_the_log(capsys, club):
 
 
 def test_a_log_is_checked_before_there_is_weather(capsys, club, monkeypatch):
-    import lakekit.guide.logbook as logbook
+    import lakekit.guide.log.logbook as logbook
     from lakekit.errors import WeatherError
 
     def none(*args, **options):
@@ -294,4 +294,4 @@ def test_the_clubs_notebooks_are_about_the_club(filled, tmp_path):
     assert "running.csv has no rows yet" in done.stdout
     season = json.loads((filled / "notebooks" / "season.ipynb").read_text(encoding="utf-8"))
     cells = ["".join(c["source"]) for c in season["cells"] if c["metadata"].get("tags")]
-    assert 'club_folder = ".."' in cells[0] and 'out = "../reports"' in cells[0]
+    assert 'club_folder: str = ".."' in cells[0] and 'out: str = "../reports"' in cells[0]

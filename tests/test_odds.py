@@ -12,7 +12,7 @@ from weather_helpers import invented_lake
 from lakekit.column.parameters import draw_parameters
 from lakekit.errors import LakekitError
 from lakekit.strata import history_run, monthly_odds, stratification
-from lakekit.strata.odds import quantiles_of
+from lakekit.strata.spread import MISSES, quantiles_of, widened
 from lakekit.weather.forcing import prepare_forcing
 
 AS_OF = pd.Timestamp("2021-08-31T23:00")
@@ -106,6 +106,7 @@ def test_hindcast_is_the_history_run_itself(lake, forcing, odds):
     layers = stratification(july)
     mine = odds.sel(month="2021-07-01")
     expected = np.quantile(layers["surface_temperature"].values.ravel(), (0.1, 0.5, 0.9))
+    expected = widened(expected, MISSES["free"].temperature[0], low=0.0)
     np.testing.assert_allclose(mine["surface_temperature"], expected, rtol=0, atol=1e-9)
     expected = np.quantile(july["water_temperature"].values.reshape(62, -1), 0.5, axis=0)
     np.testing.assert_allclose(mine["temperature"].sel(quantile=0.5), expected, rtol=0, atol=1e-9)
@@ -113,16 +114,17 @@ def test_hindcast_is_the_history_run_itself(lake, forcing, odds):
 
 def test_oxygen_zone_is_in_order(odds):
     middle = odds.sel(quantile=0.5)
-    chance = [odds[f"oxygen_{k}_depth_chance"].values for k in ("4", "floor", "2")]
+    names = ("oxygen_zone_top", "oxygen_floor_depth", "oxygen_zone_bottom")
+    chance = [odds[f"{name}_chance"].values for name in names]
     assert (chance[0] >= chance[1]).all() and (chance[1] >= chance[2]).all()
     sure = chance[2] > 0.99
     assert sure.any()
-    depths = [middle[f"oxygen_{k}_depth"].values[sure] for k in ("4", "floor", "2")]
+    depths = [middle[name].values[sure] for name in names]
     assert (depths[0] < depths[1]).all() and (depths[1] < depths[2]).all()
 
 
 def test_one_month_alone_equals_the_same_month_of_many(lake, forcing, odds):
-    for start, years in (("2021-07", ""), ("2021-10", "2018, 2019, 2020"), ("2022-05", None)):
+    for start, years in (("2021-07", None), ("2021-10", "2018, 2019, 2020"), ("2022-05", None)):
         alone = monthly_odds(lake, forcing, start, 1, as_of=AS_OF, members=2)
         assert years is None or alone.attrs["trace_years"] == years
         monthly = [name for name in odds.data_vars if "month" in odds[name].dims]
@@ -137,6 +139,16 @@ def test_one_month_alone_equals_the_same_month_of_many(lake, forcing, odds):
         np.testing.assert_array_equal(
             alone["surface_daily"].sel(day=both), odds["surface_daily"].sel(day=both)
         )
+
+
+def test_a_fish_that_bears_less_oxygen_has_a_deeper_floor(lake, forcing, odds):
+    hardy = monthly_odds(
+        lake, forcing, "2021-07", 1, as_of=AS_OF, members=2, oxygen_zone=(3.0, 2.0, 1.0)
+    )
+    usual = odds.sel(month="2021-07-01")
+    assert (hardy["oxygen_floor_depth"].values[0] > usual["oxygen_floor_depth"].values).all()
+    # the limit of the one is the least of the other
+    np.testing.assert_allclose(hardy["oxygen_floor_depth"].values[0], usual["oxygen_zone_bottom"])
 
 
 def test_same_question_same_answer(lake, forcing):
@@ -185,3 +197,39 @@ def test_refuses_what_it_cannot_answer(lake, forcing):
         monthly_odds(lake, forcing, "2021-07", 25)
     with pytest.raises(LakekitError, match="before the weather record"):
         monthly_odds(lake, forcing, "2015-07", 2)
+
+
+def test_a_reading_moves_the_months_ahead_and_narrows_their_ranges(lake, forcing, odds):
+    cast = pd.DataFrame({"time": AS_OF - pd.Timedelta("2D"), "depth": np.arange(0.5, 6.0)})
+    before = odds["temperature"].sel(quantile=0.5).isel(month=2)
+    warm = np.interp(cast["depth"], odds["depth"], before) + 2.5
+    read = monthly_odds(
+        lake, forcing, "2021-06", 5, as_of=AS_OF, members=2, readings=cast.assign(temperature=warm)
+    )
+    ahead = (read["temperature"] - odds["temperature"]).sel(quantile=0.5).isel(month=3)
+    assert float(ahead.isel(depth=slice(0, 12)).mean()) > 0.1
+    assert list(read["standing"].values[2:5]) == ["free", "soon", "late"]
+    assert set(odds["standing"].values) == {"free"}
+
+
+def test_a_season_is_told_whole_whatever_months_are_asked_for(lake, forcing, odds):
+    short = monthly_odds(lake, forcing, "2021-07", 2, as_of=AS_OF, members=2)
+    for name in ("onset", "turnover"):
+        assert short.attrs[f"{name}_year"] == 2021
+    whole = monthly_odds(lake, forcing, "2021-03", 9, as_of=AS_OF, members=2)
+    np.testing.assert_array_equal(short["turnover_day"], whole["turnover_day"])
+    np.testing.assert_array_equal(short["onset_day"], whole["onset_day"])
+
+
+def test_a_front_ahead_is_strong_by_the_places_usual_wind(lake):
+    """Autumn is windy here: its blows are fronts beside the year's wind, not beside their own."""
+    weather = invented_years("2019-01-01", "2021-09-01")
+    day = weather["time"].dt.dayofyear
+    weather["air_temperature"] = 12.0 + 13.0 * np.cos(2 * np.pi * (day - 200) / 365.25)
+    weather["precipitation"] = weather["precipitation"] * 0.0
+    windy = weather["time"].dt.month.isin([8, 9, 10])
+    wind = xr.where(windy, 2.0, 1.2)
+    weather["wind_speed"] = xr.where(windy & (day % 7 == 0), 3.0, wind)
+    weather["wind_speed"].attrs["wind_height"] = 10.0
+    odds = monthly_odds(lake, weather, "2021-09", 1, members=1)
+    assert 3.5 < float(odds["front_count"][0]) < 5.0  # one a week

@@ -96,3 +96,35 @@ def test_more_fertile_water_has_a_shallower_floor():
         depths.append(run["depth"].values[low[0]] if low.size else np.inf)
     assert depths == sorted(depths, reverse=True)
     assert depths[-1] < depths[0]
+
+
+def test_richer_water_takes_and_makes_more_within_what_was_measured():
+    rows = np.array([
+        oxygen.FERTILITY[name]
+        for name in ("oligotrophic", "mesotrophic", "eutrophic", "hypereutrophic")
+    ])  # fmt: skip
+    assert (np.diff(rows, axis=0) > 0.0).all()
+    # sediment 0.2 to 1.3 g/m2/d (Mueller et al. 2012: 0.47-1.31 among eutrophic lakes); water and
+    # production in g/m3/d common practice, no source
+    assert (rows[:, 0] >= 0.1).all()
+    assert (rows.max(axis=0) <= [1.31, 0.3, 2.5]).all()
+    assert (rows[1:, 2] > 4.0 * rows[1:, 1]).all()
+
+
+def test_demand_and_light_are_half_at_their_half_constants():
+    debt = oxygen.demand_share(0.0)
+    assert oxygen.demand_share(-5.0) == debt
+    half = oxygen.demand_share(oxygen.HALF_SATURATION)
+    assert half == pytest.approx(0.5 * (1.0 + debt), rel=1e-12)
+    assert oxygen.demand_share(1e6) == pytest.approx(1.0, abs=1e-5)
+    assert oxygen.light_limitation(oxygen.LIGHT_HALF) == pytest.approx(0.5, rel=1e-12)
+    assert oxygen.light_limitation(0.0) == 0.0
+
+
+def test_gas_exchange_by_hand_and_at_the_ends_of_the_table():
+    # 5.387 cm/h at 5 m/s (Cole & Caraco 1998) and a Schmidt number of 530.5 at 20 degC
+    expected = 0.24 * 5.387 * (600.0 / 530.5) ** 0.5
+    assert oxygen.transfer_velocity(20.0, 5.0) == pytest.approx(expected, rel=1e-3)
+    assert oxygen.transfer_velocity(-2.0, 5.0) == oxygen.transfer_velocity(0.0, 5.0)
+    assert oxygen.transfer_velocity(40.0, 5.0) == oxygen.transfer_velocity(35.0, 5.0)
+    assert oxygen.gas_velocity(-1.0) == oxygen.gas_velocity(0.0) == pytest.approx(0.4968)

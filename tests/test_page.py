@@ -15,7 +15,7 @@ import lakekit.pages
 from lakekit.pages.documents import briefing_document, front_document, season_document
 from lakekit.pages.fonts import MISSING, printable
 from lakekit.pages.html import write_page
-from lakekit.pages.style import TEXT_ON
+from lakekit.pages.style import COLOURS, DARK, TEXT_ON, contrast
 
 VOID = {"meta", "link", "br", "hr", "img", "input", "path", "use", "rect", "circle", "ellipse"}
 
@@ -91,7 +91,7 @@ def test_it_is_well_formed_and_loads_nothing(made, kind):
         if name in ("src", "href", "xlink:href", "action", "data"):
             assert value.startswith("#"), (tag, name, value)
     assert "@import" not in text
-    assert not re.search(r"url\((?!#)", text)
+    assert not re.search(r"url\((?!#|data:font/woff;base64,)", text)
     assert ("meta", "name", "viewport") in read.attributes
 
 
@@ -230,3 +230,24 @@ def test_at_360_px_nothing_is_wider_than_the_screen(tmp_path, made, kind):
     assert scroll <= 360
     assert widest <= 360.5
     assert smallest >= 15.0
+
+
+def test_text_follows_the_readers_own_size_and_dark_screens_keep_their_contrast(made):
+    text = made["briefing"].read_text(encoding="utf-8")
+    style = text[text.index("<style>") : text.index("</style>")]
+    sizes = re.findall(r"font-size: ([\d.]+)(\w+|%)", style)
+    assert {unit for _, unit in sizes} <= {"rem", "em", "%", "pt"}  # pt: on paper
+    assert "prefers-color-scheme: dark" in style
+    dark = COLOURS | DARK
+    for colour, ground in TEXT_ON:
+        if {colour, ground} <= set(DARK):
+            assert contrast(dark[colour], dark[ground]) >= 4.5, (colour, ground)
+
+
+def test_there_is_a_way_back_from_each_month_and_signs_are_read_as_words(made):
+    season = made["season"].read_text(encoding="utf-8")
+    assert season.count('<a href="#months">Back to all months</a>') == season.count(
+        '<section class="month"'
+    )
+    assert season.count('id="months"') == 1
+    assert not re.search(r"<span[^>]* aria-label=", season)

@@ -7,6 +7,8 @@ from column_lakes import lake
 from lakekit.column import default_parameters, draw_parameters
 from lakekit.column.parameters import (
     NAMES,
+    SUNSHINE,
+    SURROUNDINGS_SHELTER,
     TABLE,
     as_array,
     as_dataset,
@@ -71,3 +73,10 @@ def test_missing_or_unfinite_parameters_are_refused():
     broken[0, 1] = np.nan
     with pytest.raises(ProbeError, match="not finite"):
         as_array(as_dataset(broken))
+
+
+def test_surroundings_shelter_in_order_and_within_reason():
+    for table in (SURROUNDINGS_SHELTER, SUNSHINE):
+        values = [table[name] for name in ("open", "mixed", "wooded", "valley")]
+        assert values == sorted(values, reverse=True)
+        assert 0.7 <= values[-1] < values[0] <= 1.25

@@ -58,6 +58,13 @@ def cast(readings=CAST, *, header=HEADER, day="2025-07-12", clock="09:00", lake=
     return header + "\n".join(rows) + "\n"
 
 
+def test_a_row_with_oxygen_alone_is_kept(read):
+    frame = read(cast().replace("24.5,7.8", ",7.8"))
+    assert np.isnan(frame["temperature"][1])
+    assert frame["oxygen"][1] == 7.8
+    assert len(frame) == 5
+
+
 def test_a_plain_file_is_read(read):
     frame = read(cast())
     assert list(frame.columns) == ["time", "lake", "depth", "temperature", "oxygen", "row"]
@@ -198,7 +205,7 @@ BAD = [
     (cast().replace("24.5", "warm"), "'warm' is not a number (1 such rows)",
      "row 3, column temperature_c", "plain number"),
     (cast().replace("24.5", '"24,5"'), "'24,5' is not a number", "row 3", "semicolons"),
-    (cast().replace("24.5", ""), "temperature_c is missing in row 3", "column temperature_c",
+    (cast().replace("24.5,7.8", ","), "temperature_c is missing in row 3", "column temperature_c",
      None),
     (cast().replace("depth_m", "depth"), "unknown column 'depth'", "row 1", "depth_m"),
     (cast().replace("depth_m", "notes"), "unknown column 'notes'", "row 1", "Columns are"),

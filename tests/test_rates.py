@@ -82,6 +82,8 @@ def test_three_lucky_hours_never_outrank_thirty_honest_ones():
     assert table.loc["lucky", "rate"] < raw["lucky"] / 1.3  # 2.0 where the totals say 2.7
     wide = np.log(table["high"] / table["low"])
     assert wide["lucky"] > wide["honest"]
+    assert table.loc["lucky", "relied"] < table.loc["lucky", "rate"]  # one outing: cautiously
+    assert table.loc["honest", "relied"] == table.loc["honest", "rate"]
 
 
 def test_nor_where_there_is_nothing_else_to_shrink_toward():
@@ -120,7 +122,7 @@ def test_rods_exponent_follows_the_log_and_shrinks_toward_what_surveys_have():
     fish = random.poisson(2.0 * rods**0.2 * random.gamma(2, 0.5, 300))
     many = catch_rates(make_log(tactic="t", fish=fish, rods=rods), club=CLUB)
     few = catch_rates(make_log(tactic="t", fish=fish[:12], rods=rods[:12]), club=CLUB)
-    _, low, high = many.rods_exponent
+    low, high = many.rods_exponent[1:]
     assert low < 0.2 < high and high - low < 0.4
     few = few.rods_exponent
     assert abs(few[0] - 0.6) < 0.2 and few[2] - few[1] > 0.4  # the prior's 0.6, hardly moved
@@ -220,6 +222,36 @@ def test_rows_of_one_outing_count_for_less():
         np.ptp(np.quantile(r.log_rate("ash", "summer", "t"), [0.1, 0.9])) for r in (alone, shared)
     ]
     assert wide[1] > 1.1 * wide[0]
+
+
+def test_boats_out_on_one_day_share_it():
+    """Thirty days of five boats: the day's spread is found and the rate is less sure for it."""
+    random = np.random.default_rng(9)
+    day = np.repeat(random.normal(0, 0.7, 30), 5)
+    fish = random.poisson(3 * np.exp(day) * random.gamma(5, 0.2, 150))
+    apart = make_log(tactic="t", fish=fish)
+    dates = pd.Timestamp("2024-06-01") + pd.to_timedelta(np.repeat(np.arange(30), 5), unit="D")
+    together = apart.assign(date=dates, start=dates + pd.Timedelta(hours=12))
+    alone, shared = (catch_rates(log, club=CLUB) for log in (apart, together))
+    assert 0.4 < np.median(shared.day_spread) < 1.0
+    wide = [
+        np.ptp(np.quantile(r.log_rate("ash", "summer", "t"), [0.1, 0.9])) for r in (alone, shared)
+    ]
+    assert wide[1] > 1.2 * wide[0]
+    assert abs(shared.day_luck().mean() + np.mean(shared.day_spread**2) / 2) < 0.05
+    other = together.assign(lake=np.tile(["ash", "birch"], 75))
+    assert len(set(catch_rates(other, club=CLUB).design.day)) == 60  # each lake has its own day
+
+
+def test_a_long_log_learns_its_pooling_from_part_of_it(monkeypatch):
+    log = random_log(240)
+    whole = catch_rates(log, club=CLUB)
+    monkeypatch.setattr("lakekit.trips.rates.MANY_ROWS", 130)
+    part = catch_rates(log, club=CLUB)
+    for tactic in ("t0", "t3"):
+        first, again = (r.log_rate("ash", "summer", tactic) for r in (whole, part))
+        assert np.median(again) == pytest.approx(np.median(first), abs=0.15)
+        assert again.std() == pytest.approx(first.std(), rel=0.3)
 
 
 def test_pooled_anglers_keep_their_own_skill_apart():

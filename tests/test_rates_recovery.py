@@ -3,13 +3,15 @@
 import numpy as np
 import pytest
 
-from lakekit.bench.rates import (
+from lakekit.bench.rates.run import (
+    EVERY,
     predictive_coverage,
     read_survey,
     recovery,
     survey_scores,
+    told_coverage,
 )
-from lakekit.bench.rates_worlds import bench_club, make_world
+from lakekit.bench.rates.worlds import CREWS, bench_club, make_world
 from lakekit.trips import catch_rates
 
 THREE = ("raw_totals", "pooled_constant", "shrunk_cells")
@@ -34,8 +36,12 @@ def test_log_score_and_regret_beat_totals_constant_and_one_line_shrinkage(assume
 
 def test_prediction_of_an_outing_holds_its_luck():
     world = make_world("assumed", 120, 5)
-    rates = catch_rates(world.log, club=bench_club())
-    assert predictive_coverage(rates, world.held_out).mean() == pytest.approx(0.8, abs=0.09)
+    rates, later = catch_rates(world.log, club=bench_club()), world.held_out
+    mean = np.exp(rates.log_rates_of_rows(later, every=EVERY))
+    assert predictive_coverage(rates, later, mean).mean() == pytest.approx(0.8, abs=0.09)
+    told = told_coverage(rates, later, mean)
+    assert 0.72 < told.mean() < 0.92
+    assert not told_coverage(rates, later.assign(fish=later["fish"] + 60), mean).any()
 
 
 def test_worlds_are_what_they_say():
@@ -46,6 +52,11 @@ def test_worlds_are_what_they_say():
     assert len(pairs) == 100 and pairs["trip"].nunique() == 50
     assert (plain.log.groupby("tactic").size() / 400).max() > 0.15  # used unequally
     again = make_world("assumed", 400, 1)
+    days = make_world("shared days", 100, 1).log
+    assert days["date"].nunique() <= 25 and (days.groupby("date")["lake"].nunique() == 1).all()
+    assert make_world("several crews", 100, 1).log["angler"].nunique() == CREWS
+    far = make_world("one tactic far off", 40, 2).log_rates.mean(axis=(1, 2))
+    assert far[0] < np.sort(far)[1]
     assert np.array_equal(plain.log["fish"], again.log["fish"])
 
 

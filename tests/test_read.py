@@ -345,3 +345,49 @@ def test_cells_with_markup_and_control_characters_stay_text(tmp_path):
             '2025-05-03,06:30,2,ash,cast,4,7,"=1+1 <b> #x \x07 \U0001f41f"\n')
     trips = read(tmp_path, text)
     assert trips["notes"].iloc[0] == "=1+1 <b> #x  \U0001f41f"
+
+
+def test_an_open_quote_in_a_note_loses_no_row(tmp_path):
+    lines = [f'2025-05-{day:02d},06:30,2,ash,cast,4,7,"fine"\n' for day in range(1, 29)]
+    lines[4] = lines[4].replace('"fine"', '"fine')
+    with pytest.raises(TripsError, match=r"trips\.csv, line 6: a quote opens and is not closed"):
+        read(tmp_path, HEADER.strip() + ",notes\n" + "".join(lines))
+
+
+def test_old_line_ends_and_unicode_text_read_alike(tmp_path):
+    text = HEADER + "2025-05-03,06:30,2,ash,casting,4,7\n2025-05-04,06:30,2,ash,casting,4,0\n"
+    for content in (text.replace("\n", "\r").encode(), text.replace(",", "\t").encode("utf-16"),
+                    text.encode("utf-16-le")):
+        assert read(tmp_path, content)["fish"].tolist() == [7, 0]
+
+
+@pytest.mark.parametrize("at", range(0, 100, 9))
+def test_a_damaged_workbook_is_one_message_or_read(tmp_path, at):
+    content = bytearray(workbook(tmp_path, ROWS).read_bytes())
+    for place in range(len(content) * at // 100, len(content) * at // 100 + 12):
+        content[place % len(content)] ^= 0xFF
+    try:
+        read(tmp_path, bytes(content), name="damaged.xlsx")
+    except TripsError as error:
+        assert "workbook" in str(error) or "header" in str(error)
+
+
+def test_a_workbook_that_unfolds_to_no_end_is_refused_before_it_is_unfolded(tmp_path):
+    import zipfile
+
+    path = tmp_path / "bomb.xlsx"
+    packed = zipfile.ZIP_DEFLATED
+    with zipfile.ZipFile(path, "w", packed) as book, book.open("sheet1.xml", "w") as part:
+        for _ in range(260):
+            part.write(bytes(1_000_000))
+    assert path.stat().st_size < 400_000
+    with pytest.raises(TripsError, match=r"unfolds to 260 MB; at most 200 MB"):
+        read_trips(path, make_club(), as_of=AS_OF)
+
+
+def test_a_log_with_its_blanks_is_not_scolded(tmp_path):
+    text = HEADER + "".join(f"2025-05-{day:02d},06:30,2,ash,cast,4,{day % 3}\n"
+                            for day in range(1, 13))
+    found = read(tmp_path, text).attrs["findings"]
+    said = found[found["finding"].str.contains("without a fish")]
+    assert said["mend"].tolist() == [""] and said["severity"].tolist() == ["note"]

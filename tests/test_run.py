@@ -147,6 +147,22 @@ def test_daily_output_is_noon_of_local_standard_time():
     )
 
 
+def test_a_state_bears_the_time_at_which_its_hour_ends():
+    # an hour of sun is felt in the state at its end: noon's, 18:00 UTC, knows of 17:00 and not
+    # of the hour that begins then
+    plain = weather(240)
+    for label, first_hour, first_noon in (
+        ("2001-01-05T17:00", "2001-01-05T18:00", "2001-01-05T18:00"),
+        ("2001-01-05T18:00", "2001-01-05T19:00", "2001-01-06T18:00"),
+    ):
+        sunny = plain.copy(deep=True)
+        sunny["shortwave"].loc[{"time": label}] += 500.0
+        for every, first in (("1h", first_hour), ("1D", first_noon)):
+            runs = [simulate(small_lake(), forcing, every=every) for forcing in (plain, sunny)]
+            felt = (runs[0]["water_temperature"] != runs[1]["water_temperature"]).any("depth")[0]
+            assert runs[0]["time"].values[felt.argmax()] == np.datetime64(first)
+
+
 def test_murkier_water_is_warmer_above_and_colder_below():
     clear = simulate(lake(secchi=np.full(12, 3.0)), weather())
     murky = simulate(lake(secchi=np.full(12, 0.5)), weather())

@@ -187,10 +187,6 @@ def test_every_fault_ends_in_one_error_or_in_flagged_hours(answers, capsys):
         ("page", "the server sent a web page in place of the list of weather stations"),
         ("cut database", "the server sent something else in place of the list"),
         ("all 500", "the server answered with status 500"),
-        (
-            "hole alone",
-            "the longest hole runs 2022-07-01 00:00 to 2022-08-14 23:00 UTC (45.0 days)",
-        ),
         ("unknown", "station '99999' is not within 100 km of Mill Pond. The nearest are 72001"),
         ("none near", "no weather station within 100 km of Mill Pond"),
     ],
@@ -269,6 +265,13 @@ def test_a_lost_year_comes_from_the_neighbour_flagged(answers, name, words):
 def test_a_lost_year_is_asked_for_twice_where_it_may_help(answers):
     assert answers["404"]["asked"].count(near(2023)) == 1
     assert answers["cut"]["asked"].count(near(2023)) == 2
+
+
+def test_a_long_hole_without_a_neighbour_comes_from_another_year_flagged(answers):
+    answer = answers["hole alone"]
+    assert answer["outcome"] == "weather"
+    for name in ("air_temperature", "wind_speed"):
+        assert answer["coverage"][name]["other_year"] == pytest.approx(45 / 699, abs=0.002)
 
 
 def test_missing_cloud_comes_from_the_neighbour(answers):

@@ -178,3 +178,16 @@ def test_a_cache_others_may_write_to_is_refused(monkeypatch, tmp_path):
     monkeypatch.setenv("LAKEKIT_CACHE", str(shared))
     with pytest.raises(StoreError, match=r"others may write to it.*chmod 700"):
         cache_folder()
+
+
+def test_a_full_disk_leaves_a_dataset_as_it_was(tmp_path, monkeypatch):
+    path = save_dataset(state(), tmp_path / "state.nc")
+    before = path.read_bytes()
+
+    def full(self, content):
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr("pathlib.Path.write_bytes", full)
+    with pytest.raises(StoreError, match="the disk is full"):
+        save_dataset(state(), path)
+    assert [entry.read_bytes() for entry in tmp_path.iterdir()] == [before]

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from lakekit.column import surface
+from lakekit.column import columns, hour, surface
 
 
 @pytest.mark.parametrize(
@@ -73,3 +73,31 @@ def test_emitted_longwave_is_stefans_law():
 def test_sheltering_of_small_lakes(area, share):
     # Hondzo & Stefan 1993: 1 - exp(-0.3 A)
     assert surface.sheltered_energy(area * 1e6) == pytest.approx(share, abs=5e-5)
+
+
+def test_a_brighter_sky_in_the_infrared_warms_water_and_ice():
+    # by hand: 10 W/m2 more from the sky, 0.97 of it kept
+    row, own = np.zeros(columns.FORCING_COLUMNS), np.ones(8)
+    row[columns.AIR], row[columns.VAPOUR], row[columns.PRESSURE] = -5.0, 3.0, 1000.0
+    row[columns.LONGWAVE] = 230.0
+    gained, left = [], []
+    for bias in (0.0, 10.0):
+        own[columns.SKY] = bias
+        source, budget = np.zeros((2, 3)), np.zeros(columns.BUDGET_COLUMNS)
+        hour.open_surface(row, own, 100.0, 0.5, 3.0, 11.0, source, 0, budget)
+        gained.append(budget[columns.LONG_NET] / (100.0 * hour.HOUR))
+        left.append(
+            hour.ice_surface(row, own, 100.0, 0.5, 0.5, 50.0, 0.3, 0.0, source, 0, budget)[1]
+        )
+    assert gained[1] - gained[0] == pytest.approx(9.7, rel=1e-9)
+    assert left[1] < left[0]
+
+
+def test_stress_by_hand_and_in_thin_air():
+    # 1.225 kg/m3 at 15 degC and 1013.25 hPa; 1.2e-3 of it times 8 m/s squared (Large & Pond 1981)
+    assert surface.wind_stress(8.0, 15.0, 1013.25) == pytest.approx(1.225 * 1.2e-3 * 64.0, rel=1e-3)
+    assert surface.wind_stress(8.0, 15.0, 800.0) == pytest.approx(
+        surface.wind_stress(8.0, 15.0, 1000.0) * 0.8, rel=1e-9
+    )
+    warm = surface.wind_stress(8.0, 30.0, 1000.0)
+    assert warm == pytest.approx(surface.wind_stress(8.0, 0.0, 1000.0) * 273.15 / 303.15, rel=1e-9)

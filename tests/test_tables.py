@@ -326,3 +326,64 @@ def test_a_measured_record_is_read(observations):
     assert weather["wind_speed"].attrs["wind_height"] == 3.0
     assert np.isnan(weather["air_temperature"].values).sum() > 17 * 24
     assert weather["time"].values[0] == np.datetime64("2018-01-01T05:00")
+
+
+# What would be read without a word, and wrongly
+
+
+@pytest.mark.parametrize(
+    ("header", "line", "message"),
+    [
+        ("rel_hum_pct", "{t},20,0.{i:02d}\n", r"rel_hum_pct is never above .*rel_hum_pct = \"frac"),
+        ("cloud_pct", "{t},20,0.{i:02d}\n", r"cloud_pct = \"fraction\""),
+        ("cloud_pct", "{t},20,{i}\n", r"cloud_pct = \"oktas\""),
+        ("sunshine_min", "{t},20,0.{i:02d}\n", r"sunshine_min = \"h\""),
+    ],
+)
+def test_shares_for_percent_are_refused_with_the_unit_to_write(tmp_path, header, line, message):
+    times = pd.date_range("2024-06-01", periods=48, freq="h")
+    text = f"time,air_temp_c,{header}\n" + "".join(
+        line.format(t=f"{t:%Y-%m-%d %H:%M}", i=i % 9) for i, t in enumerate(times)
+    )
+    path = write(tmp_path, text)
+    with pytest.raises(WeatherError, match=message):
+        read_weather(path)
+    unit = {"{i}": "oktas"}.get(line.split(",")[-1].strip(), "fraction")
+    if header != "sunshine_min":
+        assert read_weather(path, units={header: unit}).sizes["time"] == 48
+
+
+def test_a_clear_or_a_short_record_is_not_taken_for_shares(tmp_path):
+    clear = "time,air_temp_c,cloud_pct\n" + rows(line="{t},{i},0\n")
+    assert (read_weather(write(tmp_path, clear))["cloud_cover"] == 0).all()
+
+
+@pytest.mark.parametrize("year", ["1823", "2223", "0024"])
+def test_years_that_cannot_be_meant_are_refused(tmp_path, year):
+    with pytest.raises(WeatherError, match=r"row 2: the year of .* is outside 1900 to 2100"):
+        read_weather(write(tmp_path, HEADER + rows(3).replace("2024", year)))
+
+
+@pytest.mark.parametrize("zone", ["UTC+99", "UTC-15", "UTC+5:75"])
+def test_clocks_that_run_nowhere_are_refused(tmp_path, zone):
+    with pytest.raises(WeatherError, match="no clock runs at"):
+        read_weather(write(tmp_path, HEADER + rows(3)), units={"time": zone})
+
+
+def test_capitals_of_a_header_do_not_matter_and_its_near_spelling_is_named(tmp_path):
+    text = (HEADER + rows()).replace("time,air_temp_c", "Time,Air_Temp_C")
+    assert read_weather(write(tmp_path, text))["air_temperature"].size == 30
+    with pytest.raises(WeatherError, match=r"no column `time`.*Did you mean 'timee'"):
+        read_weather(write(tmp_path, text.replace("Time,", "timee,")))
+
+
+def test_an_open_quote_in_a_weather_file_names_its_line(tmp_path):
+    text = "time,air_temp_c,remark\n" + rows(30, line="{t},{i},ok\n")
+    text = text.replace("2024-06-01 10:00,10,ok", '2024-06-01 10:00,10,"ok')
+    with pytest.raises(WeatherError, match=r"line 12: a quote opens and is not closed"):
+        read_weather(write(tmp_path, text))
+
+
+def test_a_decimal_comma_between_commas_loses_no_figure(tmp_path):
+    with pytest.raises(WeatherError, match=r"row 2: 5 cells under 4 column names.*semicolons"):
+        read_weather(write(tmp_path, HEADER + rows(3, line="{t},{i},5,50,2\n")))

@@ -1,4 +1,4 @@
-"""Where a front's wind put the water: the lean of two layers, its ends, when nothing is said."""
+"""Where a front's wind put the water: the lean of two layers, its ends, and silence."""
 
 from dataclasses import replace
 

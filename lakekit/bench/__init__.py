@@ -4,6 +4,9 @@ Each bench is a module here with ``measure() -> dict`` of flat figures, keys sta
 bench's name and saying the unit, and an optional ``table(figures) -> str`` for people.
 """
 
-BENCHES = ("column", "accuracy", "rates", "tackle", "front", "sky", "report", "patterns")
+BENCHES = (
+    "column", "accuracy", "choices", "rates", "tackle", "front", "sky", "report", "patterns",
+    "scale", "drills",
+)  # fmt: skip
 
 __all__ = ["BENCHES"]

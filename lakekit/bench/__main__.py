@@ -46,10 +46,18 @@ def main(argv=None):
     parser.add_argument(
         "--record", action="store_true", help="keep the figures, with today's date, for the guides"
     )
+    drills = parser.add_argument_group("drills")
+    drills.add_argument("--seed", type=int, help="of the faults that are tried")
+    drills.add_argument("--cases", type=int, help="how many")
+    drills.add_argument("--kills", type=int, help="commands to kill as well; default none")
     arguments = parser.parse_args(argv)
+    asked = {name: getattr(arguments, name) for name in ("seed", "cases", "kills")}
+    asked = {name: value for name, value in asked.items() if value is not None}
+    if asked and arguments.name != "drills":
+        parser.error("--seed, --cases and --kills belong to drills")
     try:
         module = importlib.import_module(f"{__package__}.{arguments.name}")
-        figures = module.measure()
+        figures = module.measure(**asked)
     except Exception as error:
         print(f"could not measure {arguments.name}: {error}", file=sys.stderr)
         return 1

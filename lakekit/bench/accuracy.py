@@ -1,9 +1,10 @@
-"""Accuracy of the water column on two measured reservoirs, untuned and after eight casts.
+"""Accuracy of the water column on five measured waters: untuned, fitted, and followed.
 
-Untuned: every departure from the published defaults is chosen on the other reservoir. Fitted: at
-most eight casts of one year (or of the season before July), scored on what came from other years
-(or after). Two rivals without physics stand beside each row: the mean of the casts of the same
-fortnight in other years, and the eight casts of the fit interpolated across the year.
+Untuned: the lake file alone, each water left out of the choice of constants. Fitted: at most eight
+casts of one year (or of the season before July), scored on what came from other years (or after).
+Followed: a cast every four weeks, scored on later casts by days since the last one. Rivals without
+physics stand beside: the mean of the casts of the same fortnight in other years, the eight casts of
+the fit interpolated across the year, the last cast, and that with the fortnights' usual change.
 """
 
 import numpy as np
@@ -11,7 +12,7 @@ import pandas as pd
 import xarray as xr
 
 from ..column import end_state, make_basin, simulate
-from ..column.fit import ENSEMBLE, assimilate, fit_lake, needed_weather, transfer
+from ..column.fit import ENSEMBLE, assimilate, fit_lake, needed_weather
 from ..column.parameters import (
     as_dataset,
     default_parameters,
@@ -20,35 +21,41 @@ from ..column.parameters import (
 )
 from ..column.readings import lake_readings
 from ..strata import season_dates, stratification
+from ..strata.spread import profile_error, widened
 from ..weather import prepare_forcing
 from .observed import (
-    beaverdam,
-    falling_creek,
+    SITES,
     natural,
     observations_folder,
     with_mean_wind,
     without_radiation,
 )
 
-GRID = np.arange(0.0, 13.01, 0.25)  # m, on which casts and columns are compared
+GRID = np.arange(0.0, 23.01, 0.25)  # m, on which casts and columns are compared
 CASTS = 8
 MEMBERS = 24
 FORTNIGHT = 7  # days either side
 PROBE_ERROR = 0.3  # degC
 UPPER = 5.0  # m
-YEARS = (2014, 2015, 2016)  # of Beaverdam, with eight casts or more
+TARGETS = 6  # days at least between the casts of daily strings that are scored
+# Years with eight casts or more to fit on, or the date before which a single season is fitted
+SPLITS = {
+    "beaverdam": (2014, 2015, 2016), "fallingcreek": "2018-07-01", "carvins": (2014, 2015),
+    "crampton": (2018, 2019), "barco": (2019,),
+}  # fmt: skip
 KEYS = (
     "rmse_c", "surface_rmse_c", "upper_rmse_c", "bias_c", "thermocline_mae_m", "oxygen3_mae_m",
 )  # fmt: skip
-HALF = 0.5  # of the other reservoir's departure is taken for general, the rest for its own
-FITTED_CASTS = 24  # of a whole reservoir when its defaults are chosen
 
 
 def on_grid(casts):
     """Casts as a Dataset on (time, depth): the 0.25 m grid, NaN outside what was read."""
-    times, fields = [], {"temperature": [], "oxygen": []}
+    times, read, fields = [], [], {"temperature": [], "oxygen": []}
     for time, cast in casts.groupby("time"):
         times.append(time)
+        seen = cast.dropna(subset=["temperature"])["depth"].to_numpy()
+        near = np.abs(GRID[:, None] - seen).min(axis=1, initial=np.inf) <= 0.5 * np.diff(GRID)[0]
+        read.append(near)
         for name, rows in fields.items():
             known = cast.dropna(subset=[name]).drop_duplicates("depth").sort_values("depth")
             depth = known["depth"].to_numpy()
@@ -60,13 +67,14 @@ def on_grid(casts):
         {
             "water_temperature": (("time", "depth"), np.array(fields["temperature"])),
             "dissolved_oxygen": (("time", "depth"), np.array(fields["oxygen"])),
+            "read": (("time", "depth"), np.array(read)),
         },
         coords={"time": pd.DatetimeIndex(times), "depth": GRID},
     )
 
 
 def at_casts(run, observed):
-    """A run on the grid at the hours of the casts, masked where the casts did not read."""
+    """A run at the hours and depths of the casts, on the grid as the casts are."""
     nearest = run[["water_temperature", "dissolved_oxygen"]].sel(
         time=observed["time"].values, method="nearest"
     )
@@ -74,9 +82,14 @@ def at_casts(run, observed):
     for name in ("water_temperature", "dissolved_oxygen"):
         values = nearest[name].values
         grid = np.full((*values.shape[:2], GRID.size), np.nan)
-        for index in np.ndindex(values.shape[:2]):
-            known = np.isfinite(values[index])
-            grid[index] = np.interp(GRID, run["depth"].values[known], values[index][known])
+        for member, cast in np.ndindex(values.shape[:2]):
+            known = np.isfinite(values[member, cast])
+            depth = run["depth"].values[known]
+            seen = np.interp(GRID, depth, values[member, cast][known])
+            read = observed["read"].values[cast] if "read" in observed else ()
+            if np.sum(read) >= 2:  # coarse strings see coarse profiles of the column too
+                seen = np.interp(GRID, GRID[read], seen[read])
+            grid[member, cast] = seen
         grid[:, ~np.isfinite(observed[name].values)] = np.nan
         out[name] = (("member", "time", "depth"), grid)
     return xr.Dataset(out, coords={"time": observed["time"].values, "depth": GRID})
@@ -110,13 +123,23 @@ def score(simulated, observed):
     return out
 
 
-def band_share(simulated, observed):
-    """Share of temperature readings inside the members' 80 % band, the probe's error included."""
+def band_share(simulated, observed, *, how=None):
+    """Share of temperature readings inside the 80 % band, the probe's error included.
+
+    ``how``, a key of ``strata.spread.MISSES``, widens the members' band by the column's own error
+    as printed ranges are.
+    """
     values = simulated["water_temperature"].values
-    low, middle, high = np.quantile(values, [0.1, 0.5, 0.9], axis=0)
-    widen = 1.2816 * PROBE_ERROR
-    low = middle - np.hypot(middle - low, widen)
-    high = middle + np.hypot(high - middle, widen)
+    quantiles = np.quantile(values, [0.1, 0.5, 0.9], axis=0)
+    error = PROBE_ERROR
+    if how is not None:
+        warm = np.asarray(stratification(observed)["stratified"])[:, None]
+        own = [
+            profile_error(quantiles[1], observed["depth"].values, how=how, layered=layered)
+            for layered in (True, False)
+        ]
+        error = np.hypot(error, np.where(warm, *own))
+    low, _, high = widened(quantiles, error)
     true = observed["water_temperature"].values
     known = np.isfinite(true)
     return float(np.mean(((true >= low) & (true <= high))[known]))
@@ -222,34 +245,27 @@ def interpolated_rival(few, scored):
     return out
 
 
-def _judge(site, forcing, parameters, observed):
-    run = simulate(site.lake, forcing, parameters=parameters)
-    central = simulate(
-        site.lake, forcing, parameters=parameters.isel(member=[0]), every="1h"
-    )  # casts are not all taken at noon
-    out = score(at_casts(central, observed).isel(member=0, drop=True), observed)
-    out["band80_share"] = band_share(at_casts(run, observed), observed)
-    return out | date_errors(run, observed)
+def _judge(site, forcing, parameters, observed, *, how):
+    times = observed["time"].values
+    run = simulate(site.lake, forcing, parameters=parameters, every=times)
+    seen = at_casts(run, observed)
+    out = score(seen.isel(member=0, drop=True), observed)
+    out["band80_share"] = band_share(seen, observed, how=how)
+    daily = simulate(site.lake, forcing, parameters=parameters.isel(member=[0]))
+    return out | date_errors(daily, observed)
 
 
-def untuned(site, other, forcing, chosen):
-    """Scores with defaults chosen on the ``other`` reservoir, and with those shipped."""
-    observed = on_grid(site.casts)
+def untuned(site, forcing, *, change):
+    """Scores with the constants that the other waters would choose, and with those shipped."""
+    observed = on_grid(weekly(site))
     prior = draw_parameters(site.lake, MEMBERS, seed=1)
-    # the middle moves to what the other reservoir chose; the spread stays that of the ranges
-    moved = transfer(chosen.isel(member=[0]), other.lake, site.lake, share=HALF)
-    central = default_parameters(site.lake)
-    parameters = prior.copy()
-    for name in prior.data_vars:
-        shift = moved[name].values[0], central[name].values[0]
-        linear = name == "longwave_bias"
-        values = prior[name].values
-        parameters[name] = (
-            "member",
-            values + shift[0] - shift[1] if linear else values * shift[0] / shift[1],
-        )
-    rows = {"untuned": _judge(site, forcing, parameters, observed)}
-    rows["shipped"] = _judge(site, forcing, prior, observed)
+    rows = {"shipped": _judge(site, forcing, prior, observed, how="free")}
+    moved = prior.copy()
+    for name, value in change.items():
+        if name in prior:
+            own = prior[name]
+            moved[name] = own + value if name == "longwave_bias" else own * value
+    rows["untuned"] = _judge(site, forcing, moved, observed, how="free")
     rows["rival_fortnight"] = score(fortnight_rival(observed, observed), observed)
     return rows
 
@@ -263,7 +279,7 @@ def fitted(site, forcing, *, splits):
     for few, rest in splits:
         parameters = fit_lake(site.lake, forcing, few, members=MEMBERS, seed=1)
         observed = on_grid(rest)
-        rows["fitted"].append(_judge(site, forcing, parameters, observed))
+        rows["fitted"].append(_judge(site, forcing, parameters, observed, how="fitted"))
         rows["rival_interpolated"].append(
             score(interpolated_rival(on_grid(few), observed), observed)
         )
@@ -325,6 +341,21 @@ def season_split(casts, date):
     return [(spread_casts(casts[early]), casts[~early])]
 
 
+def weekly(site):
+    """The site's natural casts; of strings with one a day, one in six days."""
+    casts = natural(site)
+    return casts[casts["time"].isin(apart(casts["time"].unique(), TARGETS))]
+
+
+def apart(times, days):
+    """Those of sorted times that lie at least so many days after the last one kept."""
+    kept = []
+    for time in np.sort(np.unique(times)):
+        if not kept or time - kept[-1] >= np.timedelta64(days, "D"):
+            kept.append(time)
+    return np.array(kept, "datetime64[ns]")
+
+
 def _flat(figures, prefix, rows):
     for label, found in rows.items():
         many = found if isinstance(found, list) else [found]
@@ -336,38 +367,41 @@ def _flat(figures, prefix, rows):
             figures[f"accuracy_{prefix}_{label}_worst_rmse_c"] = max(r["rmse_c"] for r in many)
 
 
-def measure():
-    """Every figure of the table, keys ``accuracy_<reservoir>[_<forcing>]_<how>_<what>_<unit>``."""
+def measure(progress=None):
+    """Every figure of the tables, keys ``accuracy_<water>[_<forcing>]_<how>_<what>_<unit>``."""
+    from .choices import TRIED, errors_of_choices, left_out  # they need this module
+    from .leads import leads_table
+
+    say = progress or (lambda line: None)
     folder = observations_folder()
-    first, second = beaverdam(folder), falling_creek(folder)
-    station = falling_creek(folder, weather="station")
-    sites = {"beaverdam": (first, second), "fallingcreek": (second, first),
-             "fallingcreek_station": (station, first)}  # fmt: skip
-    chosen = {}
-    for site in (first, second):
-        casts = spread_casts(natural(site), FITTED_CASTS)
-        forcing = prepare_forcing(site.weather, site.lake)
-        chosen[site.lake.key] = fit_lake(site.lake, forcing, casts, seed=1, hold_out=False)
+    sites = {name: read(folder) for name, read in SITES.items()}
+    say("choices of constants on every water")
+    chosen = left_out(errors_of_choices(sites))
     figures = {}
-    for prefix, (site, other) in sites.items():
-        casts = site.casts
-        if site.lake.key == "beaverdam":
-            splits = year_splits(casts, YEARS)
-        else:
-            splits = season_split(casts, "2018-07-01")
-        kinds = {"": prepare_forcing(site.weather, site.lake)}
-        if site is not station:
-            kinds |= {"_nosky": without_radiation(site), "_meanwind": with_mean_wind(site)}
-        for kind, forcing in kinds.items():
-            rows = untuned(site, other, forcing, chosen[other.lake.key])
-            _flat(figures, prefix + kind, rows)
-            rows = fitted(site, forcing, splits=splits)
-            rows = {(k if k == "fitted" else k + "_heldout"): v for k, v in rows.items()}
-            _flat(figures, prefix + kind, rows)
-        if site is first:
-            _flat(figures, prefix, {"ceiling": ceiling(site, kinds[""], YEARS)})
+    for name, site in sites.items():
+        say(name)
+        forcing = prepare_forcing(site.weather, site.lake)
+        _flat(figures, name, untuned(site, forcing, change=TRIED[chosen[name]]))
+        splits = SPLITS[name]
+        casts = weekly(site)
+        splits = season_split(casts, splits) if isinstance(splits, str) else [
+            split for split in year_splits(casts, splits) if len(split[1])
+        ]  # fmt: skip
+        rows = fitted(site, forcing, splits=splits)
+        _flat(figures, name, {(k if k == "fitted" else k + "_heldout"): v for k, v in rows.items()})
         if site.stirred is not None:
-            _flat(figures, prefix, {"restarted": restarted(site)})
+            _flat(figures, name, {"restarted": restarted(site)})
+        _flat(figures, name, leads_table(site, forcing))
+    kinds = {"nosky": without_radiation, "meanwind": with_mean_wind}
+    for kind, changed in kinds.items():
+        site = sites["beaverdam"]
+        rows = untuned(site, changed(site), change={})
+        _flat(figures, f"beaverdam_{kind}", {"shipped": rows["shipped"]})
+    hows = {key.split("_", 2)[2] for key in figures if key.split("_", 2)[1] in sites}
+    for how in sorted(hows):
+        values = [figures.get(f"accuracy_{name}_{how}", np.nan) for name in sites]
+        if np.isfinite(values).sum() >= 3:
+            figures[f"accuracy_median_{how}"] = float(np.nanmedian(values))
     return figures
 
 
@@ -383,40 +417,33 @@ ASKED = (
 )
 
 
-NOTES = {
-    "ceiling": "fitted to all casts of the year scored",
-    "restarted": "restarted from the cast of 2 August, to 12 September",
-}
-
-
 def table(figures):
-    """Rows of what was measured beside the rivals, one block a reservoir and forcing."""
-    labels = (
-        "untuned",
-        "shipped",
-        "rival_fortnight",
-        "fitted",
-        "rival_interpolated_heldout",
-        "rival_fortnight_heldout",
-    )
-    heads = ("untuned", "shipped", "fortnight", "fitted", "8 casts", "fortnight")
-    prefixes = list(dict.fromkeys(k.split("_untuned_")[0] for k in figures if "_untuned_" in k))
+    """Water by water: untuned, fitted and their rivals, then followed by days since a cast."""
+    from .leads import HOWS, LEADS
+
+    labels = {
+        "untuned": "untuned", "shipped": "shipped", "rival_fortnight": "fortnight",
+        "fitted": "fitted", "rival_interpolated_heldout": "8 casts",
+        "rival_fortnight_heldout": "fortnight",
+    }  # fmt: skip
     lines = ["all casts: untuned, shipped, rival; held-out casts: fitted, two rivals"]
-    for prefix in prefixes:
-        lines += [
-            "",
-            prefix.removeprefix("accuracy_"),
-            " " * 36 + "".join(f"{h:>11}" for h in heads),
-        ]
+    for water in (*SITES, "median"):
+        prefix = f"accuracy_{water}"
+        lines += ["", water, " " * 36 + "".join(f"{h:>11}" for h in labels.values())]
         for key, title, *_ in ASKED:
             cells = [figures.get(f"{prefix}_{label}_{key}", np.nan) for label in labels]
             text = "".join(f"{c:11.2f}" if np.isfinite(c) else f"{'-':>11}" for c in cells)
             lines.append(f"{title:<36}{text}")
-        for label, title in NOTES.items():
-            if f"{prefix}_{label}_rmse_c" in figures:
-                found = [figures[f"{prefix}_{label}_{key}"] for key in KEYS]
-                lines.append(
-                    f"{title}: RMSE {found[0]:.2f} degC, surface {found[1]:.2f} degC, "
-                    f"thermocline {found[4]:.2f} m, 3 mg/L {found[5]:.2f} m"
-                )
+        heads = "".join(f"{f'{a}-{b} days':>17}" for a, b in LEADS)
+        lines.append(f"{'since the last cast: degC/m':<36}{heads}")
+        for how, title in HOWS.items():
+            cells = []
+            for first, last in LEADS:
+                found = [
+                    figures.get(f"{prefix}_{how}_{first}to{last}_{what}", np.nan)
+                    for what in ("rmse_c", "thermocline_mae_m", "band80_share")
+                ]
+                text = f"{found[0]:.2f}/{found[1]:.2f}" if np.isfinite(found[0]) else "-"
+                cells.append(text + (f" {found[2]:.0%}" if np.isfinite(found[2]) else ""))
+            lines.append(f"{title:<36}" + "".join(f"{c:>17}" for c in cells))
     return "\n".join(lines)

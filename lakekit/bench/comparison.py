@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 from matplotlib.figure import Figure
 
-from lakekit.bench.accuracy import at_casts, on_grid, score
+from lakekit.bench.accuracy import at_casts, on_grid, score, weekly
 from lakekit.bench.observed import beaverdam, observations_folder
 from lakekit.column import simulate
 from lakekit.errors import ProbeError
@@ -47,7 +47,7 @@ def cast_comparison(observations=None):
     if not folder.is_dir():
         return None
     site = beaverdam(folder)
-    observed = on_grid(site.casts)
+    observed = on_grid(weekly(site))
     run = simulate(site.lake, site.weather, every="1h")
     return Casts(observed, at_casts(run, observed).isel(member=0, drop=True))
 

@@ -21,14 +21,14 @@ import pandas as pd
 import xarray as xr
 
 from ..club import read_club
-from ..column.cast import DEPTH_ERROR, FITTED_ERROR
 from ..column.fit import fit_lake
 from ..column.parameters import default_parameters
 from ..column.run import end_state, simulate
-from ..fronts.state import read_state, widened
+from ..fronts.state import read_state
 from ..fronts.water import held, next_noon, water_through
 from ..strata import front_effects, fronts, measured_profiles, run_layers, stratification
 from ..strata.recovery import TRADE_RULE, days_range, trade_rule_days
+from ..strata.spread import MISSES, widened
 from ..strata.traces import HOUR, forward_traces
 from ..tactics.book import read_species
 from ..weather import lake_weather, prepare_forcing
@@ -180,7 +180,8 @@ def _one_front(site, lake, forcing, string, front, states):
         ),
     }
     for name, (past, truth, was, now) in named.items():
-        error = DEPTH_ERROR if name == "mixed" else FITTED_ERROR["temperature"]
+        own = MISSES["fitted"]
+        error = own.line if name == "mixed" else own.temperature[0]
         low, _, high = widened(np.quantile(now, (0.1, 0.5, 0.9)), error)
         usual_low, usual_high = np.nanquantile(past, RANGE)
         row |= {

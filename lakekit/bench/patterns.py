@@ -11,8 +11,8 @@ from lakekit.trips.candidates import candidate_values
 from lakekit.trips.patterns import find_patterns
 
 SIZES = (60, 150, 400)
-REPEATS = {"nothing": 100, "good and bad weeks": 60}
-OTHER_REPEATS = 30
+REPEATS = {"nothing": 60, "good and bad weeks": 20}
+OTHER_REPEATS = 14
 FIRST_SEED = 1000  # those below were looked at while the rule was made
 SPAN = 3  # years that a log covers
 POOL = 6000  # rows to draw logs from

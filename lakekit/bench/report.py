@@ -10,7 +10,8 @@ from pathlib import Path
 from shutil import copytree
 
 from lakekit.guide.season import season_guides
-from lakekit.pages.pdf import write_briefing_pdf
+from lakekit.pages.documents import briefing_document
+from lakekit.pages.pdf import write_pdf
 from lakekit.resources import demo_folder
 
 ARMS = 5  # copies of each of the demo's two lakes beside the lakes themselves
@@ -89,8 +90,9 @@ def measure():
             for arm in range(1, ARMS + 2)
             for guide in two
         ]
-        write_briefing_pdf(guides, place / "first.pdf", MONTH)
+        document = briefing_document({"guides": guides, "month": MONTH})
+        write_pdf(document, place / "first.pdf")
         began = time.perf_counter()
-        write_briefing_pdf(guides, place / "again.pdf", MONTH)
+        write_pdf(document, place / "again.pdf")
         figures["report_typesetting_twelve_lakes_s"] = time.perf_counter() - began
     return figures

@@ -6,18 +6,50 @@ Exit status: 0; 2 for the user's input (one readable message, no traceback); 1 f
 
 import argparse
 import json
+import os
 import sys
 import traceback
+from contextlib import suppress
 from pathlib import Path
 
 from lakekit import __version__
-from lakekit.cli.clubs import club_of, lakes_of, say
+from lakekit.cli.clubs import (
+    add_crew,
+    asked_lakes,
+    club_of,
+    crew_of,
+    lakes_of,
+    refuse_problems,
+)
+from lakekit.cli.notebooks import add_notebook, by_notebook
 from lakekit.cli.tackle import add_tackle_commands
-from lakekit.errors import LakekitError
+from lakekit.cli.terminal import give_up_output, safe_streams, say
+from lakekit.errors import LakekitError, StoreError
+from lakekit.inputs import ALLOW_OUTSIDE
+
+EXIT_CODES = """exit status:
+  0  done
+  1  a fault of lakekit's own, stopped by hand, or nobody read the output
+  2  something to mend in the input, named in one message; nothing was changed
+"""
 
 
 def main(arguments=None):
     """Run one command; returns the exit status."""
+    try:
+        with safe_streams():
+            return _run(arguments)
+    except BrokenPipeError:
+        give_up_output()
+        return 1
+    except StoreError as problem:  # the output itself: a full device
+        give_up_output()
+        with suppress(OSError, ValueError):
+            print(f"lakekit: {problem}", file=sys.stderr)
+        return 2
+
+
+def _run(arguments):
     parser = build_parser()
     try:
         options = parser.parse_args(arguments)
@@ -26,14 +58,21 @@ def main(arguments=None):
     if not hasattr(options, "run"):
         parser.print_help()
         return 2
+    say.quiet, say.verbose = options.quiet, options.verbose
+    if options.allow_outside:
+        os.environ[ALLOW_OUTSIDE] = "1"  # for the notebook's own process too
     try:
         result = options.run(options)
+        if options.json:
+            print(json.dumps(result, indent=2, ensure_ascii=False, default=str))
     except LakekitError as error:
         print(f"lakekit: {error}", file=sys.stderr)
         return 1 if getattr(error, "ours", False) else 2
     except KeyboardInterrupt:
         print("lakekit: stopped; earlier reports are untouched", file=sys.stderr)
         return 1
+    except BrokenPipeError:
+        raise
     except Exception as error:
         traceback.print_exc()
         print(
@@ -42,13 +81,11 @@ def main(arguments=None):
             file=sys.stderr,
         )
         return 1
-    if options.json:
-        print(json.dumps(result, indent=2, ensure_ascii=False, default=str))
     return getattr(options, "status", 0)
 
 
-def build_parser():
-    """The parser of every command, also read by the tests of the README."""
+def _shared_options():
+    """Options that every command takes."""
     shared = argparse.ArgumentParser(add_help=False)
     shared.add_argument(
         "--club", metavar="DIR",
@@ -56,18 +93,32 @@ def build_parser():
     )  # fmt: skip
     shared.add_argument("--out", metavar="DIR", default="reports", help="where reports go")
     shared.add_argument("--json", action="store_true", help="print the result as JSON")
+    told = shared.add_mutually_exclusive_group()
+    told.add_argument("-q", "--quiet", action="store_true", help="no progress, only the result")
+    told.add_argument("-v", "--verbose", action="store_true", help="progress with seconds")
+    shared.add_argument(
+        "--allow-outside", action="store_true",
+        help="let lake files name files outside the club's folder",
+    )  # fmt: skip
+    return shared
 
+
+def build_parser():
+    """The parser of every command, also read by the tests of the README."""
+    shared = _shared_options()
     parser = argparse.ArgumentParser(
         prog="lakekit", description="Month-by-month tactic guides for small lakes.",
-        allow_abbrev=False,
+        allow_abbrev=False, epilog=EXIT_CODES,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
     )  # fmt: skip
     parser.add_argument("--version", action="version", version=f"lakekit {__version__}")
     commands = parser.add_subparsers(title="commands", metavar="COMMAND")
 
     def command(name, run, text):
         sub = commands.add_parser(
-            name, parents=[shared], help=text, description=text, allow_abbrev=False
-        )
+            name, parents=[shared], help=text, description=text, allow_abbrev=False,
+            epilog=EXIT_CODES, formatter_class=argparse.RawDescriptionHelpFormatter,
+        )  # fmt: skip
         sub.set_defaults(run=run)
         return sub
 
@@ -78,6 +129,8 @@ def build_parser():
     season.add_argument("lakes", metavar="LAKE", nargs="*", help="default: every lake of the club")
     season.add_argument("--start", metavar="YYYY-MM", help="default: the month after the record")
     season.add_argument("--months", metavar="N", type=int, default=12, help="1 to 24, default 12")
+    add_crew(season)
+    add_notebook(season)
 
     front = command("front", run_front, "what a front did, and what comes next")
     front.add_argument("lake", metavar="LAKE", nargs="?", help="default: the club's first lake")
@@ -90,10 +143,18 @@ def build_parser():
     front.add_argument("--hours", type=float, help="how long it blows")
     front.add_argument("--air", metavar="TEMP", help='its air temperature, such as "55 F"')
     front.add_argument("--rain", metavar="DEPTH", help='its rain, such as "2 in"')
+    add_notebook(front)
 
     briefing = command("briefing", run_briefing, "the club's printed briefing")
     briefing.add_argument("lakes", metavar="LAKE", nargs="*", help="default: every lake")
     briefing.add_argument("--month", metavar="YYYY-MM", help="default: the month after the record")
+    add_crew(briefing)
+    add_notebook(briefing)
+
+    day = command("day", run_day, "one half sheet for a day on the water")
+    day.add_argument("lake", metavar="LAKE", nargs="?", help="default: the club's first lake")
+    day.add_argument("--date", metavar="DATE", help="default: the day after the record's last")
+    add_notebook(day)
 
     weather = command("weather", run_weather, "pull and check weather, report its coverage")
     weather.add_argument("lakes", metavar="LAKE", nargs="*", help="default: every lake")
@@ -101,6 +162,9 @@ def build_parser():
     trips = command("trips", run_trips, "check a trip log, then show its rates")
     trips.add_argument("file", metavar="FILE", nargs="?", help="default: the club's log")
     trips.add_argument("--paper", action="store_true", help="print a blank log sheet instead")
+
+    patterns = command("patterns", run_patterns, "does the catch go with the water?")
+    patterns.add_argument("lake", metavar="LAKE", nargs="?", help="default: the whole log at once")
 
     lake = command("lake", run_lake, "check a lake file")
     lake.add_argument(
@@ -126,25 +190,13 @@ def run_new(options):
     return {"folder": options.folder, "files": [str(path) for path in written]}
 
 
-def _run_notebook(options, notebook, parameters):
-    """Run one notebook on the options' club and output folder; what it wrote, as text paths."""
-    from lakekit.notebook.display import written_paths
-    from lakekit.notebook.runner import run_notebook
-    from lakekit.store import check_folder
+def _pull(club, keys):
+    """Pull what a station has before any long work: without a network, say so at once."""
+    from lakekit.weather import lake_weather
 
-    out = check_folder(options.out)
-    told = []
-
-    def step(done, cells, heading):
-        if done < cells and heading not in told:
-            told.append(heading)
-            say(f"  {heading}")
-
-    shared = {"club_folder": options.club or "", "out": str(out)}
-    node = run_notebook(
-        notebook, {**shared, **parameters}, progress=step, tell=lambda line: say(f"    {line}")
-    )
-    return [str(path) for path in written_paths(node)]
+    for key in keys:
+        if club.lakes[key].weather.station is not None:
+            lake_weather(club, key, progress=say)
 
 
 def _tell(options, paths):
@@ -155,21 +207,45 @@ def _tell(options, paths):
 
 def run_season(options):
     from lakekit.guide.season import season_months
+    from lakekit.many.seasons import Season, write_seasons
+    from lakekit.store import check_folder
 
-    lakes = lakes_of(club_of(options), options.lakes)
     season_months("2000-01-01", options.start, options.months)
-    written = {}
-    for number, key in enumerate(lakes, 1):
-        say(f"[{number} of {len(lakes)}] {key}")
-        parameters = {"lake": key, "start": options.start or "", "months": options.months}
-        written[key] = _run_notebook(options, "season", parameters)
-    _tell(options, [path for paths in written.values() for path in paths])
-    return written
+    club = club_of(options)
+    lakes = asked_lakes(club, options)
+    _pull(club, lakes[:1])
+    if options.notebook:
+        written = {}
+        for key in lakes:
+            say(f"[{len(written) + 1} of {len(lakes)}] {key}")
+            asked = {"lake": key, "start": options.start or "", "months": options.months}
+            written[key] = by_notebook(options, "season", asked, kept=f"{key}-season")
+        _tell(options, [path for paths in written.values() for path in paths])
+        return written
+    season = Season(options.start, options.months, check_folder(options.out))
+    written, problems = {}, []
+    made = write_seasons(club, lakes, season, **crew_of(options, lakes), progress=_say_indented)
+    for outcome in made:
+        done = len(written) + len(problems) + 1
+        say(f"[{done} of {len(lakes)}] {outcome.item}{': not made' if outcome.problem else ''}")
+        if outcome.problem:
+            problems.append(outcome)
+        else:
+            written[outcome.item] = outcome.value
+    _tell(options, [path for key in lakes if key in written for path in written[key]])
+    refuse_problems(problems, len(lakes))
+    return {key: written[key] for key in lakes if key in written}
+
+
+def _say_indented(line):
+    say(f"    {line}")
 
 
 def run_front(options):
     from lakekit.cli.asked import needs_unit
-    from lakekit.guide.front.note import what_if_storm
+    from lakekit.guide.front.note import front_note, what_if_storm
+    from lakekit.pages.reports import write_front
+    from lakekit.store import check_folder
 
     if options.check:
         return _check_fronts(options)
@@ -181,9 +257,15 @@ def run_front(options):
         wind=options.wind, hours=options.hours, air=options.air, rain=options.rain
     )
     _check_day(options.since)
-    written = _run_notebook(
-        options, "front", {"lake": key, "since": options.since or "", "storm": storm or {}}
-    )
+    if options.notebook:
+        asked = {"lake": key, "since": options.since or "", "storm": storm or {}}
+        written = by_notebook(options, "front", asked, kept=f"{key}-front")
+    else:
+        out = check_folder(options.out)
+        note = front_note(
+            club, key, options.since, storm=storm, reports=out, progress=_say_indented
+        )
+        written = [str(path) for path in write_front(note, out)]
     _tell(options, written)
     return {key: written}
 
@@ -207,52 +289,105 @@ def _check_day(text):
     import pandas as pd
 
     from lakekit.errors import ClubError
+    from lakekit.units import shown
 
     try:
-        pd.Timestamp(text or "2000-01-01")
-    except ValueError:
-        raise ClubError(
-            f"{text!r} is not a date", where="--since", mend="Write it as YYYY-MM-DD."
-        ) from None
+        year = pd.Timestamp(text or "2000-01-01").year
+    except (ValueError, OverflowError):
+        year = 0
+    if not 1900 <= year <= 2100:
+        raise ClubError(f"{shown(text)} is not a date", where="--since",
+                        mend="Write it as YYYY-MM-DD, between 1900 and 2100.")
 
 
 def run_briefing(options):
     from lakekit.guide.season import season_months
+    from lakekit.many.seasons import Season, season_guides
+    from lakekit.pages.reports import write_briefing
+    from lakekit.store import check_folder
 
-    lakes = lakes_of(club_of(options), options.lakes)
-    season_months("2000-01-01", options.month, 1)
-    written = _run_notebook(options, "briefing", {"lakes": lakes, "month": options.month or ""})
+    season_months("2000-01-01", options.month, 1, option="--month")
+    club = club_of(options)
+    lakes = asked_lakes(club, options)
+    _pull(club, lakes[:1])
+    if options.notebook:
+        asked = {"lakes": lakes, "month": options.month or ""}
+        written = by_notebook(options, "briefing", asked, kept="club-briefing")
+        _tell(options, written)
+        return {"briefing": written}
+    season = Season(options.month, 1 if options.month else 12, check_folder(options.out))
+    guides, problems = {}, []
+    made = season_guides(club, lakes, season, **crew_of(options, lakes), progress=_say_indented)
+    for outcome in made:
+        say(f"[{len(guides) + len(problems) + 1} of {len(lakes)}] {outcome.item}")
+        if outcome.problem:
+            problems.append(outcome)
+        else:
+            guides[outcome.item] = outcome.value
+    written = []
+    if guides:
+        ordered = [guides[key] for key in lakes if key in guides]
+        written = [str(path) for path in write_briefing(ordered, options.out, options.month)]
     _tell(options, written)
+    refuse_problems(problems, len(lakes))
     return {"briefing": written}
+
+
+def run_day(options):
+    from lakekit.guide.day import day_card, day_of
+    from lakekit.pages.reports import write_day
+    from lakekit.store import check_folder
+
+    club = club_of(options)
+    key = lakes_of(club, [options.lake] if options.lake else [])[0]
+    if options.date:
+        day_of(options.date)
+    if options.notebook:
+        asked = {"lake": key, "date": options.date or ""}
+        written = by_notebook(options, "day", asked, kept=f"{key}-day")
+    else:
+        out = check_folder(options.out)
+        card = day_card(club, key, options.date, progress=_say_indented)
+        written = [str(path) for path in write_day(card, out)]
+    _tell(options, written)
+    return {key: written}
 
 
 def run_weather(options):
     from lakekit.pages.reports import write_coverage
+    from lakekit.store import check_folder
     from lakekit.weather import weather_coverage
 
     club = club_of(options)
-    results = {}
+    results, unwritten = {}, None
     for key in lakes_of(club, options.lakes):
         cover = weather_coverage(club, key, progress=say)
         if not options.json:
             doubts = [f"less sure: {doubt}" for doubt in cover.lowers]
-            drawing = str(write_coverage(cover.table, key, options.out))
-            print("\n".join([club.lakes[key].name, *cover.sentences, *doubts, drawing, ""]))
+            print("\n".join([club.lakes[key].name, *cover.sentences, *doubts]))
+            try:
+                print(write_coverage(cover.table, key, check_folder(options.out)), end="\n\n")
+            except StoreError as problem:
+                print()
+                unwritten = problem
         results[key] = {
             "sentences": cover.sentences,
             "doubts": cover.lowers,
             "shares": cover.table.to_dict("records"),
         }
+    if unwritten is not None:
+        raise unwritten
     return results
 
 
 def run_trips(options):
-    from lakekit.guide.logbook import log_report, read_log
+    from lakekit.guide.log.logbook import log_report, read_log
     from lakekit.pages.reports import write_log_sheet
+    from lakekit.store import check_folder
 
-    club = club_of(options)
+    club = club_of(options, lakes=not options.paper)
     if options.paper:
-        path = write_log_sheet(club, Path(options.out))
+        path = write_log_sheet(club, check_folder(options.out))
         _tell(options, [path])
         return {"sheet": str(path)}
     report = log_report(read_log(club, options.file, progress=say))
@@ -261,48 +396,77 @@ def run_trips(options):
     return report
 
 
+def run_patterns(options):
+    from lakekit.guide.log.logbook import read_log
+    from lakekit.guide.log.patterns import log_patterns
+    from lakekit.pages.reports import write_patterns
+
+    club = club_of(options)
+    lake = lakes_of(club, [options.lake])[0] if options.lake else None
+    patterns = log_patterns(read_log(club, progress=say), lake)
+    drawn = [str(path) for path in write_patterns(patterns, options.out)]
+    if not options.json:
+        print("\n".join([*patterns["lines"], "", *drawn]).rstrip())
+    return {key: value for key, value in patterns.items() if key != "lines"} | {"drawings": drawn}
+
+
 def run_lake(options):
     from lakekit.errors import ClubError
-    from lakekit.lakefile import check_lake, describe_lake, read_lake
+    from lakekit.guide.lake import describe_lake
 
-    paths, units, problem = _lake_files(options)
+    found, units, problem = _lakes_to_check(options)
     described, wrong = {}, []
-    for path in paths:
-        findings = check_lake(path)
-        if "error" in set(findings["severity"]):
-            wrong.append(path)
+    for where, key, lake, problems in found:
+        if lake is None:
+            wrong.append((where, problems))
             lines = []
         else:
-            described[path.stem] = describe_lake(read_lake(path), units)
-            lines = [f"{label}: {text}" for label, text in described[path.stem]]
+            described[key] = describe_lake(lake, units)
+            lines = [f"{label}: {text}" for label, text in described[key]]
         if not options.json:
-            print("\n".join([*lines, *map(_finding, findings.itertuples()), ""]))
+            print("\n".join([*lines, *map(_finding, problems.table().itertuples()), ""]))
     if wrong and not options.json:
-        names = ", ".join(str(path) for path in wrong)
+        names = ", ".join(dict.fromkeys(where for where, _ in wrong))
         raise ClubError("to be mended, as listed above", where=names)
     if problem is not None:
         raise problem
-    for path in wrong:
-        read_lake(path)
+    for _, problems in wrong:
+        problems.raise_first()
     return {key: dict(rows) for key, rows in described.items()}
 
 
-def _lake_files(options):
-    """Files to check, units to describe them in, and what is wrong with the club, if anything."""
+def _lakes_to_check(options):
+    """Where each lake stands, its key, the lake and its findings; units; what is wrong beyond."""
     from lakekit.club import find_lake
     from lakekit.errors import ClubError
+    from lakekit.lakefile import parse_lake_file
+    from lakekit.lakes_table import NAME, read_lakes_table
+
+    def of_file(path):
+        return [(str(path), path.stem, *parse_lake_file(path))]
+
+    def of_table(path):
+        return [(str(path), *row) for row in read_lakes_table(path)]
+
+    def of_folder(folder):
+        paths = sorted(Path(folder, "lakes").glob("*.toml"))
+        table = Path(folder, NAME)
+        found = [row for path in paths for row in of_file(path)]
+        return found + (of_table(table) if table.is_file() else [])
 
     name = options.file
-    if name and (Path(name).is_file() or Path(name).suffix):
-        return [Path(name)], "us", None
+    if name and (os.path.isfile(name) or Path(name).suffix):
+        read = of_table if Path(name).suffix == ".csv" else of_file
+        return read(Path(name)), "us", None
     try:
         club = club_of(options)
     except ClubError as problem:
         if name or not options.club:
             raise
-        return sorted(Path(options.club, "lakes").glob("*.toml")), "us", problem
-    keys = [find_lake(club, name)] if name else list(club.lakes)
-    return [club.folder / "lakes" / f"{key}.toml" for key in keys], club.units, None
+        return of_folder(options.club), "us", problem
+    key = name and find_lake(club, name)
+    found = [row for row in of_folder(club.folder) if row[1] == (key or row[1])]
+    return found, club.units, None
 
 
 def _finding(row):

@@ -3,7 +3,7 @@
 from .basin import Basin, make_basin
 from .fit import fit_lake
 from .flow import flow_doubts
-from .follow import follow
+from .following.follow import follow
 from .parameters import default_parameters, draw_parameters
 from .run import end_state, run_parameters, simulate
 

@@ -3,9 +3,9 @@
 # Columns of the forcing
 (
     AIR, VAPOUR, PRESSURE, WIND, SHORTWAVE, ALBEDO, LONGWAVE, SNOWFALL, CLARITY,
-    LEVEL, SURFACE, STORED, INFLOW, WARMTH, GAS_IN, RELEASE, BARE,
-) = range(17)  # fmt: skip
-FORCING_COLUMNS = 17
+    LEVEL, SURFACE, STORED, INFLOW, WARMTH, GAS_IN, RELEASE,
+) = range(16)  # fmt: skip
+FORCING_COLUMNS = 16
 # Columns of a member's parameters: the order of parameters.TABLE
 SHELTER, EVAPORATION, FADING, SUNSHINE, SKY, DIFFUSION, DEMAND, PRODUCTION = range(8)
 # Columns of the budgets, all amounts in the time between outputs

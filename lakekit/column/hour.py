@@ -9,7 +9,6 @@ import numpy as np
 from .columns import (
     AIR,
     ALBEDO,
-    BARE,
     CLARITY,
     EVAPORATION,
     FADING,
@@ -104,7 +103,7 @@ def open_surface(row, own, area, reach, temperature, oxygen, source, top, budget
     exchanged = velocity * wanted / (1.0 + velocity / reach) * area
     source[1, top] += exchanged
     budget[GAS] += exchanged
-    stress = wind_stress(row[WIND] * own[SHELTER] * row[BARE], row[AIR], pressure)
+    stress = wind_stress(row[WIND] * own[SHELTER], row[AIR], pressure)
     return entering, stress
 
 

@@ -43,11 +43,13 @@ from .mixing import convect, diffuse, diffusivity_scale, molecular_and_turbulent
 from .water import LATENT_FUSION, VOLUMETRIC_HEAT, WATER_DENSITY, density
 
 # Shares of the wind's power (stress times friction velocity), and of the energy that cooling sets
-# free, that mix. The first is published; the others were chosen on two reservoirs.
-SHEAR_EFFICIENCY = 1.25  # reaches any depth (Kato & Phillips 1969, J. Fluid Mech. 37:643-655)
-WAVE_EFFICIENCY = 3.5  # of breaking waves, fading within a metre (Craig & Banner 1994 find more)
-WAVE_REACH = 0.6  # m, e-fold
-CONVECTIVE_EFFICIENCY = 0.03  # Imberger & Patterson 1990 use 0.125 (from memory)
+# free, that mix; passed with the lake's rates, so that a choice can be tried without compiling.
+MIXING = (
+    1.25,  # shear, reaches any depth (Kato & Phillips 1969, J. Fluid Mech. 37:643-655)
+    3.5,  # breaking waves, fading within a metre (Craig & Banner 1994 find more)
+    0.6,  # m, e-fold of the waves' reach
+    0.03,  # convection; Imberger & Patterson 1990 use 0.125 (from memory)
+)
 
 
 @compiled
@@ -106,14 +108,14 @@ def march(
 
     Parameters
     ----------
-    forcing : array (hours, 17): air [degC], vapour pressure [hPa], pressure [hPa], wind [m/s],
+    forcing : array (hours, 16): air [degC], vapour pressure [hPa], pressure [hPa], wind [m/s],
         shortwave [W/m2], albedo, longwave [W/m2], snowfall [m of snow in the hour], attenuation
         [1/m], level [m below full pond], surface area [m2], volume [m3] at that level, inflow
-        [m3/s], its temperature [degC] and oxygen [g/m3], release [m3/s], wind of bare trees
+        [m3/s], its temperature [degC] and oxygen [g/m3], release [m3/s]
     slots : int array (hours,), where to write the state after the hour, -1 for nowhere
     parameters : array (members, 8)
-    rates : array (5,): sediment demand [g/m2/d], water demand and production [g/m3/d] at
-        20 degC, release depth [m], aerator depth [m]
+    rates : array (9,): sediment demand [g/m2/d], water demand and production [g/m3/d] at
+        20 degC, release depth [m], aerator depth [m], and the four of ``MIXING``
     layout : array (4, n + 1): faces [m], face areas [m2], centres [m], volumes [m3] (last unused)
     targets : array (d,) [m] output depths below the day's surface
     temperatures, balances : array (members, n), state, changed in place
@@ -143,7 +145,8 @@ def march(
     first = np.empty(layers, np.int64)
     pool, moment = np.empty(layers), np.empty(layers)
     budget = np.zeros(BUDGET_COLUMNS)
-    sod, bod, production, release_depth, aerator_depth = rates
+    sod, bod, production, release_depth, aerator_depth = rates[:5]
+    shear, waves, wave_reach, convection = rates[5:]
     flowing = False
     for t in range(hours):
         if forcing[t, INFLOW] > 0.0 or forcing[t, RELEASE] > 0.0:
@@ -251,18 +254,18 @@ def march(
             # convection and wind
             for i in range(top, layers):
                 densities[i] = density(temperature[i])
-            energy = CONVECTIVE_EFFICIENCY * convect(
+            energy = convection * convect(
                 temperature, oxygen, top, volumes, centres, densities, first, pool, moment
             )
             work = 0.0
             if ice == 0.0:
                 friction = (stress / WATER_DENSITY) ** 0.5
                 power = stress * friction * gross
-                energy += SHEAR_EFFICIENCY * power
-                work = WAVE_EFFICIENCY * power
+                energy += shear * power
+                work = waves * power
             if energy + work > 0.0:
                 stir(
-                    temperature, oxygen, top, volumes, centres, densities, energy, work, WAVE_REACH
+                    temperature, oxygen, top, volumes, centres, densities, energy, work, wave_reach
                 )
                 for i in range(top, layers - 1):
                     if densities[i] > densities[i + 1]:

@@ -8,39 +8,11 @@ import xarray as xr
 from ..errors import ProbeError
 from .surface import sheltered_energy
 
-# Wind that stirs, wind that evaporates, and sunshine, against those of an open weather record.
-# Only "valley" was checked, on two reservoirs: a station there had 0.85 of the reanalysis' summer
-# sun; evaporation above 1 cools their surface as measured. The other rows lean on it: common
-# practice, no source.
+# Wind that stirs, and sunshine, against those of an open weather record. "valley" was checked on
+# three reservoirs (a station there had 0.85 of the reanalysis' summer sun), "wooded" on two lakes;
+# the other rows lean on them: common practice, no source. Wind that evaporates is not sheltered.
 SURROUNDINGS_SHELTER = {"open": 1.0, "mixed": 0.9, "wooded": 0.8, "valley": 0.8}
-EVAPORATION_WIND = {"open": 1.2, "mixed": 1.15, "wooded": 1.12, "valley": 1.1}
 SUNSHINE = {"open": 1.0, "mixed": 0.97, "wooded": 0.9, "valley": 0.85}
-
-
-def bare_trees(times, lake):
-    """Factor on the wind that stirs while trees are bare: shelter by woods is shelter by leaves.
-
-    Parameters
-    ----------
-    times : array (t,) datetime64
-    lake : Lake
-
-    Returns
-    -------
-    array (t,), 1 in full leaf (mid-May to late September north of the equator), rising to the
-    inverse of the surroundings' shelter in winter
-
-    References
-    ----------
-    Common practice for deciduous woods, no source; without it the deep water of two wooded
-    reservoirs is set 0.5 degC too cold each spring.
-    """
-    times = np.asarray(times, "datetime64[s]")
-    day = (times - times.astype("datetime64[Y]")).astype(float) / 86400.0
-    if lake.latitude < 0:
-        day = day + 182.6
-    leaf = np.clip(0.5 - 0.9 * np.cos(2.0 * np.pi * (day - 25.0) / 365.25), 0.0, 1.0)
-    return 1.0 + (1.0 / SURROUNDINGS_SHELTER[lake.surroundings] - 1.0) * (1.0 - leaf)
 
 
 @dataclass(frozen=True)
@@ -81,8 +53,8 @@ TABLE = (
         1.6,
         "1",
         "log",
-        True,
-        "factor on wind speed for evaporation and sensible heat, times the surroundings' own",
+        False,
+        "factor on wind speed for evaporation and sensible heat",
         "transfer coefficients 1.0e-3 to 1.5e-3: Guseva et al. 2023 against older work",
     ),
     Parameter(
@@ -160,7 +132,6 @@ def lake_defaults(lake):
     shelter = float(sheltered_energy(lake.area)) ** (1.0 / 3.0)
     own = {
         "wind_shelter": shelter * SURROUNDINGS_SHELTER[lake.surroundings],
-        "evaporation_factor": EVAPORATION_WIND[lake.surroundings],
         "shortwave_factor": SUNSHINE[lake.surroundings],
     }
     return {row.name: row.central * own.get(row.name, 1.0) for row in TABLE}
@@ -199,6 +170,23 @@ def as_array(parameters):
 def default_parameters(lake):
     """One member: the central value of every parameter for a lake."""
     return as_dataset([list(lake_defaults(lake).values())])
+
+
+def fading_factor(lake, parameters=None):
+    """Factor on 1.7 / Secchi by which light fades in the simulated water.
+
+    Parameters
+    ----------
+    lake : Lake
+    parameters : Dataset, optional
+        The lake's own; their first member is central. Default: those of an unfitted lake.
+
+    Returns
+    -------
+    float
+    """
+    known = default_parameters(lake) if parameters is None else parameters
+    return float(known["light_attenuation_factor"].values[0])
 
 
 def to_standard(values, lake):

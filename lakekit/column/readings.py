@@ -20,9 +20,10 @@ def lake_readings(lake, probe, forcing):
 
     Returns
     -------
-    DataFrame: time, cast (int), kind ("temperature", "oxygen"), depth [m], value, slope (per m),
-    row (first row of the file in it), depths (array, those averaged), error (what the file's
-    reader adds to the probe's own)
+    DataFrame: time, cast (int), kind ("temperature", "oxygen"; "clarity",
+    the logarithm of a Secchi depth, where a column ``secchi`` is given), depth [m], value, slope
+    (per m), row (first row of the file in it), depths (array, those averaged), error (what the
+    file's reader adds to the probe's own)
 
     Raises
     ------
@@ -57,6 +58,12 @@ def lake_readings(lake, probe, forcing):
         for kind in ("temperature", "oxygen"):
             if kind in readings:
                 rows += _binned(cast, when, kind, readings.dropna(subset=[kind]))
+        seen = readings["secchi"].dropna() if "secchi" in readings else ()
+        if len(seen):
+            depth, row = np.zeros(1), int(readings["row"].iloc[0])
+            rows.append(
+                (when, cast, "clarity", 0.0, float(np.log(seen).mean()), 0.0, row, depth, 0.0)
+            )
     if not rows:
         raise ProbeError("no reading holds a temperature or oxygen", where=lake.key)
     names = ["time", "cast", "kind", "depth", "value", "slope", "row", "depths", "error"]

@@ -16,7 +16,7 @@ from .flow import hourly_flow
 from .ice import SNOW_DENSITY
 from .light import albedo, attenuation
 from .oxygen import FERTILITY
-from .parameters import as_array, as_dataset, bare_trees, draw_parameters
+from .parameters import as_array, as_dataset, draw_parameters
 from .water import oxygen_saturation, saturation_vapour_pressure
 
 HOUR = pd.Timedelta("1h")
@@ -46,7 +46,7 @@ OXYGEN_NAMES = {
 
 
 def hourly_forcing(lake, forcing, basin, *, stream=None):
-    """The kernel's forcing: array (hours, 17) of a prepared weather Dataset and the lake's months.
+    """The kernel's forcing: array (hours, 16) of a prepared weather Dataset and the lake's months.
 
     Raises
     ------
@@ -59,7 +59,10 @@ def hourly_forcing(lake, forcing, basin, *, stream=None):
     shortwave = np.maximum(forcing["shortwave"].values.astype(float), 0.0)
     elevation = solar_elevation(times + np.timedelta64(30, "m"), lake.latitude, lake.longitude)
     level = monthly_to_hourly(lake.below_full_pond, times)
-    flow = hourly_flow(lake.flow, times, air, stream=stream)
+    flow = hourly_flow(
+        lake.flow, times, air, stream=stream, catchment=lake.catchment,
+        rain=forcing["precipitation"].values,
+    )  # fmt: skip
     out = np.empty((times.size, columns.FORCING_COLUMNS))
     out[:, columns.AIR] = air
     out[:, columns.VAPOUR] = (
@@ -88,7 +91,6 @@ def hourly_forcing(lake, forcing, basin, *, stream=None):
         np.maximum(flow.inflow_temperature, 0.0), pressure
     )
     out[:, columns.RELEASE] = flow.release
-    out[:, columns.BARE] = bare_trees(times, lake)
     bad = ~np.isfinite(out).all(axis=1)
     if bad.any():
         raise WeatherError(
@@ -114,6 +116,42 @@ def _first_state(forcing, basin, members):
         "crust": np.zeros((members, 2)),
         "top": np.full(members, min(top, layers - 2), np.int64),
     }
+
+
+def _start(spun, hourly, values, rates, basin):
+    """The first state, after the hours of a year that is run first to forget it (may be none)."""
+    members = values.shape[0]
+    arrays = _first_state(hourly, basin, members)
+    if len(spun):
+        nowhere = np.full(len(spun), -1, np.int64)
+        nothing = (
+            np.empty((members, 0, 0)),
+            np.empty((members, 0, 0)),
+            np.empty((members, 0, columns.BUDGET_COLUMNS)),
+        )
+        _march(spun, nowhere, values, rates, basin, np.empty(0), arrays, nothing)
+        arrays["top"][:] = _first_state(hourly, basin, members)["top"]
+    return arrays
+
+
+def start_state(lake, forcing, parameters):
+    """The state from which :func:`simulate` starts a prepared record of a year or more."""
+    basin = make_basin(lake)
+    hourly, rates = hourly_forcing(lake, forcing, basin)
+    values = as_array(parameters)
+    rates = np.append(rates, kernel.MIXING)
+    arrays = _start(hourly[:YEAR_HOURS], hourly, values, rates, basin)
+    return xr.Dataset(
+        {
+            "temperature": (("member", "layer"), arrays["temperature"]),
+            "oxygen": (("member", "layer"), arrays["oxygen"]),
+            "sediment": (("member", "slab", "layer"), arrays["sediment"]),
+            "crust": (("member", "crust"), arrays["crust"]),
+            "top": (("member",), arrays["top"]),
+            "stream": ((), hourly[0, columns.WARMTH]),
+            "time": ((), forcing["time"].values[0]),
+        }
+    )
 
 
 def _state_arrays(state, members, layers):
@@ -176,8 +214,9 @@ def output_slots(times, every, longitude):
 
 
 def simulate(
-    lake, weather, *, parameters=None, members=1, seed=0, state=None, every="1D", spin_up=True
-):
+    lake, weather, *, parameters=None, members=1, seed=0, state=None, every="1D", spin_up=True,
+    mixing=kernel.MIXING,
+):  # fmt: skip
     """Compute a lake's temperature and oxygen by depth through a weather record.
 
     Parameters
@@ -195,6 +234,7 @@ def simulate(
         themselves (to the nearest hour), as the casts of a probe have them
     spin_up : bool
         False to start at once: for records that begin a year before what matters.
+    mixing : the four of ``kernel.MIXING``, for a bench to try others
 
     Returns
     -------
@@ -218,22 +258,12 @@ def simulate(
     members = values.shape[0]
     stream = float(state["stream"]) if state is not None else None
     hourly, rates = hourly_forcing(lake, forcing, basin, stream=stream)
+    rates = np.append(rates, mixing)
     times = forcing["time"].values
     spun = 0
     if state is None:
-        arrays = _first_state(hourly, basin, members)
         spun = YEAR_HOURS if spin_up and times.size >= YEAR_HOURS - 24 else 0
-        if spun:
-            nowhere = np.full(min(spun, times.size), -1, np.int64)
-            nothing = (
-                np.empty((members, 0, 0)),
-                np.empty((members, 0, 0)),
-                np.empty((members, 0, columns.BUDGET_COLUMNS)),
-            )
-            _march(
-                hourly[: nowhere.size], nowhere, values, rates, basin, np.empty(0), arrays, nothing
-            )
-            arrays["top"][:] = _first_state(hourly, basin, members)["top"]
+        arrays = _start(hourly[:spun], hourly, values, rates, basin)
     else:
         arrays = _state_arrays(state, members, basin.layers)
     slots, stamps = output_slots(times, every, lake.longitude)

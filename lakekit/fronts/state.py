@@ -9,35 +9,13 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from lakekit.column.cast import DEPTH_ERROR, FITTED_ERROR
 from lakekit.column.light import attenuation
+from lakekit.column.parameters import fading_factor
 from lakekit.strata.events import layered
-from lakekit.strata.odds import quantiles_of
+from lakekit.strata.spread import MISSES, profile_error, quantiles_of, widened
 from lakekit.tactics.start import Holding, hold
 
-TENTH = 1.2816  # standard deviations to the 10 and 90 % values of a normal distribution
 LAYERED = 0.5  # share of members from which a state is told as layered
-
-
-def widened(quantiles, error, *, low=-np.inf, high=np.inf):
-    """Quantiles (10, 50, 90 %) with an error of the column's own added.
-
-    Parameters
-    ----------
-    quantiles : (3, ...) array
-    error : float
-        Standard deviation, taken as independent of the members' spread.
-    low, high : float
-        Bounds that no value can pass.
-
-    Returns
-    -------
-    (3, ...) float64
-    """
-    bottom, middle, top = np.asarray(quantiles, dtype=np.float64)
-    own = TENTH * error
-    ends = [middle - np.hypot(middle - bottom, own), middle, middle + np.hypot(top - middle, own)]
-    return np.clip(ends, low, high)
 
 
 @dataclass(frozen=True)
@@ -54,7 +32,8 @@ class State:
     deep: np.ndarray  # degC
     mixed_layer: np.ndarray  # m
     thermocline: np.ndarray  # m; NaN where the state is not layered
-    floors: dict  # 2, 3, 4 mg/L -> (3,) m, NaN where most samples have none
+    oxygen_zone: tuple  # mg/L: enough, limit, least
+    floors: dict  # top, middle, bottom of that zone -> (3,) m, NaN where most samples have none
     top_oxygen: float  # mg/L, median of the upper 2 m
     holding: Holding  # by the middle values
     band_top: np.ndarray  # m
@@ -70,7 +49,7 @@ class State:
         return self.holding.band
 
 
-def read_state(columns, lake, species, phase):
+def read_state(columns, lake, species, phase, *, parameters=None, how="fitted"):
     """Sum up a state.
 
     Parameters
@@ -82,6 +61,10 @@ def read_state(columns, lake, species, phase):
     species : lakekit.tactics.book.Species
     phase : str
         The day's season phase.
+    parameters : xarray.Dataset, optional
+        Those of the run, the first member central.
+    how : str
+        Which of the column's own errors widen the ranges: a key of ``strata.spread.MISSES``.
 
     Returns
     -------
@@ -102,14 +85,15 @@ def read_state(columns, lake, species, phase):
         plain = np.where(flags, columns["thermocline_depth"].to_numpy(), np.nan)
         thermocline = quantiles_of(seasonal if np.isfinite(seasonal).mean() >= LAYERED else plain)
     floors = {
-        2: _mostly(columns["oxygen_2_depth"].to_numpy()),
-        3: _mostly(columns["oxygen_floor_depth"].to_numpy()),
-        4: _mostly(columns["oxygen_4_depth"].to_numpy()),
+        "top": _mostly(columns["oxygen_zone_top"].to_numpy()),
+        "middle": _mostly(columns["oxygen_floor_depth"].to_numpy()),
+        "bottom": _mostly(columns["oxygen_zone_bottom"].to_numpy()),
     }
     names = ("mixed_layer_depth", "oxygen_floor_depth")
     rows = np.column_stack([columns[name].to_numpy() for name in names])
     ice_chance = float(columns["ice"].mean())
-    light = float(attenuation(lake.secchi[time.month - 1]))
+    fading = fading_factor(lake, parameters)
+    light = float(attenuation(lake.secchi[time.month - 1], factor=fading))
 
     def held(profile, air, mixed_layer, floor, warm_over_cold):
         return hold(
@@ -118,31 +102,36 @@ def read_state(columns, lake, species, phase):
             attenuation=light, bottom=bottom,
         )  # fmt: skip
 
-    def depths(quantiles):
-        return widened(quantiles, DEPTH_ERROR, low=0.0, high=bottom)
+    own, season = MISSES[how], int(not is_layered)
 
-    warmth = FITTED_ERROR["temperature"]
+    def depths(quantiles, error=own.line):
+        return widened(quantiles, error, low=0.0, high=bottom)
+
+    warmth = own.temperature[season]
     middle = quantiles_of(temperature)
     each = [
         held(profile, air, *row, bool(flag)).band
         for profile, air, row, flag in zip(temperature, oxygen, rows, flags, strict=True)
     ]
     shown = held(
-        middle[1], quantiles_of(oxygen)[1], quantiles_of(mixed)[1], floors[3][1], is_layered
+        middle[1], quantiles_of(oxygen)[1], quantiles_of(mixed)[1], floors["middle"][1], is_layered
     )
     upper = depth <= 2.0
     return State(
         time=time,
         chance=chance,
-        temperature=widened(middle, warmth, low=0.0),
-        oxygen=widened(quantiles_of(oxygen), FITTED_ERROR["oxygen"], low=0.0),
+        temperature=widened(
+            middle, profile_error(middle[1], depth, how=how, layered=is_layered), low=0.0
+        ),
+        oxygen=widened(quantiles_of(oxygen), own.oxygen[season], low=0.0),
         depth=depth,
         bottom=bottom,
         surface=widened(quantiles_of(columns["surface_temperature"].to_numpy()), warmth, low=0.0),
         deep=widened(quantiles_of(columns["bottom_temperature"].to_numpy()), warmth, low=0.0),
         mixed_layer=depths(np.minimum(quantiles_of(mixed), bottom)),
         thermocline=depths(thermocline),
-        floors={limit: depths(floor) for limit, floor in floors.items()},
+        oxygen_zone=species.oxygen_zone,
+        floors={part: depths(floor, own.floor) for part, floor in floors.items()},
         top_oxygen=float(np.median(oxygen[:, upper].mean(axis=1))),
         holding=shown,
         band_top=depths(quantiles_of([_known(one.top) for one in each])),
@@ -180,13 +169,13 @@ def state_data(state, label, texts):
         ("thermocline", "Thermocline", state.thermocline),
         ("mixed_layer", "Warm mixed layer, down to",
          state.mixed_layer if state.layered else np.full(3, np.nan)),
-        ("oxygen_floor", "Oxygen", state.floors[3]),
+        ("oxygen_floor", "Oxygen", state.floors["middle"]),
     )  # fmt: skip
     words = {"oxygen_floor": "oxygen"}
-    zone = {name: number(state.floors[limit][1]) for name, limit in
-            (("top", 4), ("middle", 3), ("bottom", 2))}  # fmt: skip
+    zone = {part: number(floor[1]) for part, floor in state.floors.items()}
     if zone["middle"] is None:
         zone = dict.fromkeys(zone)
+    zone["limits"] = list(state.oxygen_zone)
     return {
         "label": label,
         "time": str(np.datetime64(state.time, "h")),
@@ -201,6 +190,7 @@ def state_data(state, label, texts):
             "top": number(state.band.top),
             "bottom": number(state.band.bottom),
             "good": bool(state.band.good),
+            "start": number(state.holding.start),
             "text": texts["band"],
             "top_range": [number(value) for value in state.band_top],
             "bottom_range": [number(value) for value in state.band_bottom],

@@ -9,7 +9,7 @@ from lakekit.column.parameters import default_parameters
 from lakekit.column.run import simulate
 from lakekit.fronts.water import LEAD, RECENT, SPIN_UP, state_at
 from lakekit.strata.events import front_effects
-from lakekit.strata.odds import run_layers
+from lakekit.strata.indices import run_layers
 from lakekit.strata.spells import fronts
 from lakekit.strata.traces import HOUR
 from lakekit.weather import lake_weather, prepare_forcing

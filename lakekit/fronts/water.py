@@ -11,11 +11,11 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from lakekit.column.cast import corrected, last_cast
-from lakekit.column.run import end_state, simulate
+from lakekit.column.following.follow import run_on
+from lakekit.column.run import end_state, run_parameters, simulate
 from lakekit.errors import WeatherError
 from lakekit.strata.events import layered
-from lakekit.strata.odds import run_layers
+from lakekit.strata.indices import OXYGEN_ZONE, run_layers
 from lakekit.strata.recovery import recovery_odds, trade_rule_days
 from lakekit.strata.traces import HOUR, trace_weather, trace_years
 from lakekit.waters.kept import content_key, kept
@@ -26,6 +26,8 @@ SPIN_UP = 2  # whole years before the front's own
 EVENING = 21  # local standard time
 LATE = pd.Timedelta(hours=18)  # an evening further off is tomorrow's: it is night now
 DEEP_REACH = 1.0  # m below a cast's deepest reading for which it still speaks
+FRESH = pd.Timedelta(days=21)  # a cast tells of deep water for so long (common practice)
+FEWEST = 3  # depths of a cast
 RECENT = pd.Timedelta(days=30)  # a front longer ago is told as of the noon after it
 
 
@@ -34,6 +36,7 @@ class Water:
     """A lake through a front. ``before``, ``after`` and ``now`` hold the column and its layers."""
 
     front: dict  # a row of ``lakekit.strata.spells.fronts``
+    oxygen_zone: tuple  # mg/L of which its layers tell
     as_of: pd.Timestamp  # label of the last hour of history
     before: xr.Dataset  # on (member, depth)
     after: xr.Dataset | None  # first noon after the front's end, or the last hour
@@ -43,7 +46,8 @@ class Water:
     state_before: xr.Dataset  # at the time of ``before``
     deep: np.ndarray  # degC by depth, told of the water under the layers through all of it
     blow: xr.DataArray  # wind stress [N/m2] on (member, time), by the front's hours so far
-    cast: pd.Timestamp | None  # time of the probe cast that corrected it
+    parameters: xr.Dataset  # of the members at the end of history
+    cast: pd.Timestamp | None  # time of the last reading that moved it
 
 
 @dataclass(frozen=True)
@@ -90,7 +94,7 @@ def told_times(as_of, longitude):
     return [night, *(noon + pd.Timedelta(days=number) for number in range(3))]
 
 
-def state_at(lake, forcing, parameters, until, *, folder=None, say=None):
+def state_at(lake, forcing, parameters, until, *, readings=None, folder=None, say=None):
     """The lake's state at a time, computed from whole years before, and kept.
 
     What is kept is given back only for the very same hours of weather.
@@ -104,6 +108,8 @@ def state_at(lake, forcing, parameters, until, *, folder=None, say=None):
         On ``member``.
     until : datetime64
         The time [UTC]; the last hour used is the one that ends then.
+    readings : pandas.DataFrame, optional
+        The lake's readings; those up to the time move the water.
     folder : path, optional
         As for :func:`lakekit.waters.kept.kept`.
     say : callable, optional
@@ -132,10 +138,25 @@ def state_at(lake, forcing, parameters, until, *, folder=None, say=None):
 
     def computed():
         say(f"{lake.name}: computing {part.sizes['time'] // 24} days")
-        return end_state(simulate(lake, part, parameters=parameters))
+        return end_state(run_on(lake, part, parameters=parameters, probe=readings))
 
-    key = content_key(lake, parameters, part.drop_attrs(deep=False), until)
+    if readings is not None:
+        readings = readings[(readings["time"] > begin) & (readings["time"] <= until)]
+        readings = readings.reset_index(drop=True)
+    key = content_key(lake, parameters, part.drop_attrs(deep=False), until, readings)
     return kept("states", lake, key, computed, progress=say, folder=folder)
+
+
+def usual_wind(forcing, since):
+    """The place's median wind [m/s] as it was known at a time; None: the record's own.
+
+    What a front is depends on it, and a note on the past may know nothing later. Where fewer than
+    60 days were known, no wind is usual (infinite), and a front is what is strong anywhere.
+    """
+    if since is None:
+        return None
+    known = forcing["wind_speed"].sel(time=slice(None, since))
+    return float(known.median()) if known.sizes["time"] >= 60 * 24 else np.inf
 
 
 def pick_front(fronts, as_of, *, since=None):
@@ -178,7 +199,10 @@ def told_as_of(front, record_end, longitude):
     return next_noon(front["end"], longitude) - HOUR
 
 
-def water_through(lake, forcing, front, as_of, parameters, *, readings=None, folder=None, say=None):
+def water_through(
+    lake, forcing, front, as_of, parameters, *, readings=None, oxygen_zone=OXYGEN_ZONE, folder=None,
+    say=None,
+):  # fmt: skip
     """The lake from before a front to ``as_of``, all members.
 
     Parameters
@@ -193,7 +217,9 @@ def water_through(lake, forcing, front, as_of, parameters, *, readings=None, fol
     parameters : xarray.Dataset
         On ``member``.
     readings : pandas.DataFrame, optional
-        The lake's probe readings; the last cast before the front corrects every member.
+        The lake's readings; those up to ``as_of`` move the water, each at its own hour.
+    oxygen_zone : (float, float, float)
+        Enough, limit and least [mg/L] of the fish that it is told for.
     folder, say
         As for :func:`state_at`.
 
@@ -213,20 +239,17 @@ def water_through(lake, forcing, front, as_of, parameters, *, readings=None, fol
         )
     noon = start - pd.Timedelta(hours=(start.hour - (12 - round(lake.longitude / 15.0))) % 24)
     cast = last_cast(readings, noon - HOUR)
-    if cast is not None:
-        begin = max(pd.Timestamp(cast["time"].iloc[0]).floor("h"), times[0])
-    state = state_at(lake, forcing, parameters, begin, folder=folder, say=say)
-    if cast is not None:
-        state = corrected(state, lake, cast)
+    state = state_at(lake, forcing, parameters, begin, readings=readings, folder=folder, say=say)
     first = forcing.isel(time=slice(times.searchsorted(begin), times.searchsorted(noon)))
     rest = forcing.isel(
         time=slice(times.searchsorted(noon), times.searchsorted(as_of, side="right"))
     )
-    runs = [simulate(lake, first, parameters=parameters, state=state, every="1h")]
+    known = dict(parameters=parameters, probe=readings, every="1h")
+    runs = [run_on(lake, first, state=state, **known)]
     state_before = end_state(runs[0])
     if rest.sizes["time"]:
-        runs.append(simulate(lake, rest, parameters=parameters, state=state_before, every="1h"))
-    columns = _columns(runs, lake)
+        runs.append(run_on(lake, rest, state=state_before, **known))
+    columns = _columns(runs, lake, oxygen_zone)
     stamps = columns["time"].to_index()
     noons = is_noon(stamps, lake.longitude)
     last = len(stamps) - 1
@@ -242,6 +265,7 @@ def water_through(lake, forcing, front, as_of, parameters, *, readings=None, fol
     before = held(columns.isel(time=at), deep)
     return Water(
         front=front,
+        oxygen_zone=oxygen_zone,
         as_of=as_of,
         before=before,
         after=None if after is None else held(columns.isel(time=after), deep, before),
@@ -253,8 +277,29 @@ def water_through(lake, forcing, front, as_of, parameters, *, readings=None, fol
         blow=columns["wind_stress"]
         .assign_coords(time=stamps - HOUR)
         .sel(time=slice(front["start"], front["end"] - HOUR)),
-        cast=None if cast is None else pd.Timestamp(cast["time"].iloc[0]),
+        parameters=run_parameters(runs[-1]),
+        cast=_last_reading(readings, begin - RECENT, as_of + HOUR),
     )
+
+
+def last_cast(readings, before):
+    """The last cast of at least three depths in the three weeks before a time, None without one."""
+    if readings is None or not len(readings):
+        return None
+    before = pd.Timestamp(before)
+    known = readings.dropna(subset=["temperature"])
+    known = known[(known["time"] <= before) & (known["time"] > before - FRESH)]
+    counts = known.groupby("time")["depth"].nunique()
+    counts = counts[counts >= FEWEST]
+    return None if counts.empty else known[known["time"] == counts.index[-1]]
+
+
+def _last_reading(readings, first, last):
+    """Time of the last reading between two times, None without one."""
+    if readings is None:
+        return None
+    times = readings["time"][(readings["time"] > first) & (readings["time"] <= last)]
+    return times.max() if len(times) else None
 
 
 def deep_told(before, cast):
@@ -322,13 +367,13 @@ def held(state, deep, before=None):
     )
 
 
-def _columns(runs, lake):
+def _columns(runs, lake, oxygen_zone):
     names = ["water_temperature", "dissolved_oxygen", "ice_thickness", "wind_stress", "area"]
     merged = xr.concat(
         [run[names] for run in runs], "time", data_vars="minimal", coords="minimal",
         compat="override", join="exact", combine_attrs="override",
     )  # fmt: skip
-    return merged.merge(run_layers(merged, lake), combine_attrs="override")
+    return merged.merge(run_layers(merged, lake, oxygen_zone=oxygen_zone), combine_attrs="override")
 
 
 def _layers_only(columns):
@@ -379,10 +424,10 @@ def carry_on(lake, forcing, water, parameters, *, forecast=None, change=None, da
         weather = trace_weather(forcing, water.as_of, index, forecast=forecast)
         if change is not None:
             weather = change(weather)
-        run = simulate(lake, weather, parameters=parameters, state=water.state, every="1h")
+        run = simulate(lake, weather, parameters=water.parameters, state=water.state, every="1h")
         stamps = run["time"].to_index()
         wanted = is_noon(stamps, lake.longitude) | np.asarray(stamps == days_told[0])
-        columns = _columns([run.isel(time=wanted)], lake)
+        columns = _columns([run.isel(time=wanted)], lake, water.oxygen_zone)
         for time, states in told.items():
             states.append(held(columns.sel(time=time), water.deep, water.before))
         columns = columns.isel(time=is_noon(columns["time"].to_index(), lake.longitude))

@@ -6,11 +6,9 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from lakekit.column.cast import DEPTH_ERROR
-from lakekit.fronts.state import widened
 from lakekit.strata.indices import stratification
-from lakekit.strata.odds import quantiles_of
 from lakekit.strata.spells import WATER_DENSITY
+from lakekit.strata.spread import MISSES, quantiles_of, widened
 from lakekit.strata.tilt import settling_time, thermocline_tilt
 
 KNOWN = 0.5  # share of the blow's hours whose direction must be known (common practice, no source)
@@ -103,8 +101,8 @@ def lean_of(lake, forcing, stress, states):
         wind_from=float(np.degrees(np.arctan2(-east[at], -north[at])) % 360.0),
         toward=float((lake.axis + (0.0 if push > 0 else 180.0)) % 360.0),
         along=bool(share >= ALONG),
-        upwind=widened(quantiles_of(upwind), DEPTH_ERROR, low=0.0, high=bottom),
-        downwind=widened(quantiles_of(downwind), DEPTH_ERROR, low=0.0, high=bottom),
+        upwind=widened(quantiles_of(upwind), MISSES["fitted"].line, low=0.0, high=bottom),
+        downwind=widened(quantiles_of(downwind), MISSES["fitted"].line, low=0.0, high=bottom),
         upwelling_chance=float(np.mean(upwelling)),
         level_after=(quarter, 4.0 * ROCKS_ON * quarter),
     )

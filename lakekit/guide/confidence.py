@@ -1,7 +1,11 @@
 """How sure a guide is: a level, and the reasons in plain words."""
 
+import pandas as pd
+
 from lakekit.column import flow_doubts
-from lakekit.guide.words import FEW_YEARS
+from lakekit.guide.words import FEW_YEARS, date_text
+from lakekit.strata.spread import LATE, SOON
+from lakekit.units import depth_text, temperature_text
 from lakekit.weather import weather_doubts
 
 SOME_READINGS = 4  # probe casts from which the water counts as corrected
@@ -30,6 +34,9 @@ def confidence(lake, knowledge, odds):
         lowers.append(f"Only {knowledge.readings} probe casts to correct it with.")
     else:
         lowers.append("No probe readings: the lake's mixing and oxygen are defaults.")
+    fresh, stale = _age(knowledge)
+    lowers += stale
+    raises += fresh + moved_sentences(knowledge)
     if years >= FEW_YEARS:
         raises.append(f"Odds from {years} years of weather.")
     if lake.secchi_source.startswith("default"):
@@ -44,3 +51,61 @@ def confidence(lake, knowledge, odds):
         else ("fair" if len(lowers) <= 3 else "low")
     )
     return {"level": level, "reasons": [*lowers, *raises]}
+
+
+def _age(knowledge):
+    """What the age of the last reading says: (raises, lowers), sentences."""
+    if knowledge.probe is None:
+        return [], []
+    last = knowledge.probe["time"].max()
+    days = (pd.Timestamp(knowledge.as_of) - last).days
+    told = f"The last reading ({date_text(last)} {last.year}) is {days} days old"
+    if days <= SOON:
+        return [f"{told}: it still holds the water."], []
+    if days <= LATE:
+        return [], [f"{told}: take a new cast."]
+    return [], [f"{told}: the water now is computed from weather alone. Take a new cast."]
+
+
+def _degrees(difference, units):
+    size = abs(difference)
+    return f"{1.8 * size:.1f} °F" if units == "us" else f"{size:.1f} °C"
+
+
+def moved_sentences(knowledge):
+    """Which readings moved what, one sentence for the last day of readings and one for the log.
+
+    Parameters
+    ----------
+    knowledge : lakekit.waters.knowledge.LakeKnowledge
+
+    Returns
+    -------
+    list of str
+    """
+    if knowledge.moved is None or not len(knowledge.moved):
+        return []
+    table, units = knowledge.moved, knowledge.units
+    said = []
+    warm = table[(table["kind"] == "temperature") & table["used"].astype(bool)]
+    if len(warm):
+        last = warm[warm["time"] == warm["time"].max()]
+        row = last.loc[(last["value"] - last["expected"]).abs().idxmax()]
+        moved = row["after"] - row["expected"]
+        said.append(
+            f"The reading of {date_text(row['time'])} found "
+            f"{temperature_text(row['value'], units, digits=1)} at "
+            f"{depth_text(row['depth'], units)} "
+            f"where {temperature_text(row['expected'], units, digits=1)} was computed; the water "
+            f"there was {'warmed' if moved > 0.0 else 'cooled'} by {_degrees(moved, units)}."
+        )
+    left = table[~table["used"].astype(bool)]
+    if len(left):
+        rows = ", ".join(str(int(row)) for row in sorted(set(left["row"]))[:5])
+        said.append(f"Left out, since they contradict the water computed: readings of row {rows}.")
+    if knowledge.log_readings:
+        said.append(
+            f"{knowledge.log_readings} days of surface temperature or clarity in the log count "
+            "too, as 1 °C rough: where on the lake they were taken is not known."
+        )
+    return said

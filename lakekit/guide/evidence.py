@@ -56,3 +56,35 @@ def evidence_rows():
             ["Data", "Carey et al., Environmental Data Initiative, CC BY 4.0."],
         ]
     return rows
+
+
+LEADS = ((1, 10), (11, 21), (22, 35), (36, 50), (51, 75))  # days, as the bench has them
+BESIDE = (
+    ("free", "weather alone"),
+    ("lastcast", "the last cast"),
+    ("lastchange", "the last cast and the usual change"),
+    ("fortnight", "other years' fortnight"),
+)
+
+
+def lead_rows():
+    """What a reading is worth later on, as (label, text) rows; none where never recorded."""
+    figures, date = recorded("accuracy")
+    rows = []
+    for first, last in LEADS:
+        key = f"accuracy_median_{{}}_{first}to{last}_{{}}"
+        miss = figures.get(key.format("followed", "rmse_c"))
+        if miss is None:
+            continue
+        line = figures.get(key.format("followed", "thermocline_mae_m"))
+        beside = [
+            f"{words} {other:.1f} °C"
+            for how, words in BESIDE
+            if (other := figures.get(key.format(how, "rmse_c"))) is not None
+        ]
+        rows.append(
+            [f"{first} to {last} days after", f"{miss:.1f} °C, {line:.1f} m ({', '.join(beside)})"]
+        )
+    if rows:
+        rows.append(["Measured", f"{date}, lakekit.bench accuracy, median of five waters."])
+    return rows

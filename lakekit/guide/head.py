@@ -1,9 +1,9 @@
 """What every report begins and ends with: whose it is, of which lake, made how."""
 
 import lakekit
+from lakekit.guide.lake import describe_lake
 from lakekit.guide.schema import SCHEMA
-from lakekit.guide.sources import CAUTIONS, METHOD, SOURCES
-from lakekit.lakefile import describe_lake
+from lakekit.guide.sources import CAUTIONS, method_of, sources_of
 
 
 def report_head(club, knowledge, *, kind):
@@ -29,8 +29,8 @@ def report_head(club, knowledge, *, kind):
         "demo": knowledge.invented,
         "lake": lake_facts(club, knowledge.lake),
         "made_with": f"lakekit {lakekit.__version__}",
-        "method": list(METHOD),
-        "sources": list(SOURCES),
+        "method": method_of(knowledge.species),
+        "sources": sources_of(knowledge.species),
         "cautions": list(CAUTIONS),
     }
 

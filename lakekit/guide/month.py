@@ -1,10 +1,13 @@
 """One month of a season guide: what its water does, which band holds fish, which tactics suit."""
 
+import calendar
+import re
+
 import numpy as np
 import pandas as pd
 
 from lakekit.guide import where
-from lakekit.guide.logbook import log_answers, log_text, season_in_log
+from lakekit.guide.log.logbook import log_answers, log_text, season_in_log
 from lakekit.guide.sunlight import light_text, month_light, sun_text
 from lakekit.guide.where import LAYERED
 from lakekit.guide.words import (
@@ -46,7 +49,10 @@ def month_page(club, knowledge, month, phases):
     first = pd.Timestamp(month["month"].values)
     years, hindcast = int(month["years"]), str(month["basis"].values) == "hindcast"
     part, halves = where.month_parts(knowledge, month, phases)
-    tactics, in_log = _tactics(club, knowledge, month, part)
+    surface = month["surface_temperature"].values
+    tactics, in_log = part_tactics(
+        club, knowledge, part, month=first.month, surface_temperature=float(surface[2])
+    )
     light = month_light(lake, first, parameters=knowledge.parameters)
     ice_chance = float(month["ice_chance"])
     return {
@@ -56,13 +62,14 @@ def month_page(club, knowledge, month, phases):
         "basis": "hindcast" if hindcast else "odds",
         "basis_text": _basis_text(hindcast, years),
         "years": years,
-        "headline": _headline(part, halves, units),
+        "headline": where.start_text(part.holding, units),
+        "halves_text": where.halves_text(halves, units),
         "phase": {
             "key": part.phase,
             "name": PHASE_NAMES[part.phase],
             "text": _phase_text(part.phases, halves, knowledge.species, units),
         },
-        **_water(month, units, years, hindcast=hindcast),
+        **_water(month, units, years, hindcast=hindcast, zone=knowledge.species.oxygen_zone),
         "sun": {"text": sun_text(light)},
         "light": {
             **{when: light[when] for when in ("dawn", "midday", "dusk")},
@@ -72,24 +79,26 @@ def month_page(club, knowledge, month, phases):
             "top": _number(part.holding.band.top),
             "bottom": _number(part.holding.band.bottom),
             "good": part.holding.band.good,
+            "start": _number(part.holding.start),
             "text": where.band_text(part, units),
         },
         "where": where.part_data(part, units),
         "halves": [where.part_data(half, units) for half in halves],
         "halves_differ": where.differ(halves),
-        "curve": _curve(part.holding),
+        "curve": where.curve_data(part.holding),
         "bottom_text": where.acres_text(lake, part, first.month, units),
+        "places": where.places_data(knowledge, part, units),
         "bait_text": bait_text(bait_for(read_baits(), lake.secchi[first.month - 1]), units),
         "ice": {"chance": ice_chance, "text": where.ice_text(ice_chance, halves)},
         "profile": _profile(month, lake),
         "tactics": tactics,
         "log_text": log_text(knowledge, in_log, [card["key"] for card in tactics]),
-        "closures": lake.rules.closures or None,
+        "closures": closures_in(lake.rules.closures, first.month),
         "not_known": _not_known(lake),
         "cautions": hazards_for_month(
             lake,
             first.month,
-            surface_temperature=month["surface_temperature"].values,
+            surface_temperature=surface,
             ice_chance=ice_chance,
             front_chance=float(month["front_chance"]),
             night=any(card["key"] == "night_light" for card in tactics),
@@ -98,10 +107,24 @@ def month_page(club, knowledge, month, phases):
     }
 
 
-def _tactics(club, knowledge, month, part):
-    """The month's tactics, and the phase that the log's word is taken from."""
-    number = pd.Timestamp(month["month"].values).month
-    in_log = season_in_log(knowledge, number, part.phase)
+def part_tactics(club, knowledge, part, *, month, surface_temperature):
+    """The tactics of a month, half-month or day, and the phase the log's word is taken from.
+
+    Parameters
+    ----------
+    club : lakekit.club.Club
+    knowledge : lakekit.waters.knowledge.LakeKnowledge
+    part : lakekit.guide.where.Part
+    month : int
+        1 to 12.
+    surface_temperature : float
+        Warmest usual surface temperature [degC].
+
+    Returns
+    -------
+    (list of dict, str)
+    """
+    in_log = season_in_log(knowledge, month, part.phase)
     lake = knowledge.lake
     rows = advise(
         read_book(),
@@ -110,9 +133,9 @@ def _tactics(club, knowledge, month, part):
         phases=tuple(dict.fromkeys((part.phase, in_log))),
         band=part.holding.band,
         start=part.holding.start,
-        bottom=lake.max_depth - lake.below_full_pond[number - 1],
-        ice_chance=float(month["ice_chance"]),
-        surface_temperature=float(month["surface_temperature"].values[2]),
+        bottom=lake.max_depth - lake.below_full_pond[month - 1],
+        ice_chance=part.ice_chance,
+        surface_temperature=surface_temperature,
         answers=log_answers(knowledge, in_log),
         cards=knowledge.cards,
         sinking=knowledge.sinking,
@@ -120,7 +143,7 @@ def _tactics(club, knowledge, month, part):
     return rows, in_log
 
 
-def _water(month, units, years, *, hindcast):
+def _water(month, units, years, *, hindcast, zone):
     """What the month's water is, whatever the fish do."""
     chance = float(month["layered_chance"])
     layered = chance >= LAYERED
@@ -144,9 +167,10 @@ def _water(month, units, years, *, hindcast):
             "text": temperature_spread_text(surface, units, years=years),
         },
         "oxygen_zone": {
-            "top": _number(month["oxygen_4_depth"].values[1]) if has_floor else None,
+            "limits": list(zone),
+            "top": _number(month["oxygen_zone_top"].values[1]) if has_floor else None,
             "middle": _number(floor[1]) if has_floor else None,
-            "bottom": _number(month["oxygen_2_depth"].values[1]) if has_floor else None,
+            "bottom": _number(month["oxygen_zone_bottom"].values[1]) if has_floor else None,
         },
         "tilt": _tilt(month, units, layered),
         "front_text": _front_text(month, units, years, layered),
@@ -165,20 +189,40 @@ def _profile(month, lake):
     }
 
 
-def _curve(holding, points=60):
-    """Suitability by depth, thin enough to print in JSON."""
-    at = np.unique(np.linspace(0, holding.depth.size - 1, points).round().astype(int))
-    return {
-        "depth": holding.depth[at].round(2).tolist(),
-        "suits": holding.suits[at].round(3).tolist(),
-    }
+def closures_in(text, month):
+    """A lake's closures where they touch a month; those that name no month stand in all.
+
+    Parameters
+    ----------
+    text : str or None
+        As in the lake file, such as ``1 April to 15 May``.
+    month : int
+        1 to 12.
+
+    Returns
+    -------
+    str or None
+    """
+    words = re.findall(r"\b[A-Z][a-z]{2,}\b", text or "")  # a small "may" is no month
+    named = [
+        number
+        for word in words
+        for number, name in enumerate(calendar.month_name)
+        if number and name.startswith(word)
+    ]
+    if not named:
+        return text or None
+    last, at = named[-1], named[0]
+    while at != month and at != last:
+        at = at % 12 + 1
+    return text if at == month else None
 
 
 def _oxygen_words(month, units, years):
     return oxygen_text(
         float(month["oxygen_floor_depth"].values[1]),
-        float(month["oxygen_4_depth"].values[1]),
-        float(month["oxygen_2_depth"].values[1]),
+        float(month["oxygen_zone_top"].values[1]),
+        float(month["oxygen_zone_bottom"].values[1]),
         float(month["oxygen_floor_depth_chance"]),
         units,
         years=years,
@@ -239,12 +283,6 @@ def _basis_text(hindcast, years):
     if hindcast:
         return "Hindcast: this month's own weather"
     return f"Odds from {years} past years' weather" if years > 1 else "Odds from 1 past year"
-
-
-def _headline(part, halves, units):
-    """Where to start and what next; then what the halves have apart."""
-    said = [where.start_text(part.holding, units), where.halves_text(halves, units)]
-    return " ".join(filter(None, said))
 
 
 def _phase_text(phases, halves, species, units):

@@ -1,21 +1,11 @@
 """The shape of every report's content: what a guide, a note and a briefing hold.
 
 Depths are metres below the surface, temperatures degC, speeds m/s, times ISO 8601 in UTC; every
-``text`` is worded in the club's units. ``None`` is not known. :func:`json_schema` tells the same
+``text`` is worded in the club's units. ``None`` is not known. ``json_schema`` tells the same
 to programs. A key that changes its meaning or goes raises ``SCHEMA``.
 """
 
-from types import NoneType, UnionType
-from typing import (
-    Literal,
-    NotRequired,
-    TypedDict,
-    Union,
-    get_args,
-    get_origin,
-    get_type_hints,
-    is_typeddict,
-)
+from typing import Literal, NotRequired, TypedDict
 
 SCHEMA = 1
 
@@ -94,8 +84,9 @@ class Light(TypedDict):
 
 
 class OxygenZone(TypedDict):
-    """Depths [m] of 4, 3 and 2 mg/L."""
+    """Depths [m] of the oxygen that is enough, the limit and the least; ``limits`` in mg/L."""
 
+    limits: list[float]
     top: Number
     middle: Number
     bottom: Number
@@ -107,9 +98,60 @@ class Band(TypedDict):
     top: Number
     bottom: Number
     good: bool
+    start: Number  # the depth to fish first
     text: str
     top_range: NotRequired[list[Number]]
     bottom_range: NotRequired[list[Number]]
+
+
+class Rung(TypedDict):
+    """A depth [m] of the ladder, and why to try it."""
+
+    depth: float
+    text: str
+    why: str
+
+
+class Part(TypedDict):
+    """A month or one half of it: its phase, and where [m] its fish are looked for."""
+
+    label: str
+    phase: str
+    phase_name: str
+    ice_chance: float
+    start: Number
+    night: Number
+    start_text: str
+    ladder: list[Rung]
+    top: Number
+    bottom: Number
+    good: bool
+    text: str
+
+
+class Standing(TypedDict):
+    """A place of the club's own that stands at a depth [m] to fish."""
+
+    name: str
+    kind: str
+    depth: float
+    shore: str
+    shared: bool
+    text: str
+
+
+class Curve(TypedDict):
+    """How well each depth [m] suits the fish, 0 to 1."""
+
+    depth: list[float]
+    suits: list[float]
+
+
+class Ice(TypedDict):
+    """Chance of ice, 0 to 1."""
+
+    chance: float
+    text: str | None
 
 
 class Tilt(TypedDict):
@@ -158,7 +200,9 @@ class SetupFigures(TypedDict):
     band_bottom: Number
     lure: str | None
     line: str | None
-    count: NotRequired[list[Number]]  # s: low, middle, high
+    count_low: NotRequired[Number]  # s
+    count: NotRequired[Number]
+    count_high: NotRequired[Number]
 
 
 class Tactic(TypedDict):
@@ -167,10 +211,15 @@ class Tactic(TypedDict):
     key: str
     name: str
     short: str
+    water: Literal["boat", "ice"]
     rank: int | None
     value: Number
+    best_chance: Number
+    outings: int
+    sure: bool  # whether the log is enough to call the first the first
     top: Number
     bottom: Number
+    start: Number
     depth_text: str
     place: str
     setup: str
@@ -191,6 +240,7 @@ class Month(TypedDict):
     basis_text: str
     years: int
     headline: str
+    halves_text: str | None
     phase: Phase
     layered: Layered
     depths: list[Depth]
@@ -199,11 +249,20 @@ class Month(TypedDict):
     light: Light
     oxygen_zone: OxygenZone
     band: Band
+    where: Part
+    halves: list[Part]
+    halves_differ: bool
+    curve: Curve
+    bottom_text: str | None
+    places: list[Standing]
+    bait_text: str
+    ice: Ice
     tilt: Tilt | None
     profile: Profile
     tactics: list[Tactic]
     log_text: str
     front_text: str | None
+    closures: str | None
     not_known: Rows
     cautions: list[str]
 
@@ -247,221 +306,38 @@ class Briefing(TypedDict):
     guides: list[SeasonGuide]
 
 
-class MixedLayers(TypedDict):
-    """Median depth [m] of the mixed layer, computed with and without each cause."""
+class LogBox(TypedDict):
+    """A column of the log."""
 
-    with_both: Number
-    without_wind: Number
-    without_cooling: Number
-    without_both: Number
-
-
-class Causes(TypedDict):
-    """Shares of a front's work, 0 to 1; ``loss`` of stability [J/m2]."""
-
-    wind: float
-    cooling: float
-    loss: float
-    mixed_layer: MixedLayers
-
-
-class Storm(TypedDict):
-    """A front: ``wind_work`` J/m2, falls in degC and hPa, rain in mm, peak wind in m/s."""
-
-    text: str
-    start: str
-    end: str
-    wind_work: Number
-    temperature_fall: Number
-    pressure_fall: Number
-    rain: Number
-    peak_wind: Number
-    found_by: str
-    causes: Causes | None
-
-
-class WhatIf(TypedDict):
-    """A storm that was asked for; rain in mm."""
-
-    wind: Number
-    hours: float
-    air: Number
-    rain: Number
-
-
-class State(TypedDict):
-    """The water at a time."""
-
+    header: str
     label: str
-    time: str
-    layered: Layered
-    depths: list[Depth]
-    surface: SpreadText
-    oxygen_zone: OxygenZone
-    band: Band
-    profile: Profile
+    width: int
+    required: bool
+    choices: list[str]
 
 
-class PartRecovery(TypedDict):
-    """Chances, 0 to 1, and days until a part of the layers is back."""
+class LogBoxes(TypedDict):
+    """Blank rows of the trip log to fill in."""
 
-    before_chance: Number
-    lost_chance: Number
-    back_chance: Number
-    days: Spread
-
-
-class Recovery(TypedDict):
-    """Each part of the layers on its own."""
-
-    skin: PartRecovery
-    broken: PartRecovery
-    deeper: PartRecovery
-    oxygen_floor: PartRecovery
+    boxes: list[LogBox]
+    rows: int
+    notes: list[str]
 
 
-class Day(TypedDict):
-    """One of the times told ahead; ``start_depth`` m, ``set_up`` of the first tactic."""
-
-    key: Literal["tonight", "tomorrow", "day_after", "day_3"]
-    name: str
-    label: str
-    time: str
-    basis: Literal["forecast", "past years"]
-    layered: float
-    surface: Spread
-    mixed_layer: Spread
-    thermocline: Spread
-    oxygen_floor: Spread
-    deep: Spread
-    start_depth: Number
-    tactic: str | None
-    set_up: str | None
-    text: str
-
-
-class BoatSign(TypedDict):
-    """A surface temperature or a step [degC] by a depth [m]; shares, 0 to 1, of noons told."""
-
-    value: float
-    depth: Number
-    right: float
-    seen: float
-
-
-class BoatSigns(TypedDict):
-    """What would show that the layers are back."""
-
-    surface: NotRequired[BoatSign]
-    step: NotRequired[BoatSign]
-
-
-class WindLean(TypedDict):
-    """The thermocline's lean [m] at the height of the blow; bearings in degrees, hours."""
-
-    start: str
-    end: str
-    wind_from: float
-    toward: float
-    along: bool
-    upwind: Spread
-    downwind: Spread
-    upwelling_chance: float
-    level_after: list[float]
-
-
-class FrontNote(Report):
-    """The note after a front; ``trade_days`` until two and three hot calm days have passed.
-
-    ``took`` is what it took of the layers, ``came_days`` after how many days they were back in the
-    weather that came, ``earlier`` what earlier notes said of it.
-    """
+class DayCard(Report):
+    """One day on one lake; ``basis`` says whether weather reaches it."""
 
     date: str
-    what_if: WhatIf | None
+    basis: Literal["hindcast", "forecast", "odds"]
+    basis_text: str
     headline: str
-    verdict: Literal["unlayered", "broken", "deeper", "untouched"]
-    storm: Storm
-    before: State
-    after: State
-    changes: Rows
-    broke_chance: Number
-    ahead: Rows
-    recovery: Recovery
-    days: list[Day]
-    day_rows: Rows
-    day_table: Rows
-    signs: BoatSigns
-    wind: WindLean | None
-    wind_rows: Rows
-    took: Literal["broken", "deeper"] | None
-    came_days: Number
-    earlier: Rows
-    trade_days: list[Number]
-    past_years: list[int]
-    forecast_hours: int
-    oxygen_text: str
-    hazards: list[str]
-    plan_title: str
-    plan_text: str
+    where: Part
+    curve: Curve
+    water: Rows
+    places: list[Standing]
     tactics: list[Tactic]
-    weather_rows: Rows
-    not_known: Rows
-    message: str
-
-
-_PLAIN = {str: "string", int: "integer", float: "number", bool: "boolean", NoneType: "null"}
-
-
-def json_schema(kind):
-    """A content's JSON Schema (draft 2020-12), made from its type.
-
-    Parameters
-    ----------
-    kind : type
-        ``SeasonGuide``, ``FrontNote`` or ``Briefing``.
-
-    Returns
-    -------
-    dict
-    """
-    parts = {}
-    schema = _schema_of(kind, parts)
-    return {
-        "$schema": "https://json-schema.org/draft/2020-12/schema",
-        "title": kind.__name__,
-        **schema,
-        "$defs": dict(sorted(parts.items())),
-    }
-
-
-def _schema_of(kind, parts):
-    if kind in _PLAIN:
-        return {"type": _PLAIN[kind]}
-    origin, inside = get_origin(kind), get_args(kind)
-    if origin is Literal:
-        return {"enum": list(inside)}
-    if origin is NotRequired:
-        return _schema_of(inside[0], parts)
-    if origin in (Union, UnionType):
-        return {"anyOf": [_schema_of(one, parts) for one in inside]}
-    if origin is list:
-        return {"type": "array", "items": _schema_of(inside[0], parts)}
-    if origin is dict:
-        return {"type": "object", "additionalProperties": _schema_of(inside[1], parts)}
-    if not is_typeddict(kind):
-        raise TypeError(f"no schema for {kind!r}")
-    if kind.__name__ not in parts:
-        parts[kind.__name__] = {}
-        parts[kind.__name__].update(
-            {
-                "type": "object",
-                "description": (kind.__doc__ or "").partition("\n")[0],
-                "properties": {
-                    name: _schema_of(hint, parts) for name, hint in get_type_hints(kind).items()
-                },
-                "required": sorted(kind.__required_keys__),
-                "additionalProperties": False,
-            }
-        )
-    return {"$ref": f"#/$defs/{kind.__name__}"}
+    fallback: str
+    hours: Rows
+    readings: list[str]
+    hazards: list[str]
+    log: LogBoxes

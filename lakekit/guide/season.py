@@ -16,13 +16,18 @@ from lakekit.guide.evidence import evidence_rows
 from lakekit.guide.head import report_head
 from lakekit.guide.month import month_page
 from lakekit.guide.words import date_spread_text, date_text, weather_text
+from lakekit.shown import Report
 from lakekit.strata.odds import monthly_odds
 from lakekit.tactics.phase import daily_phases, spawn_window
+from lakekit.units import shown
 from lakekit.waters.kept import content_key, kept
 from lakekit.waters.knowledge import gather, gather_all
 
+# depth of a cove [m] -> degC above open water in spring (common practice, no source)
+COVE_WARMTH = ((1.0, 4.0), (3.0, 0.0))
 
-def season_months(as_of, start, months):
+
+def season_months(as_of, start, months, *, option="--start"):
     """First day of each month asked for; by default from the month after ``as_of``.
 
     Parameters
@@ -33,6 +38,8 @@ def season_months(as_of, start, months):
         First month, ``YYYY-MM``.
     months : int
         How many, 1 to 24.
+    option : str
+        What the command calls the first month, for its message.
 
     Returns
     -------
@@ -48,10 +55,11 @@ def season_months(as_of, start, months):
     if start is None:
         first = pd.Timestamp(as_of).to_period("M") + 1
     else:
-        if not re.fullmatch(r"\d{4}-(0[1-9]|1[0-2])", start):
+        if not re.fullmatch(r"(19|20)\d\d-(0[1-9]|1[0-2])", start, re.ASCII):
             raise ClubError(
-                f"{start!r} is not a month", where="--start", mend="Write it as YYYY-MM, 2026-05."
-            )
+                f"{shown(start)} is not a month between 1900 and 2099", where=option,
+                mend="Write it as YYYY-MM, 2026-05.",
+            )  # fmt: skip
         first = pd.Period(start, freq="M")
     return pd.period_range(first, periods=months, freq="M").to_timestamp()
 
@@ -89,19 +97,69 @@ def season_guide(club, key, start=None, months=12, *, knowledge=None, progress=N
     firsts = season_months(pd.Timestamp(knowledge.as_of) + zone, start, months)
     span = "one month," if months == 1 else f"{months} months from"
     say(f"{lake.name}: {span} {firsts[0]:%B %Y}, under past years' weather")
+    odds, days, surface, phases = season_odds(knowledge, firsts[0], months, progress=say)
+    within = (days >= firsts[0]) & (days < firsts[-1] + pd.offsets.MonthBegin())
+    say(f"{lake.name}: tactics and set-ups")
+    pages = [
+        month_page(club, knowledge, odds.isel(month=number), in_month(days, first, phases))
+        for number, first in enumerate(firsts)
+    ]
+    return Report({
+        **report_head(club, knowledge, kind="season"),
+        "title": f"{lake.name}: {firsts[0]:%B %Y} to {firsts[-1]:%B %Y}",
+        "as_of": str(np.datetime64(knowledge.as_of, "h")),
+        "as_of_text": f"{date_text(knowledge.as_of)} {pd.Timestamp(knowledge.as_of).year}",
+        "weather": {"text": weather_text(knowledge.forcing)},
+        "confidence": confidence(lake, knowledge, odds),
+        "evidence": evidence_rows(),
+        "dates": _season_dates(odds, within, surface[:, within], knowledge),
+        "months": pages,
+        "rules": _rules(lake),
+    })  # fmt: skip
+
+
+def season_odds(knowledge, first, months, *, progress=None):
+    """A lake's odds from a month on, and the season phase of each day they are told with.
+
+    Parameters
+    ----------
+    knowledge : lakekit.waters.knowledge.LakeKnowledge
+    first : Timestamp
+        First day of the first month.
+    months : int
+        1 to 24.
+    progress : callable, optional
+
+    Returns
+    -------
+    (xarray.Dataset, (n,) datetime64, (3, n) float, (n,) str)
+        As from ``monthly_odds``; its days, surface temperatures [degC] and phases.
+    """
+    say, lake = progress or (lambda line: None), knowledge.lake
+    zone = knowledge.species.oxygen_zone
+    key = content_key(
+        lake,
+        knowledge.forcing,
+        knowledge.parameters,
+        knowledge.probe,
+        first,
+        months,
+        knowledge.as_of,
+        zone,
+    )
     odds = kept(
         "odds",
         lake,
-        content_key(
-            lake, knowledge.forcing, knowledge.parameters, firsts[0], months, knowledge.as_of
-        ),
+        key,
         lambda: monthly_odds(
             lake,
             knowledge.forcing,
-            firsts[0],
+            first,
             months,
             parameters=knowledge.parameters,
             as_of=knowledge.as_of,
+            readings=knowledge.probe,
+            oxygen_zone=zone,
             progress=lambda done, total: _say_year(say, lake.name, done, total),
         ),
         progress=say,
@@ -110,24 +168,7 @@ def season_guide(club, key, start=None, months=12, *, knowledge=None, progress=N
     surface = odds["surface_daily"].transpose("quantile", "day").values
     # told with the year before, so that a month's phase is the same in whatever guide it stands
     phases = daily_phases(days, surface[1], odds["layered_daily"].values, knowledge.species)
-    within = (days >= firsts[0]) & (days < firsts[-1] + pd.offsets.MonthBegin())
-    say(f"{lake.name}: tactics and set-ups")
-    pages = [
-        month_page(club, knowledge, odds.isel(month=number), _in_month(days, first, phases))
-        for number, first in enumerate(firsts)
-    ]
-    return {
-        **report_head(club, knowledge, kind="season"),
-        "title": f"{lake.name}: {firsts[0]:%B %Y} to {firsts[-1]:%B %Y}",
-        "as_of": str(np.datetime64(knowledge.as_of, "h")),
-        "as_of_text": f"{date_text(knowledge.as_of)} {pd.Timestamp(knowledge.as_of).year}",
-        "weather": {"text": weather_text(knowledge.forcing)},
-        "confidence": confidence(lake, knowledge, odds),
-        "evidence": evidence_rows(),
-        "dates": _season_dates(odds, days[within], surface[:, within], knowledge.species),
-        "months": pages,
-        "rules": _rules(lake),
-    }
+    return odds, days, surface, phases
 
 
 def _say_year(say, name, done, total):
@@ -135,13 +176,28 @@ def _say_year(say, name, done, total):
         say(f"{name}: {done} of {total} years")
 
 
-def _in_month(days, first, phases):
+def in_month(days, first, phases):
+    """The phases of the days of one month."""
     inside = pd.DatetimeIndex(days).to_period("M") == first.to_period("M")
     return phases[inside]
 
 
-def _season_dates(odds, days, surface, species):
-    rows = []
+def _ice_dates(days, chance):
+    """When ice is likelier than not, and in one year of ten; nothing where there is hardly any."""
+    told = []
+    for share, words in ((0.5, "in 1 year of 2"), (0.1, "in 1 of 10")):
+        iced = days[chance >= share]
+        if not iced.size:
+            continue
+        breaks = np.flatnonzero(np.diff(iced) > np.timedelta64(20, "D")) + 1
+        spells = [f"{date_text(s[0])} to {date_text(s[-1])}" for s in np.split(iced, breaks)]
+        told.append(f"{' and '.join(spells)} {words}")
+    return [["Ice", "; ".join(told)]] if told else []
+
+
+def _season_dates(odds, within, surface, knowledge):
+    rows, species = [], knowledge.species
+    days = odds["day"].values[within]
     for label, name in (("Layers set up", "onset"), ("Autumn turnover", "turnover")):
         quantiles = odds[f"{name}_day"].values
         if np.isfinite(quantiles).all():
@@ -151,6 +207,7 @@ def _season_dates(odds, days, surface, species):
             rows.append(
                 [label, "not in these months" if seen else "no lasting layers in these months"]
             )
+    rows += _ice_dates(days, odds["ice_daily"].values[within])
     window = spawn_window(days, *surface, species)
     if window:
         rows.append(
@@ -159,6 +216,20 @@ def _season_dates(odds, days, surface, species):
                 f"{date_text(window['first'])} (first coves) to {date_text(window['last'])}",
             ]
         )
+    return rows + _cove_dates(days, surface[1], knowledge)
+
+
+def _cove_dates(days, surface, knowledge):
+    """When spawning may begin in each cove that the club lists, by how shallow it is."""
+    species, rows = knowledge.species, []
+    for place in knowledge.places:
+        if place.kind != "cove mouth" or place.lake != knowledge.lake.key:
+            continue
+        depth = place.water_depth if place.water_depth is not None else place.foot
+        warmer = np.interp(depth, *COVE_WARMTH)
+        early = spawn_window(days, *(surface + warmer,) * 3, species)
+        if early:
+            rows.append([f"Spawn begins, {place.name}", f"about {date_text(early['first'])}"])
     return rows
 
 

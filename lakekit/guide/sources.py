@@ -7,8 +7,6 @@ METHOD = (
     "the last state of the lake run forward under each past year's weather (Day 1985).",
     "The thermocline is the middle of the steepest density step across one metre, where top and "
     "bottom differ by more than 2 °C.",
-    "Oxygen: no sourced limit was found for crappie, so 2 to 4 mg/L is shown as a zone and 3 mg/L "
-    "as its middle.",
     "Tactics come from a table of common practice; their order comes from the club's own log, or "
     "there is none. An angler picks the tactic that suits the day, and a log cannot undo that.",
 )
@@ -16,9 +14,6 @@ METHOD = (
 SOURCES = (
     "Day 1985, J. Water Resour. Plann. Manage. 111:157-170 (from memory): past years' weather as "
     "equally likely futures.",
-    "Siefert 1968, Trans. Am. Fish. Soc. 97:252-259: white crappie spawning temperatures and nest "
-    "depths.",
-    "Hayward & Arnold 1996, Trans. Am. Fish. Soc. 125:132-138: white crappie in warm water.",
     "Proc. SEAFWA 1974, Arbuckle and Eufaula reservoirs: white crappie pressed towards the "
     "thermocline by oxygen-poor water.",
     "Tanaka et al. 2001, Metrologia 38:301-309: density of water.",
@@ -30,3 +25,28 @@ CAUTIONS = (
     "Leave the water at the first thunder and wait 30 minutes after the last.",
     "Depths are estimates for open water; placement to the foot is never promised.",
 )
+
+
+def method_of(species):
+    """How a guide for a species was made."""
+    enough, limit, least = species.oxygen_zone
+    oxygen = (
+        f"Oxygen for {species.name}: {least:g} to {enough:g} mg/L is shown as a zone, {limit:g} "
+        f"mg/L as its limit ({species.oxygen_source})."
+    )
+    return [*METHOD, oxygen]
+
+
+def sources_of(species):
+    """The sources of a guide for a species."""
+    told = {}
+    for what in ("spawn", "nest", "warm"):
+        told.setdefault(getattr(species, f"{what}_source"), []).append(what)
+    words = {"spawn": "spawning", "nest": "nests", "warm": "warm water"}
+    return [
+        *SOURCES,
+        *(
+            f"{species.name}, {' and '.join(words[what] for what in whats)}: {source}."
+            for source, whats in told.items()
+        ),
+    ]

@@ -35,6 +35,7 @@ def month_facts(month):
         ("Surface", month["surface"]["text"]),
         ("Your log", month["log_text"]),
         ("Room", month["bottom_text"]),
+        ("Stands there", "; ".join(place["text"] for place in month["places"])),
         ("Bait", month["bait_text"]),
         ("After a front", month["front_text"]),
         ("Wind tilts it", (month["tilt"] or {}).get("text")),
@@ -63,6 +64,15 @@ def choice_label(months):
     return "First choice" if ranked or not cards else "Suit, unranked"
 
 
+def without_spots(guide):
+    """A guide to hand out: of the club's own places only those it shares."""
+    months = [
+        {**month, "places": [place for place in month["places"] if place["shared"]]}
+        for month in guide["months"]
+    ]
+    return {**guide, "months": months}
+
+
 def first_choice(tactics):
     """The best tactic's name, boat and ice apart; or which few the log cannot tell apart."""
     waters = list(dict.fromkeys(card.get("water", "boat") for card in tactics))
@@ -78,6 +88,7 @@ def first_choice(tactics):
 
 
 WATER_WORDS = {"boat": "open water", "ice": "on ice"}
+WATER_HEADS = {"boat": "In open water, by boat", "ice": "On ice, where it has been measured"}
 
 
 def _choice(cards):
@@ -279,7 +290,7 @@ def lake_sections(guides, month):
     hazards = []
     for guide in guides:
         shown = find_month(guide, month) if month else None
-        hazards += shown["cautions"] if shown else []
+        hazards += shown["cautions"] if shown else shared_cautions(guide["months"])
         hazards += guide["cautions"]
     rules = [(f"Rules: {guide['lake']['name']}", guide["rules"]) for guide in guides]
     return sections([("Hazards to check", unique(hazards)), *rules])

@@ -5,13 +5,12 @@ import pandas as pd
 
 from lakekit.column.basin import monthly_to_hourly
 from lakekit.column.light import attenuation
-from lakekit.column.parameters import default_parameters
+from lakekit.column.parameters import fading_factor
 from lakekit.units import depth_text
 from lakekit.weather.air import standard_pressure
 from lakekit.weather.sky import clear_sky_shortwave
 from lakekit.weather.sun import hourly_sun, sun_times
 
-FADING = "light_attenuation_factor"
 DIM_SHARE = 0.01  # of midday surface light: the usual bottom of the lit zone
 USUAL_VAPOUR_PRESSURE = 12.0  # hPa; it moves clear-sky light by a few percent only
 TWILIGHT = pd.Timedelta(hours=1)  # dawn is the hour after sunrise, dusk the hour before sunset
@@ -54,8 +53,8 @@ def month_light(lake, month, *, parameters=None):
         np.full(3, standard_pressure(lake.elevation)),
     )
     dim = DIM_SHARE * surface[1]
-    fading = (default_parameters(lake) if parameters is None else parameters)[FADING].values[0]
-    per_metre = attenuation(monthly_to_hourly(lake.secchi, utc.values[1:2])[0], factor=fading)
+    secchi = monthly_to_hourly(lake.secchi, utc.values[1:2])[0]
+    per_metre = attenuation(secchi, factor=fading_factor(lake, parameters))
     with np.errstate(divide="ignore"):
         reach = np.log(np.maximum(surface / dim, 1.0)) / per_metre
     depths = np.minimum(reach, lake.max_depth).tolist()

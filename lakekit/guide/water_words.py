@@ -23,7 +23,7 @@ def band_of(state):
 
 
 def oxygen_of(state):
-    """((top, bottom) of 4 to 2 mg/L or None, top of the water under 2 mg/L or None) [m]."""
+    """((top, bottom) of the low-oxygen zone or None, top of the water under it or None) [m]."""
     zone, depth = state["oxygen_zone"], bottom_of(state)
     top, floor = zone["top"], zone["bottom"]
     if floor is not None and floor >= depth:
@@ -94,13 +94,18 @@ def state_words(state, units):
         said.append("No thermocline.")
     zone, floor = oxygen_of(state)
     if zone:
-        said.append(f"Oxygen runs low, 4 to 2 mg/L, at {depth_range_text(*zone, units)}.")
+        enough, _, least = state["oxygen_zone"]["limits"]
+        where = depth_range_text(*zone, units)
+        said.append(f"Oxygen runs low, {enough:g} to {least:g} mg/L, at {where}.")
     if floor is not None:
         said.append(f"Too little oxygen below {depth_text(floor, units)}.")
     band = band_of(state)
-    said.append(
-        f"Fish can hold at {depth_range_text(*band, units)}." if band else "No good band for fish."
-    )
+    start = state["band"].get("start")
+    if band is None:
+        said.append("No good band for fish.")
+    else:
+        at = f"; start at {depth_text(start, units)}" if start is not None else ""
+        said.append(f"Fish can hold at {depth_range_text(*band, units)}{at}.")
     light = state.get("light") or {}
     if light.get("midday") is not None:
         said.append(f"Light reaches {depth_text(light['midday'], units)} at midday.")

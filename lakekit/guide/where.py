@@ -6,11 +6,13 @@ import numpy as np
 import pandas as pd
 
 from lakekit.column.light import attenuation
-from lakekit.guide.logbook import own_fish_depth, season_in_log
+from lakekit.column.parameters import fading_factor
+from lakekit.guide.log.logbook import own_fish_depth, season_in_log
 from lakekit.guide.words import sentence
 from lakekit.tactics.phase import PHASE_NAMES, month_phase
 from lakekit.tactics.start import Holding, hold
 from lakekit.units import area_text, depth_range_text, depth_text
+from lakekit.waters.cover import KINDS, side_of, standing_at
 
 LAYERED = ICED = 0.5  # share of days from which water is told as layered, as iced over
 FEW_DAYS = 4  # of a phase in a half-month that are not told
@@ -36,6 +38,7 @@ RUNG_REASONS = {
     "warmer": "in warmer water",
     "shallower": "nearer the light",
     "deeper": "out of the light",
+    "bottomward": "nearer the bottom",
     "beside_nests": "where they wait beside the nests",
     "cooler": "in cooler water",
     "warmer_below": "in the warmer water below",
@@ -87,7 +90,7 @@ def month_parts(knowledge, month, phases):
         end = first.days_in_month if late else 15
         label = f"{starts[number].day}–{end} {first:%b}"
         water = _half_water(month.isel(half=number))
-        halves.append(_part(knowledge, first, label, half_phase, half_phases, water))
+        halves.append(look_for(knowledge, first, label, half_phase, half_phases, water))
     same = [half for half in halves if half.phase == phase]
     if len(same) < 2:
         told = (same or halves)[-1]
@@ -95,7 +98,7 @@ def month_parts(knowledge, month, phases):
             told, label=f"{first:%b}", phases=all_phases, ice_chance=float(month["ice_chance"])
         )
     else:
-        whole = _part(knowledge, first, f"{first:%b}", phase, all_phases, _month_water(month))
+        whole = look_for(knowledge, first, f"{first:%b}", phase, all_phases, _month_water(month))
     return whole, halves
 
 
@@ -134,7 +137,25 @@ def _month_water(month):
     }
 
 
-def _part(knowledge, first, label, phase, phases, water):
+def look_for(knowledge, first, label, phase, phases, water):
+    """Where fish are looked for in one state of the water.
+
+    Parameters
+    ----------
+    knowledge : lakekit.waters.knowledge.LakeKnowledge
+    first : Timestamp
+        A day of the month.
+    label : str
+    phase, phases : str, tuple
+        The season phase, and all that the time holds.
+    water : dict
+        ``depth`` (k,) [m], ``temperature`` [degC] and ``oxygen`` [mg/L] at each, ``floor``,
+        ``mixed``, ``thermocline`` [m], NaN for none, ``layered``, and ``ice``, a chance.
+
+    Returns
+    -------
+    Part
+    """
     lake = knowledge.lake
     layered = water["layered"]
     own = own_fish_depth(
@@ -143,13 +164,24 @@ def _part(knowledge, first, label, phase, phases, water):
         thermocline=water["thermocline"] if layered else np.nan,
         oxygen_floor=water["floor"],
     )
+    fading = fading_factor(lake, knowledge.parameters)
+    light = attenuation(lake.secchi[first.month - 1], factor=fading)
     holding = hold(
         water["depth"], water["temperature"], water["oxygen"], species=knowledge.species,
         phase=phase, oxygen_floor=water["floor"], mixed_layer=water["mixed"], layered=layered,
-        iced=water["ice"] >= ICED, attenuation=float(attenuation(lake.secchi[first.month - 1])),
+        iced=water["ice"] >= ICED, attenuation=float(light),
         bottom=lake.max_depth - lake.below_full_pond[first.month - 1], own=own and own[0],
     )  # fmt: skip
     return Part(label, phase, phases, water["ice"], layered, holding, own and own[1])
+
+
+def curve_data(holding, points=60):
+    """Suitability by depth, thin enough to print in JSON."""
+    at = np.unique(np.linspace(0, holding.depth.size - 1, points).round().astype(int))
+    return {
+        "depth": holding.depth[at].round(2).tolist(),
+        "suits": holding.suits[at].round(3).tolist(),
+    }
 
 
 def start_text(holding, units, *, lead="Start"):
@@ -233,11 +265,51 @@ def band_text(part, units):
     return f"{text} {sentence(part.own_text.split(',')[0])}" if part.own_text else text
 
 
+def places_data(knowledge, part, units, *, wind_from=None):
+    """What stands at the start depth and at the ladder's, from the club's own list.
+
+    Parameters
+    ----------
+    knowledge : lakekit.waters.knowledge.LakeKnowledge
+    part : Part
+    units : str
+    wind_from : float, optional
+        Degrees from north: which places lie in its lee or to windward is then said.
+
+    Returns
+    -------
+    list of dict
+    """
+    holding = part.holding
+    if holding.start is None or not knowledge.places:
+        return []
+    depths = [holding.start, *(rung.depth for rung in holding.ladder)]
+    return [
+        {
+            "name": place.name,
+            "kind": KINDS[place.kind],
+            "depth": depth,
+            "shore": place.shore,
+            "shared": place.shared,
+            "text": f"{place.name} ({KINDS[place.kind]}, "
+            f"{depth_range_text(place.top, place.foot, units)}) at {depth_text(depth, units)}"
+            f"{_side(place, wind_from)}",
+        }
+        for depth, place in standing_at(knowledge.places, knowledge.lake.key, depths)
+    ]
+
+
+def _side(place, wind_from):
+    side = None if wind_from is None else side_of(place, wind_from)
+    return {"lee": ", in the lee", "windward": ", to windward"}.get(side, "")
+
+
 def ice_text(chance, halves):
     """How often there is ice, by half-month; None where it is all but never."""
     if max([chance, *(half.ice_chance for half in halves)]) < 0.05:
         return None
-    told = [f"{round(10 * half.ice_chance)} days in 10 in {half.label}" for half in halves]
+    counts = [(round(10 * half.ice_chance), half.label) for half in halves]
+    told = [f"{n} day{'' if n == 1 else 's'} in 10 in {label}" for n, label in counts]
     return sentence(f"Ice on {' and '.join(told)}; no report makes ice safe")
 
 

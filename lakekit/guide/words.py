@@ -83,7 +83,7 @@ def layered_text(share, count, years, *, hindcast):
 
 
 def oxygen_text(middle, zone_top, zone_bottom, chance, units, *, years):
-    """The oxygen floor as a zone: where 2 to 4 mg/L lies, and how often there is one."""
+    """The oxygen floor as a zone: where it lies, and how often there is one."""
     if chance < 0.1 or not np.isfinite(middle):
         return "oxygen down to the bottom on most days"
     if middle < 0.5:

@@ -1,17 +1,23 @@
 """What a notebook shows: figures at reading size, tables of words, and the files it wrote."""
 
+import base64
 import html
-from itertools import count
+import io
+import os
 from pathlib import Path
+from urllib.parse import quote
 
 from lakekit.pages.canvas import svg_text
 
-_DRAWINGS = count(1)
+PNG_DENSITY = 144
 WRITTEN = "application/vnd.lakekit.written+json"
 
 
 def show(figure, alt=""):
     """Show a figure in a notebook as a drawing, with its words for those who cannot see it.
+
+    The drawing stands in an image element, which a notebook that is not trusted shows as well; a
+    PNG goes with it for programs that show no SVG.
 
     Parameters
     ----------
@@ -21,12 +27,50 @@ def show(figure, alt=""):
     """
     from IPython.display import display
 
-    # names inside a drawing must differ from those of the notebook's other drawings
-    prefix = f"d{next(_DRAWINGS)}-"
-    drawing = (
-        f'<div role="img" aria-label="{html.escape(alt)}">{svg_text(figure, prefix=prefix)}</div>'
+    drawing = base64.b64encode(svg_text(figure).encode()).decode()
+    picture = io.BytesIO()
+    figure.savefig(picture, format="png", dpi=PNG_DENSITY)
+    display(
+        {
+            "text/html": f'<img style="max-width:100%" alt="{html.escape(alt)}" '
+            f'src="data:image/svg+xml;base64,{drawing}">',
+            "image/png": base64.b64encode(picture.getvalue()).decode(),
+            "text/plain": alt or "figure",
+        },
+        raw=True,
     )
-    display({"text/html": drawing, "text/plain": alt or "figure"}, raw=True)
+
+
+def show_each(parts):
+    """Show figures one under the other, each with its lines above it.
+
+    Parameters
+    ----------
+    parts : iterable of (sequence of str, matplotlib.figure.Figure, str)
+        Lines, figure, and what it says.
+    """
+    for lines, figure, alt in parts:
+        if lines:
+            show_lines(lines)
+        show(figure, alt)
+
+
+def explore(draw, **choices):
+    """Draw with the first of each choice, or, with ipywidgets (``lakekit[explore]``), with any.
+
+    Parameters
+    ----------
+    draw : callable
+        Takes one value of each choice by name.
+    **choices : list
+        What may be chosen, the first being the start.
+    """
+    try:
+        from ipywidgets import Dropdown, interact
+    except ImportError:
+        return draw(**{name: values[0] for name, values in choices.items()})
+    interact(draw, **{name: Dropdown(options=values) for name, values in choices.items()})
+    return None
 
 
 def show_rows(rows):
@@ -60,7 +104,7 @@ def show_written(paths):
     from IPython.display import display
 
     paths = [Path(path) for path in paths]
-    items = "".join(f"<li><code>{html.escape(str(path))}</code></li>" for path in paths)
+    items = "".join(f"<li>{_link(path)}</li>" for path in paths)
     display(
         {
             "text/html": f"<p>Written:</p><ul>{items}</ul>",
@@ -69,6 +113,40 @@ def show_written(paths):
         },
         raw=True,
     )
+
+
+def _link(path):
+    # a notebook's page finds files beside itself, not those of the whole disk
+    try:
+        near = Path(os.path.relpath(path)).as_posix()
+    except ValueError:  # another drive
+        near = path.as_posix()
+    return f'<a href="{html.escape(quote(near))}" target="_blank">{html.escape(str(path))}</a>'
+
+
+def show_table(head, rows):
+    """Show rows of text under a head.
+
+    Parameters
+    ----------
+    head : sequence of str
+    rows : sequence of sequence of str
+    """
+    from IPython.display import display
+
+    line = "<tr>{}</tr>".format
+    top = line("".join(f'<th scope="col">{html.escape(str(cell))}</th>' for cell in head))
+    body = "".join(
+        line(f'<th scope="row">{html.escape(str(first))}</th>'
+             + "".join(f"<td>{html.escape(str(cell))}</td>" for cell in rest))
+        for first, *rest in rows
+    )  # fmt: skip
+    plain = "\n".join(" | ".join(map(str, row)) for row in [head, *rows])
+    display(
+        {"text/html": f"<table><thead>{top}</thead><tbody>{body}</tbody></table>",
+         "text/plain": plain},
+        raw=True,
+    )  # fmt: skip
 
 
 def written_paths(book):

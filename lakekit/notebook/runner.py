@@ -310,15 +310,21 @@ def own_kernel():
                 {
                     "argv": [
                         sys.executable,
+                        "-P",  # no module is taken from the folder it runs in, here
                         "-m",
                         "ipykernel_launcher",
+                        "--InteractiveShellApp.ignore_cwd=True",  # nor there
                         "--log-level=50",
                         "-f",
                         "{connection_file}",
                     ],
                     "display_name": "lakekit",
                     "language": "python",
-                    "env": {"MPLBACKEND": "module://matplotlib_inline.backend_inline"},
+                    "env": {
+                        "MPLBACKEND": "module://matplotlib_inline.backend_inline",
+                        "PYTHONSAFEPATH": "1",
+                        "LAKEKIT_NOTEBOOK": "1",
+                    },
                 }
             )
         )

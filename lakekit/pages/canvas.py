@@ -16,7 +16,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Circle, FancyBboxPatch, PathPatch, Rectangle
 from matplotlib.path import Path as DrawnPath
 
-from lakekit.pages.fonts import clip, font_files, printable, use_in_matplotlib
+from lakekit.pages.fonts import FALLBACK, FAMILY, clip, font_files, printable, use_in_matplotlib
 from lakekit.pages.style import COLOURS, HATCH, LINE
 
 _WEIGHTS = {"normal": "Regular", "bold": "Bold"}
@@ -246,18 +246,34 @@ class Canvas:
         self.text(x, y, text, size, weight="bold", colour=colour, align="center")
 
 
-def svg_text(figure, *, prefix=""):
-    """A figure as SVG text: glyphs as outlines, the same bytes each time.
+    def ring(self, x, y, radius):
+        """An open circle with a rim of paper."""
+        for edge, width in (("paper", 3.2), ("ink", 1.3)):
+            look = {"facecolor": "none", "edgecolor": COLOURS[edge], "linewidth": width}
+            self._add(Circle((x, y), radius, **look))
+
+
+_FAMILIES = f"font-family: '{FAMILY}', '{FALLBACK}'; "
+
+
+def svg_text(figure, *, prefix="", outlines=True):
+    """A figure as SVG text, the same bytes each time.
 
     Parameters
     ----------
     figure : matplotlib.figure.Figure
     prefix : str
         Put before every id, so that several drawings can stand in one HTML page.
+    outlines : bool
+        Letters as outlines, for a reader without our fonts; else as text, half the size.
     """
     import matplotlib
 
-    settings = {"svg.fonttype": "path", "svg.hashsalt": "lakekit", "path.simplify": False}
+    settings = {
+        "svg.fonttype": "path" if outlines else "none",
+        "svg.hashsalt": "lakekit",
+        "path.simplify": False,
+    }
     nothing = dict.fromkeys(("Creator", "Date", "Format", "Type"))
     stream = io.StringIO()
     with matplotlib.rc_context(settings):
@@ -267,6 +283,11 @@ def svg_text(figure, *, prefix=""):
     text = re.sub(r' d="[^"]*"', lambda match: re.sub(r"(\.\d\d)\d+", r"\1", match[0]), text)
     # matplotlib's own style sheet would reach every element of a page the drawing stands in
     text = re.sub(r"<defs>\s*<style[^>]*>.*?</style>\s*</defs>", "", text, count=1, flags=re.DOTALL)
+    if not outlines:  # said once for the drawing, and no turn by nothing
+        text = text.replace(_FAMILIES, "")
+        text = re.sub(r' transform="rotate\(-0 [^"]*"', "", text)
+        text = re.sub(r' ([xy])="(-?\d+\.\d\d)\d+"', r' \1="\2"', text)
+        text = text.replace("<svg ", f'<svg style="{_FAMILIES.strip()}" ', 1)
     text = text.replace("<svg ", '<svg stroke-linejoin="round" stroke-linecap="butt" ', 1)
     if prefix:
         text = re.sub(r'\bid="', f'id="{prefix}', text)

@@ -9,7 +9,7 @@ from lakekit.pages.style import COLOURS, FIGURE_TYPE, LINE
 from lakekit.weather.summary import NAMES, shares
 
 FONT = (FAMILY, FALLBACK)
-FILLED = ["interpolated", "neighbour_station", "nearby_days", "grid"]
+FILLED = ["interpolated", "neighbour_station", "nearby_days", "other_year", "grid"]
 
 
 def coverage_figure(table):
@@ -30,14 +30,14 @@ def coverage_figure(table):
     months = pd.DatetimeIndex(sorted(table["month"].unique()))
     figure = Figure(figsize=(7.2, 0.8 + 0.42 * len(variables)), layout="constrained")
     rows = figure.subplots(len(variables), 1, sharex=True, squeeze=False)[:, 0]
-    at = np.arange(months.size)
+    edges = np.arange(months.size + 1) - 0.5
     for axes, name in zip(rows, variables, strict=True):
         part = table[table["variable"] == name].set_index("month").reindex(months)
         measured = part["measured"].to_numpy()
         filled = part[FILLED].sum(axis=1).to_numpy()
-        axes.bar(at, measured, width=1.0, color=COLOURS["deep"], lw=0)
-        axes.bar(
-            at, filled, width=1.0, bottom=measured, facecolor=COLOURS["paper"],
+        axes.stairs(measured, edges, fill=True, color=COLOURS["deep"], lw=0)
+        axes.stairs(
+            measured + filled, edges, baseline=measured, fill=True, facecolor=COLOURS["paper"],
             edgecolor=COLOURS["ink"], hatch="/////", lw=0,
         )  # fmt: skip
         axes.set(ylim=(0, 1), xlim=(-0.5, months.size - 0.5), yticks=[])

@@ -41,13 +41,20 @@ class Document:
 def marked(tactics):
     """Tactics with the sign that the figure and the list share as ``mark``.
 
-    A rank is a number. What the log cannot rank gets a letter, so that no order is read into it.
+    A rank is a number. What the log cannot rank gets a letter, so that no order is read into it;
+    so do those on ice where there are both. ``over`` heads the first of each water.
     """
+    waters = [card.get("water", "boat") for card in tactics]
+    both = len(set(waters)) > 1
     unranked = iter(_LETTERS * (1 + len(tactics) // len(_LETTERS)))
-    return [
-        {**card, "mark": next(unranked) if card.get("rank") is None else str(card["rank"])}
-        for card in tactics
-    ]
+    rows = []
+    for number, (card, water) in enumerate(zip(tactics, waters, strict=True)):
+        ranked = card.get("rank") is not None and not (both and water == "ice")
+        first = both and water not in waters[:number]
+        over = summaries.WATER_HEADS[water] if first else None
+        mark = str(card["rank"]) if ranked else next(unranked)
+        rows.append({**card, "mark": mark, "over": over})
+    return rows
 
 
 def prepared(guide):
@@ -114,7 +121,9 @@ def _month(month, guide, *, name, over, title, screen_over, place, beside):
         "beside": guide["club"],
         "title": title,
         "footer": summaries.foot_text(guide),
-        "month": {key: month[key] for key in ("headline", "phase", "basis_text", "tactics")},
+        "month": {
+            key: month[key] for key in ("headline", "halves_text", "phase", "basis_text", "tactics")
+        },
         "figure": Drawing(lambda: figures.water_column_figure(month, guide), alt),
         "facts": facts,
         "unknown": "; ".join(label for label, _ in month["not_known"]),
@@ -230,20 +239,7 @@ def briefing_document(briefing):
     method = summaries.method_sections(told, month)
     count = f"{len(shown)} lake{'s' if len(shown) > 1 else ''}"
     lines = [summaries.lake_line(guide, entry) for guide, entry in shown]
-    months = [
-        _month(
-            entry,
-            guide,
-            name=f"lake{index}",
-            over=entry["title"],
-            title=guide["lake"]["name"],
-            screen_over=f"{entry['title']} · ",
-            place="see Hazards and rules",
-            beside=[other for _, other in shown],
-        )
-        for index, (guide, entry) in enumerate(shown)
-        if month
-    ]
+    months = _briefing_months(shown) if month else []
     wide, narrow = _briefing_strips(shown, month)
     front = {
         "title": heading,
@@ -256,6 +252,7 @@ def briefing_document(briefing):
             "name": guide["lake"]["name"],
             "figure": _strip(guide, height=180.0),
             "dates": rows_text(guide["dates"]),
+            "lines": summaries.month_lines(guide),
         }
         for guide in told
         if not month
@@ -304,6 +301,23 @@ def briefing_document(briefing):
     )
 
 
+def _briefing_months(shown):
+    """A page and a section for each lake in the month of a briefing."""
+    return [
+        _month(
+            entry,
+            guide,
+            name=f"lake{index}",
+            over=entry["title"],
+            title=guide["lake"]["name"],
+            screen_over=f"{entry['title']} · ",
+            place="see Hazards and rules",
+            beside=[other for _, other in shown],
+        )
+        for index, (guide, entry) in enumerate(shown)
+    ]
+
+
 def _lakes_height(lakes):
     """Height [pt] of the strip of lakes that leaves room for a line on each."""
     return 290.0 if lakes <= 4 else 215.0 if lakes <= 8 else 185.0
@@ -330,7 +344,7 @@ def front_document(note):
 
     Parameters
     ----------
-    note : lakekit.guide.schema.FrontNote
+    note : lakekit.guide.front.schema.FrontNote
 
     Returns
     -------
@@ -383,6 +397,58 @@ def front_document(note):
                     ("Hazards to check", unique([*whole["hazards"], *whole["cautions"]])),
                     ("Sources", [whole["weather"]["text"], *whole.get("sources", [])]),
                 ]
+            ),
+        },
+    )
+
+
+def day_document(card):
+    """The card for one day: one side of a half sheet, with rows to log it.
+
+    Parameters
+    ----------
+    card : lakekit.guide.schema.DayCard
+
+    Returns
+    -------
+    Document
+    """
+    card = prepared(card)
+    lake = card["lake"]["name"]
+    title, foot = f"{lake}: {card['title']}", summaries.foot_text(card)
+    width, height = PAPERS[card["paper"]]
+    places = "; ".join(place["text"] for place in card["places"])
+    facts = [*card["water"], *([["Stands there", places]] if places else []), *card["hours"]]
+    page = {
+        **{key: card[key] for key in ("title", "headline", "basis_text", "fallback", "hazards")},
+        "over": lake,
+        "facts": facts,
+        "phase": card["where"]["phase_name"].capitalize(),
+        "readings": card["readings"],
+        "tactics": card["tactics"][:2],
+        "boxes": [
+            {"label": box["label"], "width": _box_width(box)} for box in card["log"]["boxes"]
+        ],
+        "rows": card["log"]["rows"],
+    }
+    return Document(
+        "day",
+        title,
+        card["as_of"],
+        _frame(card, title, foot, page=[height / 2, width], day=page),
+        {
+            "heading": card["title"],
+            "under": f"{lake} · {card['basis_text']}",
+            "club": card["club"],
+            "demo": card["demo"],
+            "foot": foot,
+            "lead": card["headline"],
+            "storm": card["fallback"],
+            "tactics": card["tactics"],
+            "plan_title": "First and second, then the rest",
+            "early": sections([("The water and the hours", facts)]),
+            "late": sections(
+                [("Readings worth taking", card["readings"]), ("Take care", card["hazards"])]
             ),
         },
     )

@@ -28,7 +28,13 @@ __all__ = [
 
 # x of the lanes from the left [pt], as shares of what the two depth axes leave
 _LANES = {
-    "page": (("light", 0.12), ("temperature", 0.215), ("labels", 0.215), ("tactics", 0.45)),
+    "page": (
+        ("light", 0.1),
+        ("temperature", 0.2),
+        ("suits", 0.09),
+        ("labels", 0.21),
+        ("tactics", 0.4),
+    ),
     "phone": (("temperature", 0.30), ("labels", 0.39), ("tactics", 0.31)),
 }
 _AXIS = {"page": (27.0, 27.0), "phone": (22.0, 22.0)}
@@ -83,6 +89,7 @@ def water_column_figure(month, guide, *, form="page"):
     column.axes(left, right, FIGURE_TYPE["tick"])
     if page:
         column.light(*lanes["light"], FIGURE_TYPE["tick"])
+        column.suits(*lanes["suits"], FIGURE_TYPE["tick"])
     column.temperature(*lanes["temperature"], FIGURE_TYPE["tick"])
     column.labels(
         *lanes["labels"],

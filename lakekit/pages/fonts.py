@@ -1,5 +1,7 @@
 """The two font families of the reports, and text made safe to set in them."""
 
+import base64
+import io
 import shutil
 import tempfile
 import unicodedata
@@ -13,6 +15,7 @@ MISSING = "\u25af"  # an empty box: a character was here that cannot be printed
 _TEXT_FILES = ("Regular", "It", "Semibold", "Bold", "BoldIt")
 _FALLBACK_FILES = ("DejaVuSans.ttf", "DejaVuSans-Bold.ttf", "DejaVuSans-Oblique.ttf")
 _MODIFIERS = {*range(0xFE00, 0xFE10), *range(0x1F3FB, 0x1F400)}  # of the sign before them
+_FACES = ((400, "Regular"), (600, "Semibold"), (700, "Bold"))
 _JOINERS = {0x200C, 0x200D}  # Arabic and Persian spelling needs them
 
 
@@ -57,6 +60,44 @@ def use_in_matplotlib():
         if path.name.startswith("SourceSansPro"):
             font_manager.fontManager.addfont(str(path))
     return [FAMILY, FALLBACK]
+
+
+def font_faces(letters):
+    """CSS that brings the text family with a page: its letters alone, regular and bold.
+
+    Parameters
+    ----------
+    letters : tuple of str
+        The characters that drawings show; those the family lacks come from the reader's own.
+
+    Returns
+    -------
+    str
+        Safe inside a style element; empty without letters.
+    """
+    from markupsafe import Markup
+
+    return Markup("".join(_face(weight, name, letters) for weight, name in _FACES if letters))
+
+
+@lru_cache(maxsize=8)
+def _face(weight, name, letters):
+    from fontTools import subset
+
+    path = next(path for path in font_files() if path.stem == f"SourceSansPro-{name}")
+    options = subset.Options(flavor="woff", hinting=False, layout_features=["kern"])
+    options.recalc_timestamp = False
+    with subset.load_font(str(path), options) as font:
+        cutter = subset.Subsetter(options)
+        cutter.populate(text="".join(letters))
+        cutter.subset(font)
+        stream = io.BytesIO()
+        subset.save_font(font, stream, options)
+    data = base64.b64encode(stream.getvalue()).decode()
+    return (
+        f"@font-face{{font-family:'{FAMILY}';font-weight:{weight};"
+        f"src:url(data:font/woff;base64,{data})}}"
+    )
 
 
 @lru_cache(maxsize=1)

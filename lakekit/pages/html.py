@@ -2,13 +2,19 @@
 
 import re
 from functools import lru_cache
+from html import unescape
 from itertools import count
 from pathlib import Path
 
+from markupsafe import Markup, escape
+
 from lakekit.pages.canvas import svg_text
 from lakekit.pages.documents import Drawing
-from lakekit.pages.style import COLOURS
+from lakekit.pages.fonts import font_faces
+from lakekit.pages.style import COLOURS, DARK
 from lakekit.store import write_whole
+
+_TEXT = re.compile(r"<text[^>]*>([^<]*)</text>")
 
 EMPTY = {
     "lead": "",
@@ -38,7 +44,8 @@ def write_page(document, path):
     Path
     """
     content = _drawn({**EMPTY, **document.screen}, count(1))
-    text = _template().render({"colour": COLOURS, "title": document.title, **content})
+    look = {"colour": COLOURS, "dark": DARK, "faces": font_faces(tuple(_shown_in(content)))}
+    text = _template().render({**look, "title": document.title, **content})
     return write_whole(path, text.strip() + "\n")
 
 
@@ -53,6 +60,17 @@ def _drawn(value, numbers):
     return value
 
 
+def _shown_in(value):
+    """The drawings' own letters, sorted, of nested content that is drawn."""
+    letters = set()
+    if isinstance(value, Markup):
+        letters.update(*(unescape(text) for text in _TEXT.findall(value)))
+    elif isinstance(value, (dict, list)):
+        for item in value.values() if isinstance(value, dict) else value:
+            letters.update(_shown_in(item))
+    return sorted(letters)
+
+
 @lru_cache(maxsize=1)
 def _template():
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
@@ -65,9 +83,7 @@ def _template():
 
 def _inline(figure, alt, name):
     """A drawing to stand in the page: sized by the page, told in words to those who cannot see."""
-    from markupsafe import Markup, escape
-
-    text = svg_text(figure, prefix=f"{name}-")
+    text = svg_text(figure, prefix=f"{name}-", outlines=False)
     opening, rest = text.split(">", 1)
     opening = re.sub(r'\s(width|height)="[^"]*"', "", opening)
     return Markup(f'{opening} role="img" aria-label="{escape(alt)}">{rest}')

@@ -2,7 +2,9 @@
 
 import numpy as np
 from matplotlib.figure import Figure
+from matplotlib.ticker import MaxNLocator
 
+from lakekit.pages.canvas import Canvas
 from lakekit.pages.fonts import FALLBACK, FAMILY, use_in_matplotlib
 from lakekit.pages.style import COLOURS, FIGURE_TYPE, LINE
 from lakekit.tactics.book import read_book
@@ -83,7 +85,7 @@ def rates_figure(rows):
     Parameters
     ----------
     rows : list of dict
-        From ``lakekit.guide.logbook.phase_rows``.
+        From ``lakekit.guide.log.logbook.phase_rows``.
 
     Returns
     -------
@@ -142,3 +144,57 @@ def rates_alt(rows):
     if not known:
         return "No rates: the log has none to give."
     return "; ".join(f"{row['name']}: {row['sentence']}" for row in known)
+
+
+def pattern_figure(pattern):
+    """The rate against the water: a line, its hatched range, and a tick for each outing.
+
+    Parameters
+    ----------
+    pattern : dict
+        One of ``told`` from ``lakekit.guide.log.patterns.log_patterns``.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+    """
+    curve = pattern["curve"]
+    width, height, left, right, top, bottom = 420.0, 230.0, 58.0, 14.0, 12.0, 58.0
+    canvas = Canvas(width, height)
+    values = np.array(curve["value"])
+    low, high = max(min(curve["low"]), 0.1), min(max(curve["high"]), 10.0)
+    low, high = min(low, 0.8), max(high, 1.25)
+
+    def x(value):
+        share = (np.asarray(value) - values[0]) / (values[-1] - values[0])
+        return left + share * (width - left - right)
+
+    def y(ratio):
+        share = np.log(np.clip(ratio, low, high) / low) / np.log(high / low)
+        return height - bottom - share * (height - bottom - top)
+
+    for tick in (0.125, 0.25, 0.5, 1.0, 2.0, 4.0, 8.0):
+        if low <= tick <= high:
+            canvas.line([left, width - right], [y(tick)] * 2, colour="rule", width=LINE["fine"])
+            canvas.text(left - 6, y(tick), f"{tick:g} times", FIGURE_TYPE["tick"], align="right")
+    edge = [*zip(x(values), y(curve["low"]), strict=True)]
+    edge += [*zip(x(values[::-1]), y(curve["high"][::-1]), strict=True)]
+    canvas.hatch(edge, "range", colour="soft")
+    canvas.line(x(values), y(curve["ratio"]), width=LINE["curve"], halo=1.5)
+    floor = height - bottom
+    for value in curve["outings"]:
+        if values[0] <= value <= values[-1]:
+            canvas.line([x(value)] * 2, [floor + 3, floor + 10], width=LINE["fine"])
+    ticks = MaxNLocator(6).tick_values(values[0], values[-1])
+    for tick in ticks[(ticks >= values[0]) & (ticks <= values[-1])]:
+        canvas.text(x(tick), floor + 20, f"{tick:g}", FIGURE_TYPE["tick"], align="center")
+    words = pattern["words"][0].upper() + pattern["words"][1:]
+    canvas.text(left, floor + 35, f"{words} [{pattern['unit']}]", FIGURE_TYPE["label"])
+    said = "fish an hour beside the middle; hatched: 8 in 10; ticks: outings"
+    canvas.text(left, floor + 49, said, FIGURE_TYPE["fine"], colour="soft")
+    return canvas.figure
+
+
+def pattern_alt(pattern):
+    """What a pattern's figure says, in words."""
+    return f"Rate of fish against {pattern['words']}. {pattern['sentence']}"

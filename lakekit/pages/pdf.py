@@ -52,7 +52,7 @@ def write_pdf(document, path):
 def _breakable(value):
     """Nested data for typst: drawings drawn, zero-width spaces in words too long for a column."""
     if isinstance(value, Drawing):
-        return {"svg": svg_text(value.draw()), "alt": _breakable(value.alt)}
+        return {"svg": svg_text(value.draw(), outlines=False), "alt": _breakable(value.alt)}
     if isinstance(value, str):
         words = value.split(" ")
         if max(map(len, words)) <= _LONGEST_WORD:

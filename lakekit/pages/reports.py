@@ -11,16 +11,21 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from lakekit.fronts.record import FILE, after_note, read_record, record_text
-from lakekit.guide.schema import SCHEMA, Briefing, FrontNote, SeasonGuide, json_schema
+from lakekit.guide.front.schema import FrontNote
+from lakekit.guide.schema import SCHEMA, Briefing, DayCard, SeasonGuide
+from lakekit.guide.summaries import without_spots
 from lakekit.pages.canvas import svg_text
 from lakekit.pages.coverage import coverage_figure
 from lakekit.pages.documents import (
     briefing_document,
+    day_document,
     front_document,
     log_sheet_document,
     season_document,
 )
 from lakekit.pages.html import write_page
+from lakekit.pages.json_schema import json_schema
+from lakekit.pages.log_figures import pattern_figure
 from lakekit.pages.pdf import write_pdf
 from lakekit.store import save_dataset, write_together, write_whole
 from lakekit.tactics.book import read_book
@@ -55,6 +60,10 @@ def _front_stem(note):
     return f"{note['lake']['key']}-front-{note['date']}{'-what-if' if note['what_if'] else ''}"
 
 
+def _day_stem(card):
+    return f"{card['lake']['key']}-day-{card['date']}"
+
+
 def _front_table(note, out, draft):
     """What notes said of fronts, with this one's; none for a storm that has not come."""
     if note["what_if"] is None:
@@ -62,6 +71,7 @@ def _front_table(note, out, draft):
 
 
 REPORTS = {
+    "day": Report(DayCard, _day_stem, day_document),
     "season": Report(SeasonGuide, _season_stem, season_document),
     "briefing": Report(Briefing, _briefing_stem, briefing_document),
     "front": Report(
@@ -144,8 +154,26 @@ def write_briefing(guides, out, month=None):
     list of pathlib.Path
         ``club-briefing-<month>`` or ``club-season-<first month>`` as .pdf, .html and .json.
     """
-    content = {"schema": SCHEMA, "kind": "briefing", "month": month, "guides": guides}
+    shared = [without_spots(guide) for guide in guides]
+    content = {"schema": SCHEMA, "kind": "briefing", "month": month, "guides": shared}
     return write_report("briefing", content, out)
+
+
+def write_day(card, out):
+    """Write a day card.
+
+    Parameters
+    ----------
+    card : dict
+        From :func:`lakekit.guide.day.day_card`.
+    out : path
+
+    Returns
+    -------
+    list of pathlib.Path
+        ``<lake>-day-<date>`` as .pdf, .html and .json.
+    """
+    return write_report("day", card, out)
 
 
 def write_front(note, out):
@@ -181,5 +209,13 @@ def write_coverage(table, key, out):
     return write_whole(Path(out) / f"{key}-weather.svg", svg_text(coverage_figure(table)))
 
 
+def write_patterns(patterns, out):
+    """Write a drawing of each told pattern as ``pattern-<name>.svg``; returns their paths."""
+    return [
+        write_whole(Path(out) / f"pattern-{told['name']}.svg", svg_text(pattern_figure(told)))
+        for told in patterns["told"]
+    ]
+
+
 def _write_json(path, content):
-    return write_whole(path, json.dumps(content, indent=1, ensure_ascii=False) + "\n")
+    return write_whole(path, json.dumps(content, separators=(",", ":"), ensure_ascii=False) + "\n")

@@ -18,6 +18,16 @@ COLOURS = {
     "note": "#f2f5f7",  # ground of asides
 }
 
+# the HTML page on a screen set to dark; drawings stay on their white paper
+DARK = {
+    "paper": "#12191f",
+    "ink": "#e8eef2",
+    "soft": "#b7c3cc",
+    "rule": "#5f6d77",
+    "deep": "#8fc7ec",
+    "note": "#1e2830",
+}
+
 # (text colour, ground) pairs in use; the tests compute their contrast
 TEXT_ON = (
     ("ink", "paper"),
@@ -61,8 +71,8 @@ LINE = {"fine": 0.6, "rule": 0.9, "mark": 1.5, "curve": 2.4, "heavy": 3.2}
 # kind -> (direction in degrees from level, or two; spacing in points; line width in points)
 HATCH = {
     "range": ((45,), 3.2, 0.7),  # 8 years in 10 lie here
-    "low": ((-45,), 6.0, 0.8),  # oxygen 2-4 mg/L
-    "poor": ((-45, 45), 7.0, 0.55),  # oxygen under 2 mg/L
+    "low": ((-45,), 6.0, 0.8),  # low oxygen
+    "poor": ((-45, 45), 7.0, 0.55),  # under the least
     "ground": ((60,), 4.5, 0.9),  # the lake bed
 }
 

@@ -224,14 +224,41 @@ class WaterColumn:
         canvas.hatch(outline, "range", colour="heat")
         canvas.line(x(shown["median"]), y, colour="heat", width=LINE["curve"], halo=1.1)
 
-    def labels(self, left, right, sizes):
-        """What each depth means, in words beside it."""
-        canvas, units = self.canvas, self.units
-        large, small = sizes
+    def suits(self, left, right, size):
+        """How well each depth suits the fish, as a curve, with the depth to start at."""
+        canvas, curve = self.canvas, self.state["curve"]
+        middle, inner = (left + right) / 2, 3.0
+        canvas.text(middle, self.top - 11, "Suits fish", size, weight="bold", align="center")
+        depth, share = np.asarray(curve["depth"]), np.asarray(curve["suits"])
+        inside = depth <= self.depth
+        if not inside.any() or not share.max() > 0:
+            return
+        x = left + inner + share[inside] * (right - left - 2 * inner)
+        y = self.y(depth[inside])
+        canvas.hatch(
+            np.column_stack(
+                [np.r_[np.full(2, left + inner), x[::-1]], np.r_[y[0], y[-1], y[::-1]]]
+            ),
+            "range",
+            colour="deep",
+        )
+        canvas.line(x, y, colour="deep", width=LINE["curve"], halo=1.1)
+        start = self.state["band"].get("start")
+        if start is not None:
+            canvas.line([left, right], [self.y(start)] * 2, width=LINE["heavy"])
+
+    def _entries(self):
+        """What is labelled: top and bottom [m], name, words, colour and mark of each."""
+        units = self.units
         entries = []
         band, told = self.band, self.state["band"]
         if band:
-            entries.append((*band, "Fish can hold", depth_range_text(*band, units), "ink", "bar"))
+            start, span = told.get("start"), depth_range_text(*band, units)
+            if start is None:
+                entries.append((*band, "Fish can hold", span, "ink", "bar"))
+            else:
+                words = depth_text(start, units)
+                entries.append((*band, f"Start, of {span}", words, "ink", "bar"))
         else:
             middle = 0.3 * self.depth if told["top"] is None else told["top"]
             entries.append((middle, middle, "No good band", "for fish this month", "ink", None))
@@ -249,16 +276,12 @@ class WaterColumn:
             )
             entries.append((low, high, name, words, "deep", "range"))
         elif self.state["layered"]["chance"] < 0.5:
-            entries.append(
-                (
-                    0.75 * self.depth,
-                    0.75 * self.depth,
-                    "Not layered",
-                    "mixed to the bottom",
-                    "deep",
-                    None,
-                )
+            iced = (self.state.get("ice") or {}).get("chance", 0.0) >= 0.5
+            at = 0.75 * self.depth
+            words = (
+                ("Under ice", "coldest on top") if iced else ("Not layered", "mixed to the bottom")
             )
+            entries.append((at, at, *words, "deep", None))
         zone, floor = self.oxygen, self.floor
         if zone:
             entries.append((*zone, "Oxygen runs low", depth_range_text(*zone, units), "ink", "low"))
@@ -273,6 +296,13 @@ class WaterColumn:
                     "poor",
                 )
             )
+        return entries
+
+    def labels(self, left, right, sizes):
+        """What each depth means, in words beside it."""
+        canvas = self.canvas
+        large, small = sizes
+        entries = self._entries()
         entries.sort(key=lambda row: (row[0] + row[1]) / 2)
         width = right - left - 18
         blocks = []

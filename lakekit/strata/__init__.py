@@ -5,18 +5,22 @@ from lakekit.strata.indices import (
     lake_number,
     measured_profiles,
     oxygen_floor_depth,
+    run_layers,
     schmidt_stability,
     stratification,
     wedderburn_number,
 )
-from lakekit.strata.odds import monthly_odds, run_layers
+from lakekit.strata.odds import monthly_odds
 from lakekit.strata.recovery import recovery_odds, trade_rule_days
 from lakekit.strata.spells import fronts, hot_calm_spells, wind_work
 from lakekit.strata.tilt import thermocline_tilt
 from lakekit.strata.traces import forward_traces, history_run
 
+find_fronts = fronts  # its public name: the room `lakekit.fronts` has the other
+
 __all__ = [
     "events",
+    "find_fronts",
     "forward_traces",
     "front_effects",
     "fronts",

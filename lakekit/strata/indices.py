@@ -32,7 +32,8 @@ from lakekit.strata import profile
 
 MIXED_STEP = 0.8  # degC, Kara et al. 2000, from memory
 METALIMNION_GRADIENT = 1.0  # degC/m, Birge 1897, from memory
-OXYGEN_LIMIT = 3.0  # mg/L, middle of the 2-4 zone; no sourced limit exists for crappie
+OXYGEN_ZONE = (4.0, 3.0, 2.0)  # mg/L: enough, limit, least, where no species is named
+OXYGEN_LIMIT = OXYGEN_ZONE[1]
 
 _ATTRIBUTES = {
     "thermocline_depth": ("m", "depth of the steepest density step across 1 m"),
@@ -146,6 +147,34 @@ def stratification(run, *, oxygen_limit=OXYGEN_LIMIT, fetch=None):
             layers[name].attrs["units"] = unit
     layers["oxygen_floor_depth"].attrs["oxygen_limit"] = float(oxygen_limit)
     layers.attrs = {k: v for k, v in run.attrs.items() if k != "title"}
+    return layers
+
+
+def run_layers(run, lake, *, oxygen_zone=OXYGEN_ZONE):
+    """Layers of a run, with the edges of the low-oxygen zone and whether there is ice.
+
+    Parameters
+    ----------
+    run : xarray.Dataset
+        From ``simulate`` or ``forward_traces``.
+    lake : Lake
+        For its longest fetch and its hemisphere.
+    oxygen_zone : (float, float, float)
+        Enough, limit and least [mg/L].
+
+    Returns
+    -------
+    xarray.Dataset
+        As from ``stratification``, and ``oxygen_zone_top``, ``oxygen_zone_bottom`` [m], ``ice``.
+    """
+    enough, limit, least = oxygen_zone
+    layers = stratification(run, oxygen_limit=limit, fetch=lake.longest_fetch)
+    depth, oxygen = run["depth"].to_numpy(), run["dissolved_oxygen"].transpose(..., "depth")
+    for name, level in (("top", enough), ("bottom", least)):
+        edge = oxygen_floor_depth(oxygen.to_numpy(), depth, limit=level)
+        layers[f"oxygen_zone_{name}"] = (oxygen.dims[:-1], edge)
+    layers["ice"] = run["ice_thickness"] > 0.0
+    layers.attrs["latitude"] = lake.latitude
     return layers
 
 

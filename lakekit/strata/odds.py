@@ -5,11 +5,13 @@ import pandas as pd
 import xarray as xr
 
 from lakekit.column.parameters import draw_parameters
-from lakekit.column.run import end_state
+from lakekit.column.run import end_state, run_parameters
 from lakekit.errors import LakekitError
-from lakekit.strata.events import event_threshold, events, front_effects, layered
-from lakekit.strata.indices import oxygen_floor_depth, stratification
+from lakekit.strata.events import event_threshold, front_effects, layered
+from lakekit.strata.indices import OXYGEN_ZONE, run_layers
+from lakekit.strata.seasons import season_end, season_statistics, widen_odds
 from lakekit.strata.spells import fronts
+from lakekit.strata.spread import QUANTILES, quantiles_of
 from lakekit.strata.tilt import thermocline_tilt
 from lakekit.strata.traces import (
     HOUR,
@@ -22,12 +24,12 @@ from lakekit.strata.traces import (
     trace_years,
 )
 
-QUANTILES = (0.1, 0.5, 0.9)
+MEMBERS = 24  # at the most; a few of them move printed ranges by metres
 CONTEXT = pd.Timedelta(days=400)  # before the first month, from which its season is told
 AFTER = 5  # days a front may last past the month in which it begins
 DEPTHS = (
     "thermocline_depth", "seasonal_thermocline_depth", "mixed_layer_depth", "metalimnion_top",
-    "metalimnion_bottom", "oxygen_floor_depth", "oxygen_2_depth", "oxygen_4_depth",
+    "metalimnion_bottom", "oxygen_floor_depth", "oxygen_zone_top", "oxygen_zone_bottom",
 )  # fmt: skip
 OF_LAYERS = ("thermocline_depth", "metalimnion_top", "metalimnion_bottom", "wedderburn_number")
 _LONG = {
@@ -48,8 +50,8 @@ _LONG = {
 
 
 def monthly_odds(
-    lake, weather, start, months, *, parameters=None, as_of=None, members=5, seed=0, forecast=None,
-    progress=None,
+    lake, weather, start, months, *, parameters=None, as_of=None, members=MEMBERS, seed=0,
+    readings=None, forecast=None, oxygen_zone=OXYGEN_ZONE, progress=None,
 ):  # fmt: skip
     """Odds of a lake's layers month by month.
 
@@ -72,8 +74,12 @@ def monthly_odds(
     members : int
         How many members to use at most.
     seed : int
+    readings : pandas.DataFrame, optional
+        The lake's probe readings; those up to ``as_of`` move the water that is carried on.
     forecast : xarray.Dataset, optional
         Prepared; takes the place of past weather in the hours that it covers.
+    oxygen_zone : (float, float, float)
+        Enough, limit and least [mg/L] of the fish that it is told for.
     progress : callable, optional
         Called as progress(done, total) after each trace.
 
@@ -84,10 +90,12 @@ def monthly_odds(
         the first month to a month after the last, where it was computed). Depths are those of the
         days on which they are defined, with the share of such days beside them as
         ``<name>_chance``; thermocline, metalimnion and Wedderburn number only of days with warm
-        water over cold. ``oxygen_2_depth`` and ``oxygen_4_depth`` are the floors at 2 and 4
-        mg/L. ``years`` counts traces: below ten say "3 of 4 years". Days until something is
-        back are of the fronts that took it away, cut at the attribute ``recovery_horizon_days``.
-        ``onset_day`` and ``turnover_day`` are of the first in the window, counted from 1 January
+        water over cold. ``oxygen_zone_top`` and ``oxygen_zone_bottom`` are the floors at the
+        oxygen that is enough and at the least. ``years`` counts traces: below ten say "3 of 4
+        years". Days until something is back are of the fronts that took it away, cut at the
+        attribute ``recovery_horizon_days``.
+        ``onset_day`` and ``turnover_day`` are of the whole season, whatever months are asked for
+        (of the first with its median in them, else of the first month's), counted from 1 January
         of the attribute ``onset_year`` or ``turnover_year`` (they may pass 365), NaN if never.
 
     Raises
@@ -111,83 +119,103 @@ def monthly_odds(
             where=lake.key,
             mend=f"Begin in or after {forcing['time'].to_index()[0]:%B %Y}.",
         )
+    fitted = parameters is not None
     if parameters is None:
         parameters = draw_parameters(lake, members, seed)
     parameters = parameters.isel(member=slice(0, members))
-    history = history_run(lake, forcing, as_of=as_of, since=first - zone, parameters=parameters)
-    past = run_layers(history, lake)
+    history = history_run(
+        lake, forcing, as_of=as_of, since=first - zone, parameters=parameters, readings=readings
+    )
+    parameters = run_parameters(history)
+    past = run_layers(history, lake, oxygen_zone=oxygen_zone)
     if past["time"].to_index()[0] > first - zone + pd.Timedelta(days=1) and (first - zone <= as_of):
         raise LakekitError(
             f"the weather before {past['time'].to_index()[0]:%Y-%m-%d} has a hole too long to fill",
             where=lake.key,
             mend="Begin after it.",
         )
-    storms = fronts(forcing.sel(time=slice(None, as_of)))
+    known = forcing.sel(time=slice(None, as_of))
+    storms = fronts(known)
     storms = storms[storms["start"] >= first - zone]
-    wind = float(forcing["wind_speed"].median())
     last_noons = firsts + pd.offsets.MonthBegin() - pd.Timedelta(hours=12) - zone
     hindcast = np.asarray(last_noons <= as_of + HOUR)
     seen = front_effects(storms, past)
-    if hindcast.all():
-        every, water, effects, labels = _stack([past]), _stack([history]), [seen], []
+    whole_season = max(beyond, season_end(first, lake.latitude) - zone)
+    days = -(-int((whole_season - (as_of + HOUR)) / HOUR) // 24)
+    index = trace_years(forcing, as_of, days, judged=JUDGED) if days > 0 else {}
+    if hindcast.all() and not index:
+        every, water, effects, labels = _stack([past]), _stack([history]), [], []
         counts = [storms["start"]]
     else:
-        days = -(-int((beyond - (as_of + HOUR)) / HOUR) // 24)
         traces = forward_traces(
             lake, forcing, end_state(history), as_of, days, parameters=parameters,
             forecast=forecast, progress=progress,
         )  # fmt: skip
         labels = [int(year) for year in traces["year"].values]
-        index = trace_years(forcing, as_of, days, judged=JUDGED)
-        late = past["time"].to_index()[-1] - pd.Timedelta(days=40)
-        recent = forcing.sel(time=slice(late, as_of))
-        ahead = run_layers(traces, lake)
-        stacked, effects, counts = [], [], []
-        for number, year in enumerate(labels):
-            whole = xr.concat(
-                [past, ahead.isel(trace=number, drop=True)], "time", join="exact",
-                combine_attrs="override",
-            )  # fmt: skip
-            trace = trace_weather(forcing, as_of, index[year], forecast=forecast)
-            air = xr.concat([recent, trace], "time", join="exact", combine_attrs="override")
-            ahead_storms = fronts(air, typical_wind=wind)
-            mine = pd.concat(
-                [storms[storms["start"] < late], ahead_storms[ahead_storms["start"] >= late]],
-                ignore_index=True,
-            )
-            effects.append(front_effects(mine, whole))
-            counts.append(mine["start"])
-            stacked.append(whole)
-        every = _stack(stacked)
-        water = _columns(history, traces)
-    odds = _statistics(every, water, firsts, zone, hindcast)
+        ahead = run_layers(traces, lake, oxygen_zone=oxygen_zone)
+        airs = [trace_weather(forcing, as_of, index[year], forecast=forecast) for year in labels]
+        every, effects, counts = _followed(past, ahead, known, airs, storms)
+        water = _columns(
+            history.sel(time=slice(first - zone - pd.Timedelta("1D"), None)),
+            traces.sel(time=slice(None, until)),
+        )
+    asked = every.sel(time=water["time"])
+    odds = _statistics(asked, water, firsts, zone, hindcast)
     odds = odds.merge(_daily_statistics(every, first, zone, as_of + HOUR))
     seen = (seen, storms["start"])
     odds = odds.merge(_front_statistics(effects, counts, seen, every, odds, zone, hindcast))
-    seasons = _season_statistics(every, first - zone, until)
-    odds = odds.merge(seasons).merge(_half_months(every, water, firsts, zone, hindcast))
+    seasons = season_statistics(every, first - zone, until)
+    halves = _half_months(asked, water, firsts, zone, hindcast)
+    odds = odds.merge(seasons).merge(halves, join="outer")
     odds["basis"] = ("month", np.where(hindcast, "hindcast", "odds"))
     odds["years"] = ("month", np.where(hindcast, 1, max(len(labels), 1)))
+    widen_odds(odds, lake, readings, fitted=fitted, firsts=firsts, as_of=as_of, depths=DEPTHS)
     odds["tilt_upwind"], odds["tilt_downwind"] = _tilt(odds, lake)
     _describe(odds)
-    odds.attrs = {
+    odds.attrs = _attributes(lake, as_of, labels, forecast) | seasons.attrs
+    odds.attrs["members"] = int(parameters.sizes["member"])
+    return odds
+
+
+def _attributes(lake, as_of, labels, forecast):
+    return {
         "title": f"Odds of the layers of {lake.name}",
         "lake": lake.key,
         "as_of": f"{as_of:%Y-%m-%dT%H:%M}",
         "trace_years": ", ".join(str(year) for year in labels),
-        "members": int(parameters.sizes["member"]),
         "recovery_horizon_days": event_threshold("horizon"),
         "forecast": "none" if forecast is None else str(forecast.attrs.get("source", "given")),
-        **seasons.attrs,
     }
-    return odds
+
+
+def _followed(past, ahead, known, airs, storms):
+    """History carried on in each trace, what its fronts did, and when they began.
+
+    A front is told from the days before as well, and by the usual wind of all that is ``known``.
+    """
+    wind = float(known["wind_speed"].median())
+    late = past["time"].to_index()[-1] - pd.Timedelta(days=40)
+    recent = known.sel(time=slice(late, None))
+    stacked, effects, counts = [], [], []
+    for number, air in enumerate(airs):
+        part = ahead.isel(trace=number, drop=True)
+        whole = xr.concat([past, part], "time", join="exact", combine_attrs="override")
+        air = xr.concat([recent, air], "time", join="exact", combine_attrs="override")
+        coming = fronts(air, typical_wind=wind)
+        mine = pd.concat(
+            [storms[storms["start"] < late], coming[coming["start"] >= late]], ignore_index=True
+        )
+        effects.append(front_effects(mine, whole))
+        counts.append(mine["start"])
+        stacked.append(whole)
+    return _stack(stacked), effects, counts
 
 
 HALF_DEPTHS = ("thermocline_depth", "mixed_layer_depth", "oxygen_floor_depth")
 
 
 def _half_months(every, water, firsts, zone, hindcast):
-    """Medians of each half of a month (1st to 15th, 16th on), on ``half``, and ice by day."""
+    """Medians of each half of a month (1st to 15th, 16th on), on ``half``."""
     local = every["time"].to_index() + zone
     inside = np.asarray((local >= firsts[0]) & (local < firsts[-1] + pd.offsets.MonthBegin()))
     every, water, local = every.isel(time=inside), water.isel(time=inside), local[inside]
@@ -227,68 +255,10 @@ def _half_months(every, water, firsts, zone, hindcast):
             profiles[f"half_{name}"][half] = quantiles_of(flat, levels=(0.5,))[0]
     data = {name: ("half", array) for name, array in single.items()}
     data |= {name: (("half", "depth"), array) for name, array in profiles.items()}
-    data["ice_daily"] = ("day", ice.mean(axis=(0, 1)))
     starts = [first + pd.Timedelta(days=14 * part + part) for first in firsts for part in (0, 1)]
     return xr.Dataset(data, coords={
         "half": pd.DatetimeIndex(starts).to_numpy(), "depth": water["depth"].to_numpy(),
-        "day": local.floor("D").to_numpy(),
     })  # fmt: skip
-
-
-def quantiles_of(values, *, levels=QUANTILES):
-    """Quantiles along the first axis of what is not NaN; infinite values stay infinite.
-
-    Parameters
-    ----------
-    values : (n, ...) array_like
-    levels : sequence of float
-
-    Returns
-    -------
-    (levels, ...) float64
-        NaN where nothing is known.
-    """
-    values = np.asarray(values, dtype=np.float64)
-    if values.shape[0] == 0:
-        return np.full((len(levels), *values.shape[1:]), np.nan)
-    ordered = np.sort(values, axis=0)  # NaN last
-    last = np.isfinite(ordered).sum(axis=0) + np.isposinf(ordered).sum(axis=0) - 1
-    out = []
-    for level in levels:
-        at = np.maximum(last, 0) * level
-        low = np.floor(at).astype(np.int64)
-        high = np.minimum(low + 1, np.maximum(last, 0))
-        a = np.take_along_axis(ordered, low[None], axis=0)[0]
-        b = np.take_along_axis(ordered, high[None], axis=0)[0]
-        with np.errstate(invalid="ignore"):
-            mixed = a + (b - a) * (at - low)
-        out.append(np.where(at == low, a, np.where(np.isinf(b), b, mixed)))
-    return np.array(out)
-
-
-def run_layers(run, lake):
-    """Layers of a run, with the floors at 2 and 4 mg/L and whether there is ice.
-
-    Parameters
-    ----------
-    run : xarray.Dataset
-        From ``simulate`` or ``forward_traces``.
-    lake : Lake
-        For its longest fetch and its hemisphere.
-
-    Returns
-    -------
-    xarray.Dataset
-        As from ``stratification``, and ``oxygen_2_depth``, ``oxygen_4_depth`` [m], ``ice``.
-    """
-    layers = stratification(run, fetch=lake.longest_fetch)
-    depth, oxygen = run["depth"].to_numpy(), run["dissolved_oxygen"].transpose(..., "depth")
-    for limit in (2.0, 4.0):
-        floor = oxygen_floor_depth(oxygen.to_numpy(), depth, limit=limit)
-        layers[f"oxygen_{limit:.0f}_depth"] = (oxygen.dims[:-1], floor)
-    layers["ice"] = run["ice_thickness"] > 0.0
-    layers.attrs["latitude"] = lake.latitude
-    return layers
 
 
 def _stack(parts):
@@ -363,7 +333,7 @@ def _statistics(every, water, firsts, zone, hindcast):
 
 
 def _daily_statistics(every, first, zone, now):
-    """Surface and layering day by day, from a year before the first month to the end of all."""
+    """Surface, layering and ice by day, from a year before the first month to the end of all."""
     day = (every["time"].to_index() + zone).floor("D")
     near = np.asarray(day >= first - CONTEXT)
     every, day = every.isel(time=near), day[near]
@@ -375,6 +345,7 @@ def _daily_statistics(every, first, zone, now):
     data = {
         "surface_daily": (("day", "quantile"), daily.T),
         "layered_daily": ("day", warm.mean(axis=(0, 1))),
+        "ice_daily": ("day", every["ice"].mean(("trace", "member")).to_numpy()),
     }
     return xr.Dataset(data, coords={"day": day.to_numpy(), "quantile": np.array(QUANTILES)})
 
@@ -442,29 +413,6 @@ def _front_statistics(effects, counts, seen, every, odds, zone, hindcast):
     return xr.Dataset(data, coords={"month": odds["month"], "quantile": odds["quantile"]})
 
 
-def _season_statistics(every, begin, until):
-    """First onset and turnover in the window, over traces and members."""
-    data, attrs = {}, {}
-    traces, members = every.sizes["trace"], every.sizes["member"]
-    found = {kind: np.full((traces, members), np.datetime64("NaT", "ns")) for kind in
-             ("onset", "turnover")}  # fmt: skip
-    for trace in range(traces):
-        table = events(every.isel(trace=trace))
-        table = table[(table["time"] >= begin) & (table["time"] < until)]
-        for kind, dates in found.items():
-            firsts = table[table["kind"] == kind].groupby("member")["time"].min()
-            dates[trace, firsts.index.to_numpy(int)] = firsts.to_numpy("datetime64[ns]")
-    for kind, dates in found.items():
-        known = ~np.isnat(dates)
-        year = pd.Timestamp(dates[known].min() if known.any() else begin).year
-        elapsed = (dates - np.datetime64(f"{year}-01-01")) / np.timedelta64(1, "D")
-        day = np.where(known, np.floor(elapsed) + 1.0, np.nan)
-        data[f"{kind}_day"] = ("quantile", quantiles_of(day.reshape(-1)))
-        data[f"{kind}_years"] = ((), int((known.mean(axis=1) > 0.5).sum()))
-        attrs[f"{kind}_year"] = int(year)
-    return xr.Dataset(data, coords={"quantile": np.array(QUANTILES)}, attrs=attrs)
-
-
 def _tilt(odds, lake):
     """Lean of the median seasonal thermocline on the windiest tenth of layered days."""
     upwind, downwind, _ = thermocline_tilt(
@@ -478,7 +426,7 @@ def _tilt(odds, lake):
 
 def _describe(odds):
     for name in odds.data_vars:
-        if name.endswith("_depth") or name.startswith(("metalimnion", "front_deep")):
+        if name.endswith("_depth") or name.startswith(("metalimnion", "front_deep", "oxygen_zone")):
             odds[name].attrs["units"] = "m"
         elif "temperature" in name or name == "surface_daily":
             odds[name].attrs["units"] = "degC"

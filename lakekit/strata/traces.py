@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
+from lakekit.column.following.follow import run_on
 from lakekit.column.run import simulate
 from lakekit.errors import WeatherError
 from lakekit.weather.forcing import fill_method, prepare_forcing
@@ -75,7 +76,7 @@ def prepare_parts(weather, lake):
     return xr.concat(parts, "time", combine_attrs="override", join="exact")
 
 
-def history_run(lake, forcing, *, as_of, since, parameters, every="1D"):
+def history_run(lake, forcing, *, as_of, since, parameters, readings=None, every="1D"):
     """Simulate from some time before ``since`` up to and with the hour ``as_of``.
 
     Parameters
@@ -90,6 +91,8 @@ def history_run(lake, forcing, *, as_of, since, parameters, every="1D"):
         that of ``as_of``, where it can.
     parameters : xarray.Dataset
         On ``member``.
+    readings : pandas.DataFrame, optional
+        Of a probe; those up to ``as_of`` move the water.
     every : str
         As for ``simulate``.
 
@@ -116,7 +119,7 @@ def history_run(lake, forcing, *, as_of, since, parameters, every="1D"):
             mend="Take a record that reaches nearer to today without a long hole.",
         )
     part = forcing.isel(time=slice(start, stop))
-    return simulate(lake, part, parameters=parameters, every=every)
+    return run_on(lake, part, parameters=parameters, probe=readings, every=every)
 
 
 def trace_years(forcing, as_of, days, *, judged=None):

@@ -4,9 +4,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-import pandas as pd
 
 from lakekit.errors import TackleError
+from lakekit.inputs import table_rows
 from lakekit.tackle.materials import material_density
 from lakekit.tackle.sink import SHAPE_ERROR, seconds_to_depth
 from lakekit.units import convert
@@ -55,37 +55,29 @@ def read_drops(path):
         What is wrong, in which row, and how to mend it.
     """
     path = Path(path)
-    try:
-        table = pd.read_csv(path, dtype=str, encoding="utf-8-sig", comment="#",
-                            skip_blank_lines=False, skipinitialspace=True)  # fmt: skip
-    except (OSError, UnicodeDecodeError, pd.errors.ParserError, pd.errors.EmptyDataError) as error:
+    rows, _ = table_rows(path, error=TackleError, where=path.name)
+    rows = [(number, row) for number, row in rows if not row[0].startswith("#")]
+    header = [name.lower() for name in rows[0][1]] if rows else []
+    depth = [name for name in DEPTHS if name in header]
+    if "lure" not in header or "seconds" not in header or len(depth) != 1:
         raise TackleError(
-            "the file of timed drops cannot be read", where=path.name, mend=str(error)
-        ) from error
-    table.columns = [str(name).strip().lower() for name in table.columns]
-    depth = [name for name in DEPTHS if name in table.columns]
-    if "lure" not in table.columns or "seconds" not in table.columns or len(depth) != 1:
-        raise TackleError(
-            f"its columns are {', '.join(table.columns)}",
+            f"its columns are {', '.join(header) or 'none'}",
             where=path.name,
             mend=f"They should be {SHOWN}",
         )
     drops = {}
-    for i, row in enumerate(table.to_dict("records")):
-        if all(not isinstance(value, str) for value in row.values()):
-            continue
-        where = f"{path.name}, row {i + 2}"
-        lure = str(row["lure"]).strip() if isinstance(row["lure"], str) else ""
+    for number, cells in rows[1:]:
+        row = dict(zip(header, [*cells, *[""] * len(header)], strict=False))
+        where, lure = f"{path.name}, row {number}", row["lure"]
         if not lure:
             raise TackleError("no lure is named", where=where, mend="Write the lure's name")
         metres = convert(_number(row[depth[0]], depth[0], where), DEPTHS[depth[0]], "length")
-        line = row.get("line")
         drops.setdefault(lure, []).append(
             Drop(
-                line.strip() if isinstance(line, str) else "",
+                row.get("line", ""),
                 float(metres),
                 _number(row["seconds"], "seconds", where),
-                i + 2,
+                number,
             )
         )
     return drops
@@ -97,7 +89,7 @@ def _number(text, name, where):
     except ValueError:
         value = np.nan
     if not np.isfinite(value) or value <= 0:
-        shown = "empty" if not isinstance(text, str) else repr(text)
+        shown = repr(text) if text else "empty"
         raise TackleError(f"{name} is {shown}", where=where, mend="Write a number above 0")
     return value
 

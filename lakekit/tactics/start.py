@@ -7,7 +7,7 @@ import numpy as np
 from lakekit.tactics.suitability import STEP, depth_grid, suitability
 
 HALF = 0.6  # of the best depth's suitability: the edge of the band (common practice, no source)
-FLAT = 0.98  # depths this near the best are as good; the start is in their middle
+FLAT = 0.9  # depths this near the best are as good; the start is in their middle
 THINNEST = 1.0  # m: a band thinner than this is widened to it (common practice, no source)
 RUNG = (0.6, 1.5)  # m between the start and the next depth: least and most
 SHALLOWEST = 0.5  # m: no rung above it
@@ -94,6 +94,7 @@ def hold(
         return Holding(Band(None, None, False, "no_oxygen"), None, None, (), grid, 0.0 * grid)
     over = grid <= (mixed_layer if layered and mixed_layer > STEP else np.inf)
     upper = float(water[over].mean())
+    water = np.minimum(water, upper) if not iced else water  # a noon skin draws no fish
     suits = suitability(
         grid, water, air, species=species, phase=phase, oxygen_floor=floor, upper=upper,
         layered=layered, attenuation=attenuation, own=own,
@@ -110,8 +111,8 @@ def hold(
     band = Band(top, base, not squeezed, reason)
     ladder = _ladder(
         grid, suits, water, start, band, floor=floor, bottom=bottom,
-        higher="dusk" if species.night < 1 else "shallower",
-        lower="beside_nests" if phase == "spawn" else "deeper",
+        higher="dusk" if species.night < 1 and phase != "winter" else "shallower",
+        lower={"spawn": "beside_nests", "winter": "bottomward"}.get(phase, "deeper"),
     )  # fmt: skip
     night = max(start * species.night, min(start, 0.3))
     return Holding(band, start, night, ladder, grid, suits)

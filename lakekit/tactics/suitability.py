@@ -10,7 +10,8 @@ STEP = 0.1  # m between the depths of a curve
 BLUR = 1.5  # degC by which a fish may miss the temperature it takes
 DIM = 0.2  # share of surface light above which the water is bright
 DARK = 0.01  # share of surface light at the foot of the lit water
-LEAST_BRIGHT, LEAST_DARK = 0.25, 0.6  # what is left of a depth in full light, and in the dark
+LEAST_BRIGHT, LEAST_DARK = 0.25, 0.85  # what is left of a depth in full light, and in the dark
+COOLING = 3.0  # degC above ``deep_below`` over which fish go deep
 LEAST_SHALLOW, DEEPEST_QUARTER = 0.25, 0.75  # of cold water: its top counts a quarter
 PRESSED = 2.0  # m above the oxygen floor that pressed fish prefer (common practice, no source)
 LEAST_PRESSED = 0.6
@@ -103,10 +104,15 @@ def season_factor(depth, holds, floor):
 
 
 def cold_factor(depth, temperature, floor, species):
-    """In cold water fish weigh toward the deepest quarter of what they can breathe and survive."""
+    """In cold water fish weigh toward the deepest quarter of what they can breathe and survive.
+
+    It sets in over the last degrees above ``deep_below``: below 10 degC crappie leave for the main
+    lake (Kansas Dept of Wildlife & Parks 2006, 2008), below 7 most are deep.
+    """
     reach = DEEPEST_QUARTER * min(floor, species.release_depth)
     deep = LEAST_SHALLOW + (1 - LEAST_SHALLOW) * np.minimum(depth / reach, 1.0)
-    return np.where(temperature < species.deep_below, deep, 1.0)
+    cold = np.clip((species.deep_below + COOLING - temperature) / COOLING, 0.0, 1.0)
+    return 1.0 - cold * (1.0 - deep)
 
 
 def pressed_factor(depth, floor, share):

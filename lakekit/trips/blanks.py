@@ -9,9 +9,11 @@ from lakekit.trips.pooling import ALPHA_PRIOR, negative_binomial_loglike
 FEWEST_ROWS = 20
 MOST_ROWS = 2000  # of a longer log so many, evenly spread, are looked at
 LEAST_MEAN = 0.1  # fish: shorter outings say next to nothing of blanks, and much by accident
-TOO_FEW = 2.2  # signed root of the likelihood ratio from which blanks are called missing
-KEPT_AT_MOST = 0.5  # share of its blanks that a log called incomplete seems to hold
-ONE_IN = 2000  # logs of which one may have its largest row called out of keeping
+TOO_FEW = 2.0  # signed root of the likelihood ratio from which blanks are called missing
+KEPT_AT_MOST = 0.3  # share of its blanks that a log called incomplete seems to hold: luck with a
+# heavier tail than the negative binomial's looks like a few blanks missing
+ONE_IN = 2000  # logs like the others of which one would hold such a row
+LEAST_SHARE = 0.25  # of all fish, from which a row is worth a note
 FREEDOM = ((0.0, 1.0), (1.0, 0.3), ALPHA_PRIOR)  # level, exponent of the mean, log alpha
 
 
@@ -119,9 +121,9 @@ def loud_row(counts, effort):
     -------
     int or None
         Its place; None where counts like the others' would have such a row in more than one log
-        of ``ONE_IN``, or where there are too few others to say.
+        of ``ONE_IN``, where it is no great share of the fish, or where others are too few to say.
     """
-    if len(counts) < FEWEST_ROWS // 2 or counts.max() == 0:
+    if len(counts) < FEWEST_ROWS // 2 or not counts.max() > LEAST_SHARE * counts.sum():
         return None
     place = int(np.argmax(counts))
     others = np.arange(len(counts)) != place

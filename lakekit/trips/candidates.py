@@ -6,12 +6,15 @@ import numpy as np
 import pandas as pd
 
 from lakekit.column.light import attenuation
+from lakekit.column.parameters import fading_factor
 from lakekit.strata import fronts, hot_calm_spells
 from lakekit.trips.join import LONGEST_MEMORY, days_since, water_state
+from lakekit.weather.moon import lit_share
 from lakekit.weather.sun import HORIZON, solar_elevation
 
 DIM_LIGHT = 1.0  # W/m2 of visible light: dusk, roughly (common practice, no source)
 FRESH = 3.0  # days for which a front's strength counts (common practice, no source)
+OF_SIZE = np.log(2.0)  # what power is told for: the rate doubled from the low to the high tenth
 DAY = pd.Timedelta("1D")
 HOUR = pd.Timedelta("1h")
 LAYERS = (
@@ -41,10 +44,9 @@ CANDIDATES = (
     Candidate("surface_temperature_change", "the surface's warming or cooling over 5 days", "degC"),
     Candidate("thermocline_depth", "the depth of the thermocline", "m"),
     Candidate("bait_below_thermocline", "how far below the thermocline the bait ran", "m"),
-    Candidate("bait_below_start_depth", "how far below the start depth the bait ran", "m"),
     Candidate("oxygen_floor_depth", "the depth where oxygen runs out", "m"),
     Candidate("days_since_front", "the days since a front", "d", by_log=True),
-    Candidate("front_strength", "the wind's work in a front of the last 3 days", "J/m2", True),
+    Candidate("front_strength", "the strongest wind of a front in the last 3 days", "m/s"),
     Candidate("hot_calm_days", "the hot calm days so far", "d"),
     Candidate("wind_speed", "the wind", "m/s"),
     Candidate("wind_change", "the wind against that of the day before", "m/s"),
@@ -60,14 +62,59 @@ CANDIDATES = (
 BY_NAME = {candidate.name: candidate for candidate in CANDIDATES}
 
 
+@dataclass(frozen=True)
+class Smooth:
+    """A restricted cubic spline with knots at the 10, 50 and 90 % points: two columns.
+
+    Where too few values differ for that, a straight line: one column.
+    """
+
+    values: np.ndarray
+    knots: np.ndarray
+    by_log: bool
+
+    @classmethod
+    def over(cls, values, *, by_log=False):
+        """A smooth over the values of a log; None where they hardly vary."""
+        scaled = np.log1p(np.maximum(values, 0)) if by_log else values
+        known = scaled[np.isfinite(scaled)]
+        low, middle, high = np.quantile(known, [0.1, 0.5, 0.9])
+        if high - low <= 1e-9:
+            low, high = known.min(), known.max()
+            if high - low <= 1e-9 or (known != middle).mean() < 0.05:
+                return None
+            middle = low
+        return cls(values=values, knots=np.array([low, middle, high]), by_log=by_log)
+
+    def raw(self, values):
+        """Columns before centring, shape (n, 1 or 2)."""
+        low, middle, high = self.knots
+        x = np.log1p(np.maximum(values, 0)) if self.by_log else np.asarray(values, float)
+        u = (x - low) / (high - low)
+        k = (middle - low) / (high - low)
+        if not 0.15 < k < 0.85:
+            return u[:, None]
+        cube = [np.maximum(u - at, 0) ** 3 for at in (0.0, k, 1.0)]
+        return np.column_stack([u, cube[0] - cube[1] / (1 - k) + cube[2] * k / (1 - k)])
+
+    def basis(self, values):
+        """Columns about their mean in the log; 0 where the value is not known."""
+        return np.nan_to_num(self.raw(values) - np.nanmean(self.raw(self.values), axis=0))
+
+    def doubling(self):
+        """A log rate that rises straight between the outer knots, doubles, and is flat beyond."""
+        u = self.raw(self.values)[:, 0]
+        return np.nan_to_num(OF_SIZE * (np.clip(u, 0, 1) - np.nanmean(np.clip(u, 0, 1))))
+
+
 def candidate_values(trips, waters):
     """Each candidate at the hour of each row of the log.
 
     Parameters
     ----------
     trips : pandas.DataFrame, n rows
-        As from ``read_trips``: ``start`` (UTC), ``hours``, ``lake``, ``bait_depth`` [m],
-        ``clarity`` [m] and, where known, ``start_depth`` [m].
+        As from ``read_trips``: ``start`` (UTC), ``hours``, ``lake``, ``bait_depth`` and
+        ``clarity`` [m].
     waters : dict
         Lake key to what is known of its water: ``lake``, ``forcing`` (hourly) and ``layers``
         (xarray.Dataset on ``time``, UTC). A lake may be missing.
@@ -104,13 +151,12 @@ def _of_lake(rows, water):
         "surface_temperature_change": surface - before.get("surface_temperature", unknown),
         "thermocline_depth": thermocline,
         "bait_below_thermocline": bait - thermocline,
-        "bait_below_start_depth": bait - _logged(rows, "start_depth"),
         "oxygen_floor_depth": state.get("oxygen_floor_depth", unknown),
         **_sky(rows, water, starts, middle, hours),
         **_spells(water.forcing, water.lake, starts),
         "clarity": _logged(rows, "clarity"),
         "level_change": _level_change(water.lake, starts),
-        "moon": 100 * moon_lit_share(middle),
+        "moon": 100 * lit_share(middle),
         "day_length": day_length(starts, water.lake.latitude),
     }
 
@@ -162,7 +208,9 @@ def _sky(rows, water, starts, middle, hours):
     secchi = _logged(rows, "clarity")
     secchi = np.where(np.isfinite(secchi), secchi, lake.secchi[starts.month - 1])
     visible = 0.45 * hourly_mean(forcing, "shortwave", starts, ends)
-    lit = np.log(np.maximum(visible / DIM_LIGHT, 1.0)) / attenuation(secchi)
+    lit = np.log(np.maximum(visible / DIM_LIGHT, 1.0)) / attenuation(
+        secchi, factor=fading_factor(lake, water.parameters)
+    )
     return {
         "wind_speed": wind,
         "wind_change": wind - hourly_mean(forcing, "wind_speed", starts - DAY, starts),
@@ -188,7 +236,7 @@ def _spells(forcing, lake, starts):
     order = np.argsort(ends.to_numpy())
     last = np.searchsorted(ends.to_numpy()[order], starts.to_numpy(), side="right") - 1
     fresh = covered & (since <= FRESH)
-    strength[fresh] = found["wind_work"].to_numpy()[order][last[fresh]]
+    strength[fresh] = found["peak_wind"].to_numpy()[order][last[fresh]]
     hot = np.where(covered, 0.0, np.nan)
     spells = hot_calm_spells(forcing, utc_offset=round(lake.longitude / 15))
     for spell in spells.itertuples():
@@ -218,6 +266,11 @@ def day_length(times, latitude):
     Returns
     -------
     ndarray, shape (n,) [h], 0 to 24
+
+    Examples
+    --------
+    >>> day_length(pd.DatetimeIndex(["2021-06-21 12:00"]), 45.0).round(1)
+    array([15.6])
     """
     moments, place = np.unique(times.to_numpy(), return_inverse=True)
     declination = np.radians(solar_elevation(moments, 90.0, 0.0))  # seen from the pole
@@ -225,36 +278,3 @@ def day_length(times, latitude):
     cosine = -(np.sin(np.radians(HORIZON)) + np.sin(phi) * np.sin(declination))
     cosine /= np.cos(phi) * np.cos(declination)
     return (np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))) * 2 / 15)[place]
-
-
-def moon_lit_share(times):
-    """Share of the moon's disc that the sun lights.
-
-    Parameters
-    ----------
-    times : pandas.DatetimeIndex, UTC, shape (n,)
-        1900 to 2100.
-
-    Returns
-    -------
-    ndarray, shape (n,), 0 (new) to 1 (full); within 0.01
-
-    References
-    ----------
-    Meeus 1998, Astronomical Algorithms (2nd ed.), equations 48.1 and 48.4 (from memory).
-    """
-    century = np.asarray((times - pd.Timestamp("2000-01-01 12:00")) / DAY, dtype="float64") / 36525
-    elongation = np.radians(297.8501921 + 445267.1114034 * century)
-    sun = np.radians(357.5291092 + 35999.0502909 * century)
-    moon = np.radians(134.9633964 + 477198.8675055 * century)
-    angle = (
-        180.0
-        - np.degrees(elongation)
-        - 6.289 * np.sin(moon)
-        + 2.100 * np.sin(sun)
-        - 1.274 * np.sin(2 * elongation - moon)
-        - 0.658 * np.sin(2 * elongation)
-        - 0.214 * np.sin(2 * moon)
-        - 0.110 * np.sin(elongation)
-    )
-    return (1 + np.cos(np.radians(angle))) / 2

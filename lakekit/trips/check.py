@@ -204,8 +204,7 @@ def _remarks(used, notes):
         notes.remark("warning", f"none of {len(used)} rows is without a fish",
                      "trips without a fish belong in the log: without them every rate is too high")
     else:
-        notes.remark("note", f"{blanks} of {len(used)} rows are without a fish",
-                     "trips without a fish belong in the log")
+        notes.remark("note", f"{blanks} of {len(used)} rows are without a fish", "")
 
 
 def outings(table):

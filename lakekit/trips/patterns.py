@@ -22,7 +22,6 @@ import numpy as np
 import pandas as pd
 import statsmodels.api as sm
 from scipy import sparse
-from scipy.linalg import cho_solve
 from scipy.optimize import minimize_scalar
 from scipy.stats import chi2, ncx2
 from statsmodels.tools.sm_exceptions import (
@@ -32,7 +31,7 @@ from statsmodels.tools.sm_exceptions import (
 )
 
 from lakekit.errors import TripsError
-from lakekit.trips.candidates import CANDIDATES
+from lakekit.trips.candidates import CANDIDATES, Smooth
 from lakekit.trips.design import build_design, canonical_order, with_phase
 from lakekit.trips.pooling import find_mode, negative_binomial_loglike, settle
 
@@ -41,7 +40,6 @@ TURNINGS = 1999
 FOLDS = 10
 FEWEST_OUTINGS = 20  # on which a candidate must be known to be asked at all
 MOST_TOLD = 3
-OF_SIZE = np.log(2.0)  # what power is told for: the rate doubled from the low to the high tenth
 WIDE = 1.2816  # standard errors either side that hold 80 %
 CURVE_POINTS = 25
 WATER_COLUMNS = (
@@ -64,7 +62,8 @@ class Pattern:
     less without it, per outing [nats], ``gain_error`` its standard error; ``power``: chance that a
     rate doubled from the low to the high tenth of its values would have been told; ``curve``: a
     table of ``value``, ``ratio`` (rate beside that at the middle value), ``low`` and ``high``
-    (80 %); ``goes_with``: the told pattern that it cannot be told apart from.
+    (80 %); ``contrast``: ``best`` and ``worst`` value of the curve, the ``ratio`` of their rates
+    and its 80 % range; ``goes_with``: the told pattern that it cannot be told apart from.
     """
 
     name: str
@@ -77,6 +76,7 @@ class Pattern:
     gain_error: float = np.nan
     power: float = np.nan
     curve: pd.DataFrame | None = None
+    contrast: dict | None = None
     goes_with: str = ""
     why_not: str = ""
 
@@ -144,6 +144,13 @@ def fit_counts(counts, offset, design, *, alpha=None, clusters=None):
     ----------
     McCullagh & Nelder 1989, Generalized Linear Models (2nd ed.), section 6.3.2; Hilbe 2011,
     Negative Binomial Regression (2nd ed.), NB2 (from memory).
+
+    Examples
+    --------
+    >>> fish, hours = [3, 5, 4], [1.0, 2.0, 1.0]
+    >>> fit, _ = fit_counts(fish, np.log(hours), np.ones((3, 1)), alpha=0.0)
+    >>> float(np.exp(fit.params[0]).round(6))  # 12 fish in 4 hours
+    3.0
     """
     counts, offset, design = (np.asarray(a, dtype="float64") for a in (counts, offset, design))
     if not all(np.isfinite(a).all() for a in (counts, offset, design)) or (counts < 0).any():
@@ -252,7 +259,7 @@ def _ask(log, smooths, blank, seed):
         predicts = {}
         for name, test in tests.items():
             if not told:
-                power = test.power(smooths[name].doubling(bases[name]))
+                power = test.power(smooths[name].doubling())
                 found[name] = replace(blank[name], chance=test.chance, power=power)
             if test.chance <= LEVEL:
                 gain, error = log.gain(bases[name])
@@ -266,55 +273,23 @@ def _ask(log, smooths, blank, seed):
         if not predicts:
             break
         best = min(predicts, key=predicts.get)
-        curve = _curve(log, smooths[best], bases[best])
-        found[best] = replace(found[best], told=True, curve=curve, goes_with="")
+        drawn = _curve(log, smooths[best], bases[best])
+        found[best] = replace(found[best], told=True, goes_with="", **drawn)
         told.append(best)
         log = log.with_columns(bases[best])
     return found
 
 
-@dataclass(frozen=True)
-class Smooth:
-    """A restricted cubic spline with knots at the 10, 50 and 90 % points: two columns.
-
-    Where too few values differ for that, a straight line: one column.
-    """
-
-    values: np.ndarray
-    knots: np.ndarray
-    by_log: bool
-
-    @classmethod
-    def over(cls, values, *, by_log=False):
-        """A smooth over the values of a log; None where they hardly vary."""
-        scaled = np.log1p(np.maximum(values, 0)) if by_log else values
-        known = scaled[np.isfinite(scaled)]
-        low, middle, high = np.quantile(known, [0.1, 0.5, 0.9])
-        if high - low <= 1e-9:
-            low, high = known.min(), known.max()
-            if high - low <= 1e-9 or (known != middle).mean() < 0.05:
-                return None
-            middle = low
-        return cls(values=values, knots=np.array([low, middle, high]), by_log=by_log)
-
-    def raw(self, values):
-        """Columns before centring, shape (n, 1 or 2)."""
-        low, middle, high = self.knots
-        x = np.log1p(np.maximum(values, 0)) if self.by_log else np.asarray(values, float)
-        u = (x - low) / (high - low)
-        k = (middle - low) / (high - low)
-        if not 0.15 < k < 0.85:
-            return u[:, None]
-        cube = [np.maximum(u - at, 0) ** 3 for at in (0.0, k, 1.0)]
-        return np.column_stack([u, cube[0] - cube[1] / (1 - k) + cube[2] * k / (1 - k)])
-
-    def basis(self, values):
-        """Columns about their mean in the log; 0 where the value is not known."""
-        return np.nan_to_num(self.raw(values) - np.nanmean(self.raw(self.values), axis=0))
-
-    def doubling(self, basis):
-        """Coefficients of a log rate that rises straight and doubles between the outer knots."""
-        return np.append(OF_SIZE, np.zeros(basis.shape[1] - 1))
+def _without_days(data):
+    """The pooled part without its days: a day's luck is what the turnings of weeks are for."""
+    return replace(
+        data,
+        design=data.design[:, : data.kept],
+        block=data.block[: data.kept],
+        fixed_spread=data.fixed_spread[: data.kept],
+        spread_prior=data.spread_prior[:-1],
+        single=0,
+    )
 
 
 @dataclass(frozen=True)
@@ -332,7 +307,7 @@ class _Log:
     def of(cls, rows, club):
         plain = rows.drop(columns=[name for name in WATER_COLUMNS if name in rows])
         plain = plain.assign(hour=np.nan)
-        data = build_design(plain, club).data
+        data = _without_days(build_design(plain, club).data)
         week = rows["lake"].astype(str) + rows["date"].dt.to_period("W").astype(str)
         weeks = pd.factorize(week)[0]
         return cls._settled(data, weeks, rows["trip"].nunique())
@@ -394,22 +369,22 @@ class _Base:
     """The pooled part under given weights: its linear predictor, and how to clear a basis of it."""
 
     design: object
-    factor: tuple
+    curve: object  # the precision of its coefficients
     eta: np.ndarray
     pull: np.ndarray  # what a row says of its log rate
 
     @classmethod
     def of(cls, log, weights):
         data = replace(log.data, weights=weights)
-        mode, factor, _ = find_mode(data, log.spreads, log.alpha, log.mode)
+        mode, curve, _ = find_mode(data, log.spreads, log.alpha, log.mode)
         eta = data.offset + data.design @ mode
         mean = np.exp(eta)
-        return cls(data.design, factor, eta, weights * mean / (1 + log.alpha * mean))
+        return cls(data.design, curve, eta, weights * mean / (1 + log.alpha * mean))
 
     def cleared(self, basis):
         """A basis without what the pooled part says of it."""
-        shared = cho_solve(self.factor, self.design.T @ (self.pull[:, None] * basis))
-        return basis - self.design @ shared
+        told = self.design.T @ (self.pull[:, None] * basis)
+        return basis - self.design @ np.column_stack([self.curve.solve(part) for part in told.T])
 
 
 @dataclass(frozen=True)
@@ -420,12 +395,12 @@ class _Test:
     own: float  # chance by its own turnings
     chance: float  # by the best of all candidates
     bar: float  # statistic that would just be told
-    information: np.ndarray
-    spread: np.ndarray  # of the score
+    pull: np.ndarray  # (n, p) what a row's log rate adds to the score
+    spread: np.ndarray  # (p, p) of the score
 
-    def power(self, coefficients):
-        """Chance that an effect of these coefficients would pass the bar."""
-        push = self.information @ coefficients
+    def power(self, effect):
+        """Chance that an effect on each row's log rate would pass the bar."""
+        push = self.pull.T @ effect
         away = float(push @ np.linalg.solve(self.spread, push))
         return float(ncx2.sf(self.bar, len(push), away))
 
@@ -450,7 +425,7 @@ def _tests(log, bases, seed):
         # on one scale whatever the degrees of freedom: minus the log of the usual chance
         observed[name] = -chi2.logsf(score @ inverse @ score, size)
         turned[name] = -chi2.logsf(np.einsum("ij,jk,ik->i", sums, inverse, sums), size)
-        kept[name] = (own.T @ (log.whole.pull[:, None] * own), spread, size)
+        kept[name] = (log.whole.pull[:, None] * own, spread, size)
     best = np.max(np.column_stack(list(turned.values())), axis=1)
     bar = np.quantile(best, 1 - LEVEL)
     return {
@@ -459,7 +434,7 @@ def _tests(log, bases, seed):
             own=_chance(turned[name], value),
             chance=_chance(best, value),
             bar=float(chi2.isf(np.exp(-bar), kept[name][2])),
-            information=kept[name][0],
+            pull=kept[name][0],
             spread=kept[name][1],
         )
         for name, value in observed.items()
@@ -471,24 +446,24 @@ def _chance(turned, value):
 
 
 def _curve(log, smooth, basis):
+    """The rate against the value, and its best beside its worst, errors robust to shared weeks."""
     own = log.whole.cleared(basis)
-    try:
-        fit, _ = fit_counts(
-            log.data.counts, log.whole.eta, own, alpha=log.alpha, clusters=log.weeks
-        )
-    except TripsError:
-        return None
+    fit, _ = fit_counts(log.data.counts, log.whole.eta, own, alpha=log.alpha, clusters=log.weeks)
     known = smooth.values[np.isfinite(smooth.values)]
     low, middle, high = np.quantile(known, [0.05, 0.5, 0.95])
     values = np.linspace(low, high, CURVE_POINTS)
-    beside = smooth.raw(values) - smooth.raw(np.array([middle]))
-    log_ratio = beside @ fit.params
-    error = np.sqrt(np.einsum("ij,jk,ik->i", beside, fit.cov_params(), beside))
-    return pd.DataFrame(
-        {
-            "value": values,
-            "ratio": np.exp(log_ratio),
-            "low": np.exp(log_ratio - WIDE * error),
-            "high": np.exp(log_ratio + WIDE * error),
-        }
-    )
+
+    def ratios(columns):
+        log_ratio = columns @ fit.params
+        error = np.sqrt(np.einsum("ij,jk,ik->i", columns, fit.cov_params(), columns))
+        return [np.exp(log_ratio + widths * error) for widths in (0.0, -WIDE, WIDE)]
+
+    raw = smooth.raw(values)
+    ratio, least, most = ratios(raw - smooth.raw(np.array([middle])))
+    best, worst = int(ratio.argmax()), int(ratio.argmin())
+    contrast = [float(value[0]) for value in ratios((raw[best] - raw[worst])[None, :])]
+    return {
+        "curve": pd.DataFrame({"value": values, "ratio": ratio, "low": least, "high": most}),
+        "contrast": {"best": float(values[best]), "worst": float(values[worst])}
+        | dict(zip(("ratio", "low", "high"), contrast, strict=True)),
+    }

@@ -39,6 +39,7 @@ ALPHA_PRIOR = (np.log(0.9), 0.9)  # 80 % between 0.3 and 2.9; public surveys hav
 NODES = 40
 PROPOSAL_FREEDOM = 7.0
 PROPOSAL_WIDTH = 1.15
+NEAR_ENOUGH = 1e-6  # for a setting that is only weighed
 REACH = 4.5  # widths of its prior within which a setting is looked for
 
 
@@ -55,8 +56,7 @@ def _thread_counts():
 def one_thread():
     """Run what is inside with one thread of linear algebra, where scipy's build allows it.
 
-    Matrices of a few hundred columns lose more to threads than they gain, on a busy machine ten
-    times over.
+    Matrices of a few hundred columns lose by more, on a busy machine ten times over.
     """
     before = [(put, get()) for put, get in _thread_counts()]
     for put, _ in before:
@@ -219,7 +219,7 @@ def _precision(data, spreads):
     return sd**-2.0
 
 
-def find_mode(data, spreads, alpha, start=None):
+def find_mode(data, spreads, alpha, start=None, *, enough=1e-11):
     """Coefficients that explain the counts best under one setting.
 
     Parameters
@@ -230,6 +230,8 @@ def find_mode(data, spreads, alpha, start=None):
     alpha : float
         Dispersion.
     start : ndarray, shape (p,), optional
+    enough : float
+        Gain in log-likelihood, twice over, below which a step is the last one.
 
     Returns
     -------
@@ -255,7 +257,8 @@ def find_mode(data, spreads, alpha, start=None):
         found = _curve(data, curve, precision)
         step = found.solve(gradient)
         gain = gradient @ step
-        if gain < 1e-11:
+        if gain < enough:
+            coefficients = coefficients + step
             break
         length = 1.0
         while length > 1e-6:
@@ -314,7 +317,8 @@ def log_evidence(data, theta, start=None, *, gradient=True):
     blocks = data.blocks
     spreads, alpha = np.exp(theta[:blocks]), np.exp(theta[-1])
     size = 1 / alpha
-    mode, curve, mean = find_mode(data, spreads, alpha, start)
+    enough = 1e-11 if gradient else NEAR_ENOUGH
+    mode, curve, mean = find_mode(data, spreads, alpha, start, enough=enough)
     precision = _precision(data, spreads)
     y, weights = data.counts, data.weights
     fit = weights @ negative_binomial_loglike(y, mean, alpha)
@@ -386,7 +390,7 @@ def settle(data, start=None):
         jac=True,
         method="L-BFGS-B",
         bounds=list(zip(centre - REACH * width, centre + REACH * width, strict=True)),
-        options={"maxiter": 60, "ftol": 1e-9, "gtol": 1e-4},
+        options={"maxiter": 60, "ftol": 1e-7, "gtol": 1e-3},
     )
     if not np.isfinite(best.fun):
         raise FloatingPointError("the pooled fit has no value: check the counts and hours")
@@ -446,23 +450,10 @@ def integrate(data, top, *, seed=0, nodes=NODES):
 
 
 def refit(data, nodes, start):
-    """The same settings with the coefficients that all rows give under them.
-
-    Parameters
-    ----------
-    data : Counts
-        All rows.
-    nodes : list of Node
-        From part of them, by ``integrate``.
-    start : ndarray, shape (p,)
-
-    Returns
-    -------
-    list of Node
-    """
+    """Nodes of ``integrate`` on part of the rows, with the coefficients that all rows give."""
     found = []
     for node in nodes:
-        start, curve, _ = find_mode(data, node.spreads, node.alpha, start)
+        start, curve, _ = find_mode(data, node.spreads, node.alpha, start, enough=NEAR_ENOUGH)
         found.append(replace(node, mode=start[: data.kept], root=np.tril(curve.factor[0])))
     return found
 

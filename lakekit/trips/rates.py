@@ -1,6 +1,7 @@
 """Catch rates from a small log: pooled, for this boat's crew and legal rods, with their doubt."""
 
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
@@ -29,8 +30,8 @@ from lakekit.trips.pooling import (
 from lakekit.units import plain_word
 
 DRAWS = 2000
-MANY_ROWS = 3000  # so many tell how hard to pool, and fewer settings stand for it
-NODES_OF_MANY = 10
+MANY_ROWS = 2000  # so many tell how hard to pool, and fewer settings stand for it
+NODES_OF_MANY = 8
 THIN_OUTINGS = 15
 ONE_ROD_MOTIONS = ("cast", "dip", "vertical")
 NEEDED = ("trip", "date", "start", "hours", "lake", "tactic", "rods", "fish")
@@ -174,10 +175,15 @@ class Rates:
         return 2000 + sum(map(ord, str(word)))
 
     def _angler(self, index, angler):
-        columns = self.design.columns["angler"]
         if angler is not None:
             return self._effect(index, "angler", (plain_word(angler),))
-        hours = self.rows.groupby(self.rows["angler"].map(plain_word))["hours"].sum()
+        return self._usual_angler
+
+    @cached_property
+    def _usual_angler(self):
+        columns = self.design.columns["angler"]
+        hours = self.rows.groupby("angler", sort=False)["hours"].sum()
+        hours = hours.groupby(hours.index.map(plain_word), sort=False).sum()
         share = hours / hours.sum()
         return sum(
             share[word] * self.coefficients[:, column] for (word,), column in columns.items()

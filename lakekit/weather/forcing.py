@@ -12,7 +12,7 @@ from lakekit.weather.air import (
     vapour_pressure,
     wind_to_height,
 )
-from lakekit.weather.gaps import fill, in_short_holes, refuse
+from lakekit.weather.gaps import fill, from_other_year, in_short_holes, refuse
 from lakekit.weather.schema import (
     ESTIMATED,
     FORCING,
@@ -75,8 +75,16 @@ def prepare_forcing(weather, lake):
     origin = _origins(weather, time.size)
     data, methods, notes = {}, {}, []
 
-    for name in ("air_temperature", "wind_speed"):
+    driving = ("air_temperature", "wind_speed")
+    for name in driving:
         data[name], methods[name] = fill(raw[name], name, time, methods=origin[name])
+    for start, stop, years in from_other_year(data, methods):
+        other = time[start].year + years
+        notes.append(
+            f"{time[start]:%Y-%m-%d} to {time[stop - 1]:%Y-%m-%d} taken from {other}, the year "
+            "most like it before and after"
+        )
+    for name in driving:
         refuse(raw[name], data[name], name, time, where=where)
     height = float(weather["wind_speed"].attrs.get("wind_height", WIND_HEIGHT))
     data["wind_speed"] = wind_to_height(data["wind_speed"], measured=height)

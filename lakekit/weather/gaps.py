@@ -12,7 +12,10 @@ import numpy as np
 import pandas as pd
 
 from lakekit.errors import WeatherError
-from lakekit.weather.schema import INTERPOLATED, MEASURED, NEARBY_DAYS
+from lakekit.weather.schema import INTERPOLATED, MEASURED, NEARBY_DAYS, OTHER_YEAR
+
+OTHER_YEARS = 150  # days, longest hole filled from another year (common practice, no source)
+LIKENESS = 30  # days before and after a hole by which other years are compared
 
 
 @dataclass(frozen=True)
@@ -153,6 +156,57 @@ def fill(values, variable, time, *, methods=None, where="weather"):
     return filled, methods
 
 
+def from_other_year(data, methods):
+    """Fill what is left of holes from the same days of the year that behaved most alike.
+
+    Parameters
+    ----------
+    data : dict of (n,) arrays, hourly, one record: every variable of an hour comes from one year
+        A hole is filled up to 150 days long; the year is that whose days before and after it
+        differ least in every variable, each on its own scale. Changed in place.
+    methods : dict of (n,) int arrays, changed in place
+
+    Returns
+    -------
+    list of (start, stop, years): the holes that were filled, and how many years off from
+    """
+    names = list(data)
+    missing = np.any([np.isnan(data[name]) for name in names], axis=0)
+    scale = {name: max(float(np.nanstd(data[name])), 1e-9) for name in names}
+    size, said, years = missing.size, [], missing.size // 8766 + 1
+    source = {name: data[name].copy() for name in names}
+    for start, stop, length in zip(*holes(missing), strict=True):
+        if length > 24 * OTHER_YEARS:
+            continue
+        around = np.r_[
+            max(start - 24 * LIKENESS, 0) : start, stop : min(stop + 24 * LIKENESS, size)
+        ]
+        best, least = None, np.inf
+        for years_off in range(-years, years + 1):
+            shift = 24 * round(365.25 * years_off)
+            if not years_off or start + shift < 0 or stop + shift > size:
+                continue
+            if any(np.isnan(source[n][start + shift : stop + shift]).any() for n in names):
+                continue
+            inside = around[(around + shift >= 0) & (around + shift < size)]
+            apart = [
+                np.nanmean(np.abs(source[n][inside] - source[n][inside + shift])) / scale[n]
+                for n in names
+                if inside.size and np.isfinite(source[n][inside] - source[n][inside + shift]).any()
+            ]
+            if apart and np.mean(apart) < least:
+                best, least = years_off, np.mean(apart)
+        if best is None:
+            continue
+        shift = 24 * round(365.25 * best)
+        for name in names:
+            here = np.arange(start, stop)[np.isnan(source[name][start:stop])]
+            data[name][here] = source[name][here + shift]
+            methods[name][here] = OTHER_YEAR
+        said.append((start, stop, best))
+    return said
+
+
 def refuse(values, filled, variable, time, *, where):
     """Raise when a variable that must be whole has holes past its limit.
 
@@ -189,8 +243,8 @@ def refuse(values, filled, variable, time, *, where):
     raise WeatherError(
         f"{name} is missing for {share:.1%} of {time[0]:%Y-%m-%d} to {time[-1]:%Y-%m-%d}; the "
         f"longest hole runs {first:%Y-%m-%d %H:%M} to {last:%Y-%m-%d %H:%M} UTC "
-        f"({_days(span)}), and no more than {limit.nearby} days or {limit.share:.0%} of a record "
-        f"are filled",
+        f"({_days(span)}), and no more than {limit.nearby} days ({OTHER_YEARS} where another year "
+        f"has them) or {limit.share:.0%} of a record are filled",
         where=where,
         mend="Cut the record to the part that is whole, or take another station.",
     )

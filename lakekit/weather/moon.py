@@ -76,6 +76,22 @@ def moon_elevation(times, latitude, longitude):
     return np.degrees(np.arcsin(np.clip(sine, -1.0, 1.0)))
 
 
+def lit_share(times):
+    """Share of the moon's disc that the sun lights, 0 (new) to 1 (full).
+
+    Parameters
+    ----------
+    times : (n,) datetime64, UTC
+
+    Examples
+    --------
+    >>> lit_share(pd.DatetimeIndex(["2022-11-08 11:00"])).round(2)  # an eclipse, so full
+    array([1.])
+    """
+    longitude, latitude, sun = (np.radians(part) for part in moon_position(times))
+    return (1 - np.cos(longitude - sun) * np.cos(latitude)) / 2
+
+
 def moon_times(date, latitude, longitude, time_zone):
     """Moonrise and moonset of one local date, and the lit share of the disc at noon.
 
@@ -109,10 +125,8 @@ def moon_times(date, latitude, longitude, time_zone):
         return moment.tz_localize("UTC").tz_convert(zone).round("min")
 
     middle = minutes[len(minutes) // 2 : len(minutes) // 2 + 1]
-    lam, beta, sun = (np.radians(part) for part in moon_position(middle))
-    apart = np.arccos(np.cos(beta) * np.cos(lam - sun))
     return {
         "moonrise": crossing(1),
         "moonset": crossing(-1),
-        "lit": float((1 - np.cos(apart[0])) / 2),
+        "lit": float(lit_share(middle)[0]),
     }

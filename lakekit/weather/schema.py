@@ -94,10 +94,13 @@ FORCING = (
     "precipitation",
 )
 
-MEASURED, INTERPOLATED, NEIGHBOUR_STATION, NEARBY_DAYS, ESTIMATED, GRID = range(6)
+MEASURED, INTERPOLATED, NEIGHBOUR_STATION, NEARBY_DAYS, ESTIMATED, GRID, OTHER_YEAR = range(7)
+METHODS = (
+    "measured", "interpolated", "neighbour_station", "nearby_days", "estimated", "grid",
+    "other_year",
+)  # fmt: skip
 # Carried where it was recorded, NaN where not: never filled, and the column runs without it.
 OPTIONAL = ("wind_direction",)
-METHODS = ("measured", "interpolated", "neighbour_station", "nearby_days", "estimated", "grid")
 BITS = 3  # per variable
 TIME_ATTRS = {"standard_name": "time", "long_name": "start of the hour, UTC"}
 

@@ -1,7 +1,11 @@
 """A lake's own weather, from wherever its file says it comes."""
 
+import pandas as pd
+
 from lakekit.errors import WeatherError
 from lakekit.weather.tables import read_weather
+
+OLD_DAYS = 45  # a record that ended longer ago is told its age
 
 
 def lake_weather(club, lake, *, start=None, end=None, now=None, progress=None):
@@ -29,6 +33,16 @@ def lake_weather(club, lake, *, start=None, end=None, now=None, progress=None):
         if lake not in club.lakes:
             raise WeatherError(f"no lake {lake!r}", mend=f"Lakes: {', '.join(club.lakes)}.")
         lake = club.lakes[lake]
+    weather = _weather(club, lake, start, end, now, progress)
+    if progress and end is None and not club.invented:
+        clock = pd.Timestamp.now("UTC").tz_localize(None) if now is None else pd.Timestamp(now)
+        age = record_age(weather, clock)
+        if age:
+            progress(f"{lake.name}: {age}")
+    return weather
+
+
+def _weather(club, lake, start, end, now, progress):
     source = lake.weather
     if not source.grid:
         return _measured(club, lake, start, end, now, progress)
@@ -47,6 +61,23 @@ def lake_weather(club, lake, *, start=None, end=None, now=None, progress=None):
         notes = [grid.attrs["notes"], f"no station serves ({problem})"]
         return grid.assign_attrs(notes="; ".join(note for note in notes if note))
     return fill_from_grid(measured, grid, lake)
+
+
+def record_age(weather, now):
+    """How long ago a record ended, as a line for its user; empty where it is not long ago.
+
+    Parameters
+    ----------
+    weather : Dataset with ``time``
+    now : Timestamp
+        UTC without a zone.
+    """
+    last = pd.Timestamp(weather["time"].values[-1])
+    days = (now - last).days
+    if days <= OLD_DAYS:
+        return ""
+    return (f"the weather record ended {days:,} days ago, on {last:%Y-%m-%d}: what is called now "
+            "is that day")
 
 
 def _measured(club, lake, start, end, now, progress):

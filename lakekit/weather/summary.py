@@ -6,8 +6,8 @@ import numpy as np
 import pandas as pd
 
 from lakekit.units import UNITS
-from lakekit.weather.forcing import coverage, prepare_forcing
-from lakekit.weather.schema import FORCING, METHODS
+from lakekit.weather.forcing import coverage, fill_method, prepare_forcing
+from lakekit.weather.schema import FORCING, METHODS, NEARBY_DAYS, OTHER_YEAR
 from lakekit.weather.source import lake_weather
 
 NAMES = {
@@ -23,6 +23,7 @@ NAMES = {
 MPH = UNITS["speed"]["mph"][0]  # m/s
 FAR = 40.0  # km; common practice, no source: showers and local winds differ beyond it
 HIGH = 150.0  # m
+LATELY = 30  # days before the record's end that a guide calls now
 FILLED = 0.05  # share of temperature or wind from elsewhere that is worth a word
 MANY_YEARS = 10
 WINDY, STILL = 7.0, 1.0  # m/s, mean of a record at 10 m; common practice, no source
@@ -125,6 +126,7 @@ def _sentences(forcing, table):
                 ("neighbour_station", "from a neighbouring station"),
                 ("interpolated", "interpolated"),
                 ("nearby_days", "from nearby days"),
+                ("other_year", "from the same days of another year"),
                 ("grid", "from the grid"),
                 ("estimated", "estimated"),
             )
@@ -170,6 +172,7 @@ def weather_doubts(forcing, table=None):
             f"The wind averages {wind:.1f} m/s ({wind / MPH:.1f} mph): an anemometer behind trees "
             "or houses says too little of a lake; check its unit and its place."
         )
+    doubts = _lately(forcing) + doubts
     grid = attrs.get("kind") == "grid"
     if grid:
         doubts.append(
@@ -205,6 +208,22 @@ def weather_doubts(forcing, table=None):
             f"n of N years."
         )
     return doubts
+
+
+def _lately(forcing):
+    """A hole in the last month is said first: it is in what a guide calls now."""
+    last = forcing.isel(time=slice(-24 * LATELY, None))
+    filled = {
+        name: float(np.isin(fill_method(last, name), (NEARBY_DAYS, OTHER_YEAR)).mean())
+        for name in ("wind_speed", "air_temperature")
+    }
+    name = max(filled, key=filled.get)
+    if filled[name] <= FILLED:
+        return []
+    return [
+        f"{_percent(filled[name])} of the last {LATELY} days' {NAMES[name]} was not measured but "
+        "taken from other days: what is said of the water now leans on a guess."
+    ]
 
 
 def _sun_doubt(sky):

@@ -47,7 +47,7 @@ def day_entries(states, cards, lake, units, *, forecast_end):
                 "surface": spread_data(state.surface),
                 "mixed_layer": spread_data(state.mixed_layer),
                 "thermocline": spread_data(state.thermocline),
-                "oxygen_floor": spread_data(state.floors[3]),
+                "oxygen_floor": spread_data(state.floors["middle"]),
                 "deep": spread_data(state.deep),
                 "start_depth": number(start),
                 "tactic": first and first["name"],

@@ -15,6 +15,7 @@ from lakekit.fronts.water import (
     next_noon,
     pick_front,
     told_as_of,
+    usual_wind,
     water_through,
 )
 from lakekit.fronts.weather import get_forecast
@@ -35,12 +36,13 @@ from lakekit.guide.front.watch import earlier_rows
 from lakekit.guide.front.weather import weather_rows
 from lakekit.guide.front.wind import wind_data, wind_rows
 from lakekit.guide.head import report_head
-from lakekit.guide.logbook import log_answers
-from lakekit.guide.sources import METHOD
+from lakekit.guide.log.logbook import log_answers
+from lakekit.guide.sources import method_of
 from lakekit.guide.words import NOT_KNOWN, date_text, local, span_text, weather_text
 from lakekit.hazards import hazards_for_forecast, hazards_for_month, wave_text
-from lakekit.probe import read_probe
+from lakekit.shown import Report
 from lakekit.strata.spells import fronts
+from lakekit.strata.spread import standing
 from lakekit.strata.traces import HOUR, trace_years
 from lakekit.tactics.advise import advise
 from lakekit.tactics.book import read_book
@@ -52,8 +54,9 @@ MEMBERS, SEED = 16, 7  # drawn where the lake has no fit
 CARE_DAYS = 3  # days of a forecast whose hazards are told
 FRONT_METHOD = (
     "The lake is computed from two years before to the last observed hour, one run for each set of "
-    "uncertain parameters, set right by the last probe cast of the three weeks before the front. "
-    "Ranges hold 8 of 10: the sets', and what such columns miss (0.5 m, 0.8 °C). Days ahead are a "
+    "uncertain parameters, moved by each reading of the club at its own hour. "
+    "Ranges hold 8 of 10: the sets', and what such columns missed on waters left out. Days ahead "
+    "are a "
     "forecast, where there is one, then past years' weather.",
     "Wind and cooling are told apart by computing the same days without each; what wind carries "
     "off as heat counts as wind's.",
@@ -91,7 +94,7 @@ def front_note(
 
     Returns
     -------
-    lakekit.guide.schema.FrontNote
+    lakekit.guide.front.schema.FrontNote
 
     Raises
     ------
@@ -109,13 +112,14 @@ def front_note(
     if storm is not None:
         front, as_of = storm_front(storm, record_end), record_end
     else:
-        front = pick_front(fronts(forcing), record_end, since=first)
+        usual = usual_wind(forcing, first)
+        front = pick_front(fronts(forcing, typical_wind=usual), record_end, since=first)
         _refuse_none(front, since, record_end, lake)
         as_of = told_as_of(front, record_end, lake.longitude)
     if as_of < record_end:  # a note on the past knows nothing of what came after
         knowledge = gather(club, key, as_of=as_of, progress=say)
         forcing = knowledge.forcing
-        front = pick_front(fronts(forcing), as_of, since=first) or front
+        front = pick_front(fronts(forcing, typical_wind=usual), as_of, since=first) or front
     knowledge = knowledge or gather(club, key, progress=say)
     no_forecast = None
     if forecast is None and as_of == record_end:
@@ -128,12 +132,15 @@ def front_note(
     if parameters is None:
         parameters = draw_parameters(lake, MEMBERS, SEED)
     say(f"{lake.name}: {span_text(front, lake)}, {parameters.sizes['member']} members")
-    readings = _readings(club, lake)
-    water = water_through(lake, forcing, front, as_of, parameters, readings=readings, say=say)
+    readings = knowledge.probe
+    water = water_through(
+        lake, forcing, front, as_of, parameters, readings=readings,
+        oxygen_zone=knowledge.species.oxygen_zone, say=say,
+    )  # fmt: skip
     change = None if storm is None else (lambda weather: with_storm(weather, front, storm))
     say(f"{lake.name}: the days ahead")
     ahead = carry_on(lake, forcing, water, parameters, forecast=forecast, change=change)
-    found = _causes(lake, forcing, water, ahead, parameters, storm, forecast)
+    found = _causes(lake, forcing, water, ahead, water.parameters, storm, forecast)
     return _note(
         club, knowledge, water, ahead, found, storm=storm, forecast=forecast, reports=reports,
         rows=weather_rows(
@@ -141,14 +148,6 @@ def front_note(
             no_forecast=no_forecast,
         ),
     )  # fmt: skip
-
-
-def _readings(club, lake):
-    path = club.folder / "probe.csv"
-    if not path.exists():
-        return None
-    table = read_probe(path, club)
-    return table[table["lake"] == lake.key]
 
 
 def _since(since, lake):
@@ -182,6 +181,14 @@ def _refuse_none(front, since, record_end, lake):
     raise ClubError(f"no front in the weather record up to {end}", where=lake.name)
 
 
+def _how(columns, water, knowledge):
+    """Which of the column's own errors a state carries: by days since the last reading."""
+    days = None
+    if water.cast is not None:
+        days = (pd.Timestamp(columns["time"].values) - water.cast) / pd.Timedelta("1D")
+    return standing(days, knowledge.parameters is not None)
+
+
 def _causes(lake, forcing, water, ahead, parameters, storm, forecast):
     before = water.now if storm is not None else water.before
     if float(np.isfinite(before["seasonal_thermocline_depth"].to_numpy()).mean()) < 0.5:
@@ -208,14 +215,19 @@ def _note(club, knowledge, water, ahead, found, *, storm, forecast, rows, report
     lake, units, front = knowledge.lake, club.units, water.front
     phase_before = _phase(knowledge, water.before["time"].values)
     phase = _phase(knowledge, water.as_of)
-    before = read_state(water.before, lake, knowledge.species, phase_before)
+    told_for = {"lake": lake, "species": knowledge.species, "parameters": knowledge.parameters}
+    before = read_state(
+        water.before, phase=phase_before, how=_how(water.before, water, knowledge), **told_for
+    )
     told = ahead.after if water.after is None else water.after
-    after = read_state(told, lake, knowledge.species, phase)
+    after = read_state(told, phase=phase, how=_how(told, water, knowledge), **told_for)
     now = None
     if storm is None and water.after is not None:
         latest = pd.Timestamp(water.now["time"].values)
         if latest - after.time >= pd.Timedelta(days=1):
-            now = read_state(water.now, lake, knowledge.species, phase)
+            now = read_state(
+                water.now, phase=phase, how=_how(water.now, water, knowledge), **told_for
+            )
     current = now or after
     recovery, years = ahead.recovery, len(ahead.years)
     word = words.verdict(before, after, recovery)
@@ -269,10 +281,10 @@ def _note(club, knowledge, water, ahead, found, *, storm, forecast, rows, report
             *words.rain_rows(front, lake, units),
             *[list(row) for row in NOT_KNOWN[:1]],
         ],
-        "method": [*FRONT_METHOD, *METHOD],
+        "method": [*FRONT_METHOD, *method_of(knowledge.species)],
     }
     note["message"] = message(note)
-    return note
+    return Report(note)
 
 
 def _ahead(club, knowledge, water, ahead, word, phase, storm, forecast, back):

@@ -87,10 +87,12 @@ def ranged(quantiles, units, *, kind="depth"):
 
 
 def oxygen_zone_text(state, units):
-    """Where oxygen runs short: from 4 to 2 mg/L."""
-    if not np.isfinite(state.floors[3][1]):
+    """Where oxygen runs short: from what is enough to the least."""
+    if not np.isfinite(state.floors["middle"][1]):
         return "none"
-    edges = [state.floors[limit][1] for limit in (4, 2) if np.isfinite(state.floors[limit][1])]
+    edges = [
+        state.floors[part][1] for part in ("top", "bottom") if np.isfinite(state.floors[part][1])
+    ]
     return f"from {depth_range_text(min(edges), max(edges), units)} down"
 
 
@@ -211,7 +213,7 @@ def headline(word, before, after, now, recovery, years, units, *, what_if=False,
 
 def oxygen_verdict(before, after, units):
     """Whether fish may roam deeper, or low-oxygen water was mixed up: one says which."""
-    old, new = before.floors[3][1], after.floors[3][1]
+    old, new = before.floors["middle"][1], after.floors["middle"][1]
     fallen = before.top_oxygen - after.top_oxygen
     if fallen >= MIXED_UP and np.isfinite(old):
         tail = "; fish may be off the feed" if after.top_oxygen < 5.0 else ""
@@ -250,10 +252,12 @@ def pressed_text(state, units):
 
 
 def cast_rows(cast, lake):
-    """That a probe cast set the water right, or that none did."""
+    """That the club's readings moved the water, or that none did."""
     if cast is not None:
-        return [["Probe", f"set right by the cast of {date_text(local(cast, lake))}"]]
-    return [["Probe", "no cast in the three weeks before"]]
+        return [
+            ["Readings", f"the water was moved by them, last on {date_text(local(cast, lake))}"]
+        ]
+    return [["Readings", "none in the month before: the water is computed from weather alone"]]
 
 
 def rain_rows(front, lake, units):

@@ -20,7 +20,9 @@ def fitted_alpha(fish, mean):
     """The dispersion that suits given means best."""
     found = minimize_scalar(
         lambda value: -negative_binomial_loglike(fish, mean, np.exp(value)).sum(),
-        bounds=(-4.0, 3.0), method="bounded")
+        bounds=(-4.0, 3.0),
+        method="bounded",
+    )
     return float(np.exp(found.x))
 
 
@@ -62,8 +64,9 @@ class Rival:
         if self.kind == "constant":
             return np.full(len(rows), self.constant)
         names = list(self.by)
-        index = (pd.MultiIndex.from_frame(rows[names]) if len(names) > 1
-                 else pd.Index(rows[names[0]]))
+        index = (
+            pd.MultiIndex.from_frame(rows[names]) if len(names) > 1 else pd.Index(rows[names[0]])
+        )
         cells = self.cells.reindex(index)
         fish, effort = cells["fish"].to_numpy(), cells["effort"].to_numpy()
         known = np.isfinite(effort)
@@ -71,8 +74,9 @@ class Rival:
             fish, effort = np.nan_to_num(fish), np.nan_to_num(effort)
             return (fish + self.k * self.constant) / (effort + self.k)
         if score:
-            return np.where(known, np.maximum(fish, 0.5) / np.where(known, effort, 1.0),
-                            self.constant)
+            return np.where(
+                known, np.maximum(fish, 0.5) / np.where(known, effort, 1.0), self.constant
+            )
         return np.where(known, fish / np.where(known, effort, 1.0), -1.0)
 
     def log_scores(self, rows):

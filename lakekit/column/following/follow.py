@@ -12,15 +12,25 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from ..weather.forcing import prepare_forcing
+from ...weather.forcing import prepare_forcing
+from ..basin import make_basin, monthly_to_hourly, volume_below
+from ..parameters import NAMES, as_array, as_dataset, from_standard, to_standard
+from ..readings import lake_readings
+from ..run import (
+    BUDGET_NAMES,
+    HOUR,
+    OXYGEN_NAMES,
+    YEAR_HOURS,
+    end_state,
+    output_slots,
+    simulate,
+    start_state,
+)
+from ..water import VOLUMETRIC_HEAT
 from .analysis import Following, correct, stray
-from .basin import make_basin, monthly_to_hourly, volume_below
-from .parameters import NAMES, as_array, as_dataset, from_standard, to_standard
-from .readings import lake_readings
-from .run import BUDGET_NAMES, HOUR, OXYGEN_NAMES, YEAR_HOURS, end_state, output_slots, simulate
-from .water import VOLUMETRIC_HEAT
 
 MEMBERS = 32
+LEAST_MEMBERS = 12  # whose spread can weigh a reading
 LONGEST_WANDER = 30.0  # days of the parameters' wandering at once
 KNOWN_START = 300.0  # days of weather after which no start is remembered
 TERMS = (*BUDGET_NAMES, *OXYGEN_NAMES, "wind_stress")  # means since the output before
@@ -84,14 +94,17 @@ def follow(
     basin = make_basin(lake)
     random = np.random.default_rng([seed, 7])
     middle, root = _prior(parameters, lake)
-    water = _Water(state, _scores(middle, root, members, random), [], [])
+    scores = _scores(middle, root, members, random)
+    if parameters is not None and parameters.sizes["member"] == members:
+        scores = to_standard(as_array(parameters), lake)
+    water = _Water(state, scores, [], [])
     start = pd.Timestamp(forcing["time"].values[0])
     unknown = 0.0
     if state is not None:
         if "score" in state:
             water.scores = state["score"].values.copy()
     elif forcing.sizes["time"] >= YEAR_HOURS - 24:
-        water.state = _spun_up(lake, forcing, water.scores)
+        water.state = start_state(lake, forcing, as_dataset(from_standard(water.scores, lake)))
     else:
         unknown = assumed.unknown
     readings = lake_readings(lake, probe, forcing)
@@ -103,7 +116,7 @@ def follow(
         part = forcing.sel(time=slice(before, None if hour is None else hour - HOUR))
         days = part.sizes["time"] / 24.0
         if part.sizes["time"]:
-            if water.runs:
+            if water.told or (state is not None and "score" in state):
                 water.scores = _wander(water.scores, middle, root, days, assumed, random)
             _run_on(lake, part, water, stamps)
         if hour is None:
@@ -115,13 +128,54 @@ def follow(
         strayed = stray(water.state, basin, days=days, extra=fresh, assumed=assumed, random=random)
         water.state, water.scores, told = correct(
             strayed, water.scores, mine, lake=lake, basin=basin, level=level, assumed=assumed,
-            random=random, past=water.runs if smoothed else [],
+            random=random, past=_recent(water.runs, hour, assumed) if smoothed else [],
         )  # fmt: skip
         _show(water.runs[-1], told["columns"])
         told["moved"] = _amounts(basin, level, water.state) - held
         water.told.append(told)
         before = hour
     return _joined(lake, basin, water, stamps, start)
+
+
+def run_on(
+    lake, weather, *, parameters, probe=None, state=None, every="1D", smoothed=False, spin_up=True
+):
+    """Follow the readings that lie within the weather, else simulate: one door for both.
+
+    Fewer than 12 members cannot weigh a reading: more are drawn, but a state of fewer runs on.
+
+    Parameters
+    ----------
+    lake : Lake
+    weather : Dataset, prepared
+    parameters : Dataset on ``member``
+        The prior. A state that was followed brings its own members' parameters.
+    probe : DataFrame or None, as for :func:`follow`
+    state, every, smoothed : as for :func:`follow`
+    spin_up : as for ``simulate``
+
+    Returns
+    -------
+    Dataset
+    """
+    if state is not None and "score" in state:
+        own = as_dataset(from_standard(state["score"].values, lake))
+    else:
+        own = parameters
+    start, end = weather["time"].values[[0, -1]]
+    if probe is not None and len(probe):
+        times = probe["time"]
+        inside = (times.dt.round("h") > start) & (times <= end + np.timedelta64(1, "h"))
+        if inside.any() and (state is None or own.sizes["member"] >= LEAST_MEMBERS):
+            return follow(
+                lake, weather, probe[inside], parameters=parameters,
+                members=max(own.sizes["member"], LEAST_MEMBERS if state is None else 1),
+                state=state, every=every, smoothed=smoothed,
+            )  # fmt: skip
+    run = simulate(lake, weather, parameters=own, state=state, every=every, spin_up=spin_up)
+    if state is not None and "score" in state:
+        run["state_score"] = (("member", "score"), state["score"].values)
+    return run
 
 
 def _prior(parameters, lake):
@@ -154,15 +208,14 @@ def _wander(scores, middle, root, days, assumed, random):
     return np.clip(middle + kept * (scores - middle) + np.sqrt(1.0 - kept**2) * steps, -2.5, 2.5)
 
 
-def _spun_up(lake, forcing, scores):
-    """The state that ``simulate`` starts from: a whole year run first."""
-    year = forcing.isel(time=slice(0, YEAR_HOURS))
-    parameters = as_dataset(from_standard(scores, lake))
-    spun = simulate(lake, year, parameters=parameters, spin_up=False, every=year["time"][-1:])
-    first = simulate(lake, year.isel(time=slice(0, 24)), parameters=parameters, spin_up=False)
-    state = end_state(spun)
-    state["top"] = end_state(first)["top"]
-    return state.drop_vars("stream").assign(stream=end_state(first)["stream"])
+def _recent(runs, hour, assumed):
+    """Runs within the reach of a reading into the past, latest first."""
+    near, oldest = [], np.datetime64(hour - pd.Timedelta(days=2.0 * assumed.lag_days))
+    for run in reversed(runs):
+        if run["time"].values[-1] < oldest:
+            break
+        near.append(run)
+    return near
 
 
 def _run_on(lake, part, water, stamps):

@@ -1,5 +1,6 @@
 """What the club's log says: of a month's tactics, and of itself."""
 
+import os
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -9,11 +10,19 @@ import pandas as pd
 from lakekit.errors import TripsError, WeatherError
 from lakekit.tactics.book import read_book, tactic_words
 from lakekit.tactics.phase import PHASE_NAMES
-from lakekit.trips import fish_depths, read_trips, totals
-from lakekit.trips.answers import guide_answers, headline, predict_outing, rate_table, try_next
+from lakekit.trips import read_trips, totals
+from lakekit.trips.answers import (
+    FIRST_CHOICE,
+    guide_answers,
+    headline,
+    predict_outing,
+    rate_table,
+    try_next,
+)
+from lakekit.trips.check import FINDING_COLUMNS
 from lakekit.trips.rates import catch_rates
 from lakekit.trips.totals import EIGHT_IN_TEN, FEWEST_OUTINGS
-from lakekit.waters.knowledge import join_log, lake_water, log_path
+from lakekit.waters.knowledge import join_log, lake_water, log_path, log_water
 from lakekit.weather import lake_weather
 
 
@@ -58,7 +67,7 @@ def own_fish_depth(knowledge, phase, *, thermocline, oxygen_floor):
     """
     if knowledge.trips is None or not len(knowledge.trips):
         return None
-    table = fish_depths(knowledge.trips, units=knowledge.units)
+    table = knowledge.fish_depths
     mine = table[(table["phase"] == phase) & table["centre"].notna()]
     mine = mine[(mine["outings"] >= FEWEST_OUTINGS) & mine["tightest"]]
     for row in mine.to_dict("records"):
@@ -174,13 +183,17 @@ def read_log(club, path=None, *, progress=None):
             mend="Start one: lakekit trips --paper prints a log sheet, or fill in trips.csv.",
         )  # fmt: skip
     book = read_book()
-    if not path.is_file():
+    if not os.path.lexists(path):
         own = club.folder / path
-        mend = f"Did you mean {own}?" if own.is_file() else "Check the name."
+        mend = f"Did you mean {own}?" if os.path.lexists(own) else "Check the name."
         raise TripsError("there is no such file", where=str(path), mend=mend)
     try:
-        ends = [_last_hour(club, lake) for lake in club.lakes.values()]
-        as_of = max(ends) if club.invented else None
+        if club.invented:  # only a demo's log ends with its record
+            as_of = max(_last_hour(club, lake) for lake in club.lakes.values())
+        else:
+            as_of = None
+            for lake in club.lakes.values():
+                lake_weather(club, lake)
     except WeatherError as problem:
         # a log can be checked before there is any weather
         trips = read_trips(path, club, tactics=tactic_words(book))
@@ -190,9 +203,29 @@ def read_log(club, path=None, *, progress=None):
     if len(trips):
         keys = trips["lake"].unique()
         waters = {key: lake_water(club, key, progress=progress) for key in keys}
-        trips = join_log(trips, club, waters)
+        trips = join_log(trips, club, {key: log_water(water) for key, water in waters.items()})
+        outside = outside_findings(trips, waters)
+        attrs["findings"] = pd.concat([attrs["findings"], outside], ignore_index=True)
         trips.attrs = attrs | trips.attrs
     return ClubLog(club, path, trips, catch_rates(trips, book=book, club=club), waters)
+
+
+def outside_findings(trips, waters):
+    """Findings on rows before or after their lake's weather record, as ``check_trips`` has them."""
+    rows = []
+    for key, water in waters.items():
+        first, last = pd.to_datetime(water.forcing["time"].values[[0, -1]])
+        mine = trips[trips["lake"] == key]
+        out = mine.loc[~mine["start"].between(first, last + pd.Timedelta(hours=1)), "row"]
+        if len(out):
+            rows.append({
+                "row": int(out.iloc[0]), "column": "date", "severity": "note",
+                "finding": f"{len(out)} rows of {key}, this one first, lie outside its weather "
+                           f"record ({first:%Y-%m-%d} to {last:%Y-%m-%d}): they count without the "
+                           "state of their water",
+                "mend": "give a weather record that reaches them, if there is one",
+            })  # fmt: skip
+    return pd.DataFrame(rows, columns=list(FINDING_COLUMNS)).astype({"row": "Int64"})
 
 
 def log_report(log):
@@ -219,7 +252,7 @@ def log_report(log):
         "rates": [],
         "notes": [f"No rates yet, for want of weather. {log.missing}"]
         if log.missing
-        else [*_rods_note(log.rates), *log.rates.notes],
+        else [*_rods_note(log.rates), *log.rates.notes, *([FIRST_CHOICE] * log.rates.ranked)],
     }
     summary = report["summary"] if trips.attrs["rows_read"] else f"{log.path.name} has no rows yet"
     lines = [summary, *map(_finding_line, findings)]
@@ -233,7 +266,11 @@ def log_report(log):
             phase = str(water.phases.iloc[-1])
             rows = phase_rows(log, key, phase)
             report["rates"] += [{"lake": key, "phase": phase, **row} for row in rows]
-            lines += ["", f"{log.club.lakes[key].name}, {PHASE_NAMES[phase]} (now)"]
+            lines += [
+                "",
+                f"{log.club.lakes[key].name}, {PHASE_NAMES[phase]} "
+                f"(on {pd.Timestamp(water.as_of):%Y-%m-%d}, the record's last day)",
+            ]
             lines += [f"  {row['name']}: {row['sentence']}" for row in rows]
     return report | {"lines": [*lines, "", *report["notes"]]}
 

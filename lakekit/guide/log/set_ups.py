@@ -6,6 +6,7 @@ from lakekit.tackle.running import read_running
 from lakekit.tackle.setups import setup_for
 from lakekit.tackle.spread import legal_spread
 from lakekit.tactics.book import read_book
+from lakekit.units import depth_text
 from lakekit.waters.knowledge import running_cards
 
 
@@ -71,3 +72,13 @@ def running_lines(club):
 def rod_spread(club, lake):
     """The legal rods of the club's boat on a lake, laid out to both sides."""
     return legal_spread(club.boat, lake.rules)
+
+
+def spread_alt(laid, units):
+    """What the drawing of a spread says, in words."""
+    gaps = [depth_text(gap, units) for gap in laid.gaps]
+    hole = f" nothing in the middle {depth_text(laid.hole, units)};" if laid.hole else ""
+    return (
+        f"A boat from above, {len(laid.positions)} lures side by side over "
+        f"{depth_text(laid.swath, units)};{hole} gaps from side to side: {', '.join(gaps)}."
+    )

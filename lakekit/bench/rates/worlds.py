@@ -10,11 +10,27 @@ from lakekit.club import Boat, Club, Lake, Rules, WeatherSource
 
 TACTICS, LAKES = 10, ("north", "south")
 PHASES = ("winter", "pre_spawn", "spawn", "summer", "fall")
-WORLDS = ("assumed", "shared days", "several crews", "rods exponent 0.5", "rods exponent 1",
-          "one tactic far off", "several rows an outing", "effort exponent 0.6", "bag limit of 10",
-          "blanks left out", "quitting when slow", "tactic chosen by the day")
-PLANTED = ("bag limit of 10", "blanks left out", "quitting when slow", "tactic chosen by the day",
-           "effort exponent 0.6")  # where the log misleads, as logs do
+WORLDS = (
+    "assumed",
+    "shared days",
+    "several crews",
+    "rods exponent 0.5",
+    "rods exponent 1",
+    "one tactic far off",
+    "several rows an outing",
+    "effort exponent 0.6",
+    "bag limit of 10",
+    "blanks left out",
+    "quitting when slow",
+    "tactic chosen by the day",
+)
+PLANTED = (
+    "bag limit of 10",
+    "blanks left out",
+    "quitting when slow",
+    "tactic chosen by the day",
+    "effort exponent 0.6",
+)  # where the log misleads, as logs do
 RODS = 4  # the crew's, for which rates are asked
 RODS_EXPONENTS = (0.33, 0.71)  # between these, as in six public surveys
 EXPONENT = 0.6
@@ -42,17 +58,40 @@ class World:
 def bench_club():
     """A club of one boat with two anglers and two lakes, without files."""
     lakes = {
-        key: Lake(key=key, name=key, latitude=45.0, longitude=-90.0, time_zone="UTC", area=1e6,
-                  max_depth=10.0, elevation=200.0, mean_depth=4.0, longest_fetch=1500.0,
-                  depths=np.array([0.0, 10.0]), areas=np.array([1e6, 0.0]),
-                  depth_area_source="invented", secchi=np.full(12, 1.5), secchi_source="invented",
-                  below_full_pond=np.zeros(12), fertility="eutrophic", surroundings="mixed",
-                  weather=WeatherSource(), rules=Rules(max_rods=2))
+        key: Lake(
+            key=key,
+            name=key,
+            latitude=45.0,
+            longitude=-90.0,
+            time_zone="UTC",
+            area=1e6,
+            max_depth=10.0,
+            elevation=200.0,
+            mean_depth=4.0,
+            longest_fetch=1500.0,
+            depths=np.array([0.0, 10.0]),
+            areas=np.array([1e6, 0.0]),
+            depth_area_source="invented",
+            secchi=np.full(12, 1.5),
+            secchi_source="invented",
+            below_full_pond=np.zeros(12),
+            fertility="eutrophic",
+            surroundings="mixed",
+            weather=WeatherSource(),
+            rules=Rules(max_rods=2),
+        )
         for key in LAKES
     }
     boat = Boat(name="boat", beam=1.8, anglers=2, rods_per_angler=2, speeds=(0.2, 2.0))
-    return Club(folder=Path("."), name="bench", units="metric", date_order=None,
-                species="crappie", boat=boat, lakes=lakes)
+    return Club(
+        folder=Path("."),
+        name="bench",
+        units="metric",
+        date_order=None,
+        species="crappie",
+        boat=boat,
+        lakes=lakes,
+    )
 
 
 def make_world(kind, outings, seed, *, held_out=200):
@@ -77,23 +116,31 @@ def make_world(kind, outings, seed, *, held_out=200):
     """
     random = np.random.default_rng([seed, WORLDS.index(kind), outings])
     size = (TACTICS, len(PHASES), len(LAKES))
-    rates = (np.log(0.6) + random.normal(0, 0.6, (TACTICS, 1, 1))
-             + random.normal(0, 0.4, (1, size[1], 1)) + random.normal(0, 0.3, (1, 1, size[2]))
-             + random.normal(0, 0.35, (TACTICS, size[1], 1)))
+    rates = (
+        np.log(0.6)
+        + random.normal(0, 0.6, (TACTICS, 1, 1))
+        + random.normal(0, 0.4, (1, size[1], 1))
+        + random.normal(0, 0.3, (1, 1, size[2]))
+        + random.normal(0, 0.35, (TACTICS, size[1], 1))
+    )
     if kind == "one tactic far off":
         rates[0] -= FAR_OFF
     exponent = random.uniform(*RODS_EXPONENTS)
     if kind.startswith("rods exponent"):
         exponent = float(kind.split()[-1])
     facts = {
-        "rates": rates, "alpha": np.exp(random.uniform(np.log(0.2), np.log(3.0))),
-        "usage": random.dirichlet(np.full(TACTICS, 1.0)), "taste": random.normal(0, 1, TACTICS),
-        "rods": exponent, "skill": random.normal(0, SKILL_SPREAD, CREWS),
+        "rates": rates,
+        "alpha": np.exp(random.uniform(np.log(0.2), np.log(3.0))),
+        "usage": random.dirichlet(np.full(TACTICS, 1.0)),
+        "taste": random.normal(0, 1, TACTICS),
+        "rods": exponent,
+        "skill": random.normal(0, SKILL_SPREAD, CREWS),
         "crew_usage": random.dirichlet(np.full(TACTICS, 0.7), CREWS),
     }
     table = _rows(random, kind, facts, outings)
-    complete = "assumed" if kind in ("bag limit of 10", "quitting when slow",
-                                     "blanks left out") else kind
+    complete = (
+        "assumed" if kind in ("bag limit of 10", "quitting when slow", "blanks left out") else kind
+    )
     later = _rows(random, complete, facts, held_out)
     if kind == "blanks left out":
         table = table[(table["fish"] > 0) | (random.random(len(table)) > 0.8)]
@@ -162,12 +209,56 @@ def _rows(random, kind, facts, outings):
         hours = np.where(first == 0, hours / 2, hours)
         fish = np.where(first == 0, 0, fish)
     date = pd.Timestamp("2022-01-01") + pd.to_timedelta(date, unit="D")
-    return pd.DataFrame({
-        "row": np.arange(rows) + 2, "trip": [f"outing {number}" for number in outing],
-        "date": date, "start": date + pd.Timedelta(hours=12), "hour": np.nan, "hours": hours,
-        "lake": np.array(LAKES)[lake], "phase": np.array(PHASES)[phase],
-        "tactic": [f"tactic_{number}" for number in tactic],
-        "rods": rods.astype(float), "fish": fish.astype(float),
-        "angler": [f"crew {number}" for number in crew] if kind == "several crews" else "",
-        "light": "",
-    })
+    return pd.DataFrame(
+        {
+            "row": np.arange(rows) + 2,
+            "trip": [f"outing {number}" for number in outing],
+            "date": date,
+            "start": date + pd.Timedelta(hours=12),
+            "hour": np.nan,
+            "hours": hours,
+            "lake": np.array(LAKES)[lake],
+            "phase": np.array(PHASES)[phase],
+            "tactic": [f"tactic_{number}" for number in tactic],
+            "rods": rods.astype(float),
+            "fish": fish.astype(float),
+            "angler": [f"crew {number}" for number in crew] if kind == "several crews" else "",
+            "light": "",
+        }
+    )
+
+
+def federation_log(rows, *, tactics=60, anglers=40, days=1500, seed=1):
+    """A federation's log: many tactics and anglers, several boats a day."""
+    random = np.random.default_rng(seed)
+    tactic = random.choice(tactics, rows, p=random.dirichlet(np.ones(tactics)))
+    phase, lake = random.integers(0, len(PHASES), rows), random.integers(0, len(LAKES), rows)
+    angler, day = random.integers(0, anglers, rows), np.sort(random.integers(0, days, rows))
+    hours = np.round(random.gamma(4, 0.8, rows) + 0.5, 2)
+    rods = random.integers(1, 5, rows).astype(float)
+    log_rate = (
+        random.normal(0, 0.6, tactics)[tactic]
+        + random.normal(0, 0.4, 5)[phase]
+        + random.normal(0, 0.3, anglers)[angler]
+        + random.normal(0, 0.3, days)[day]
+        + random.normal(0, 0.35, (tactics, 5))[tactic, phase]
+    )
+    mean = np.exp(log_rate) * 0.3 * hours * rods**EXPONENT
+    date = pd.Timestamp("2010-01-01") + pd.to_timedelta(day, unit="D")
+    return pd.DataFrame(
+        {
+            "row": np.arange(rows) + 2,
+            "trip": [f"outing {number}" for number in range(rows)],
+            "date": date,
+            "start": date + pd.Timedelta(hours=12),
+            "hour": np.nan,
+            "hours": hours,
+            "lake": np.array(LAKES)[lake],
+            "phase": np.array(PHASES)[phase],
+            "tactic": [f"tactic_{number}" for number in tactic],
+            "rods": rods,
+            "fish": random.poisson(mean * random.gamma(1.25, 0.8, rows)).astype(float),
+            "angler": [f"angler {number}" for number in angler],
+            "light": "",
+        }
+    )

@@ -4,17 +4,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from . import kernel
-from .basin import monthly_to_hourly
-from .compiled import compiled
-from .mixing import convect
-from .parameters import NAMES, from_standard
-from .water import density
+from .. import kernel
+from ..basin import monthly_to_hourly
+from ..compiled import compiled
+from ..mixing import convect
+from ..parameters import NAMES, from_standard
+from ..water import density
 
 BEYOND = 4.0  # standard errors past which a reading contradicts the column
 ALWAYS = {"temperature": 8.0, "oxygen": 6.0, "clarity": 2.0}  # nearer ones are always believed
 OF_OXYGEN = np.array([name.startswith("oxygen") for name in NAMES])
 OF_LIGHT = NAMES.index("light_attenuation_factor")
+COLUMN_ALIKE = 2.0  # m over which the column's own errors are alike, as in the fit
 NO_OXYGEN = 0.3  # mg/L: a probe reading below says no more than "none"
 
 
@@ -27,8 +28,8 @@ class Following:
     clarity: float = 0.3  # of the logarithm of a Secchi depth
     lean: float = 0.3  # m, by which layers lean and casts drift
     near: float = 3.0  # m, half the reach of a reading
-    wander_days: float = 100.0  # of the parameters' memory of what readings taught
-    believed: float = 1.0  # share of the covariance of readings with parameters
+    wander_days: float = 300.0  # of the parameters' memory of what readings taught
+    column: float = 2.0  # degC by which the column errs with the best of parameters; mg/L twice
     shift: float = 0.3  # m in a month: how far the column's layers stray
     stray: float = 0.3  # degC in a month; in mg/L twice that
     alike: float = 4.0  # m over which it strays as one
@@ -240,60 +241,35 @@ def correct(state, scores, readings, *, lake, basin, level, assumed, random, pas
         rows = np.flatnonzero(np.isin(kinds, mine))
         if not rows.size:
             continue
-        part = readings.iloc[rows]
+        part, of_gas = readings.iloc[rows], mine == ("oxygen",)
         simulated = observed(columns, scores, part, basin.centres, lake=lake, hour=hour)
         expected[rows] = simulated[0]
-        errors = reading_errors(part, assumed)
-        own = np.hypot([getattr(assumed, k) for k in part["kind"]], part["error"])
-        size = np.hypot(simulated[1:].std(axis=0), own)
-        off = np.abs(part["value"].to_numpy() - simulated[0])
-        good = off <= np.maximum(BEYOND * size, [ALWAYS[k] for k in part["kind"]])
-        used[rows] = good
-        if not good.any():
+        used[rows] = _believable(part, simulated, assumed)
+        if not used[rows].any():
             continue
-        part, simulated, errors = part[good], simulated[:, good], errors[np.ix_(good, good)]
-        depth, kind = part["depth"].to_numpy(), part["kind"].to_numpy()
-        apart = taper((depth[:, None] - depth) / assumed.near) * (kind[:, None] == kind)
-        within, spread = weights(simulated[1:], errors, apart=apart)
-        noise = _draws(errors, warm.shape[0], random)
-        off = part["value"].to_numpy() + noise - simulated
-        water = kind != "clarity"
-
-        def moved(values, near, off=off, spread=spread, within=within):
-            return off @ gain(values[1:], spread, within, near=near).T
-
+        part, simulated = part[used[rows]], simulated[:, used[rows]]
+        water = (part["kind"] != "clarity").to_numpy()
+        depth = part["depth"].to_numpy()
+        moved, learned = _solved(part, simulated, water, assumed, random, of_gas=of_gas)
         near = taper((layer_depth[:, None] - depth) / assumed.near) * water
         for run in past:
-            _smooth(run, moved, hour, depth, water, assumed, basin, of_gas=mine == ("oxygen",))
-        learned = np.where(water, assumed.believed, 1.0) * np.ones((scores.shape[1], 1))
-        learned *= (OF_OXYGEN if mine == ("oxygen",) else ~OF_OXYGEN)[:, None]
-        for index in np.flatnonzero(~water):
-            learned[np.arange(scores.shape[1]) != OF_LIGHT, index] = 0.0
+            _smooth(run, moved, hour, depth, water, assumed, basin, of_gas=of_gas)
         change = gas + moved(gas, near)
         # a debt is moved by readings of oxygen alone
-        kept = gas if mine != ("oxygen",) else change
-        gas = np.where(gas > 0.0, np.maximum(change, 0.0), kept)
-        if mine != ("oxygen",):
+        gas = np.where(gas > 0.0, np.maximum(change, 0.0), change if of_gas else gas)
+        if not of_gas:
             for slab in range(mud.shape[1]):
                 mud[:, slab] += moved(mud[:, slab], near)
             warm = np.maximum(warm + moved(warm, near), 0.0)
-        scores = scores + moved(scores, learned)
-        columns = profiles(
-            state.assign(
-                temperature=(state["temperature"].dims, warm), oxygen=(state["oxygen"].dims, gas)
-            ), basin, level,
-        )  # fmt: skip
+        scores = scores + learned(scores)
+        columns = profiles(_with(state, warm, gas, mud), basin, level)
     warm, gas, scores = (
         relaxed(a, b, assumed.relax) for a, b in zip(old, (warm, gas, scores), strict=True)
     )
     warm = np.maximum(warm, 0.0)
     gas = np.where(old[1] > 0.0, np.maximum(gas, 0.0), gas)
     settle(warm, gas, top, basin.volumes, basin.centres)
-    out = state.assign(
-        temperature=(state["temperature"].dims, warm),
-        oxygen=(state["oxygen"].dims, gas),
-        sediment=(state["sediment"].dims, mud),
-    )
+    out = _with(state, warm, gas, mud)
     columns = profiles(out, basin, level)
     after = observed(columns, scores, readings, basin.centres, lake=lake, hour=hour)[0]
     told = {f"reading_{name}": readings[name].to_numpy() for name in ("row", "depth", "value")}
@@ -307,6 +283,42 @@ def correct(state, scores, readings, *, lake, basin, level, assumed, random, pas
         "columns": columns,
     }
     return out, np.clip(scores, -2.5, 2.5), told
+
+
+def _with(state, warm, gas, mud):
+    new = {"temperature": warm, "oxygen": gas, "sediment": mud}
+    return state.assign({name: (state[name].dims, values) for name, values in new.items()})
+
+
+def _believable(readings, simulated, assumed):
+    """Which readings the column does not contradict beyond reason: bool array (n,)."""
+    own = np.hypot([getattr(assumed, k) for k in readings["kind"]], readings["error"])
+    size = np.hypot(simulated[1:].std(axis=0), own)
+    off = np.abs(readings["value"].to_numpy() - simulated[0])
+    return off <= np.maximum(BEYOND * size, [ALWAYS[k] for k in readings["kind"]])
+
+
+def _solved(readings, simulated, water, assumed, random, *, of_gas):
+    """Functions that give the change of each member's quantities, and of its parameters."""
+    errors = reading_errors(readings, assumed)
+    depth, kind = readings["depth"].to_numpy(), readings["kind"].to_numpy()
+    distance = np.abs(depth[:, None] - depth)
+    apart = taper(distance / assumed.near) * (kind[:, None] == kind)
+    within, spread = weights(simulated[1:], errors, apart=apart)
+    off = readings["value"].to_numpy() + _draws(errors, len(simulated), random) - simulated
+    # what parameters cannot mend must not move them
+    own = assumed.column * (2.0 if of_gas else 1.0) * water
+    beside = within + own[:, None] * own * np.exp(-distance / COLUMN_ALIKE)
+    taught = np.ones((len(NAMES), len(readings))) * (OF_OXYGEN if of_gas else ~OF_OXYGEN)[:, None]
+    taught[np.ix_(np.arange(len(NAMES)) != OF_LIGHT, ~water)] = 0.0
+
+    def moved(values, near):
+        return off @ gain(values[1:], spread, within, near=near).T
+
+    def learned(scores):
+        return off @ gain(scores[1:], spread, beside, near=taught).T
+
+    return moved, learned
 
 
 def _draws(errors, members, random):

@@ -1,0 +1,291 @@
+"""The day card as data: what one side of a half sheet says for one day on one lake."""
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from lakekit.club import find_lake
+from lakekit.column.following.follow import run_on
+from lakekit.column.parameters import draw_parameters
+from lakekit.errors import ClubError
+from lakekit.fronts.water import next_noon, state_at
+from lakekit.fronts.weather import get_forecast
+from lakekit.guide import where
+from lakekit.guide.head import report_head
+from lakekit.guide.month import month_page, part_tactics
+from lakekit.guide.season import in_month, season_odds
+from lakekit.guide.words import date_text, sentence, temperature_spread_text, weather_text
+from lakekit.hazards import hazards_for_forecast, hazards_for_month
+from lakekit.strata.events import layered
+from lakekit.strata.indices import run_layers
+from lakekit.strata.spread import quantiles_of
+from lakekit.trips import log_sheet
+from lakekit.units import depth_range_text, depth_text
+from lakekit.waters.knowledge import gather
+from lakekit.weather.moon import moon_times
+from lakekit.weather.sun import sun_times
+
+MEMBERS, SEED = 8, 11  # drawn where the lake has no fit
+DAY = pd.Timedelta(days=1)
+TRIAL = pd.Timedelta(minutes=45)  # to give each set-up before the next (common practice, no source)
+LOG_COLUMNS = ("start", "tactic", "hours", "rods", "fish", "catch_depth", "water_depth", "place")
+LOG_ROWS = 7
+
+
+def day_card(club, key, date=None, *, knowledge=None, forecast=None, now=None, progress=None):
+    """The card for one day: water, start depth and ladder, two set-ups, hours, hazards.
+
+    A day of the record is computed from its own weather, one that a forecast covers from the
+    forecast; any other is told by the odds of its half-month, and says so.
+
+    Parameters
+    ----------
+    club : lakekit.club.Club
+    key : str
+        A lake's key or name.
+    date : str, optional
+        Local date, ``YYYY-MM-DD``; default: the day after the record's last.
+    knowledge : lakekit.waters.knowledge.LakeKnowledge, optional
+        Gathered here when not given.
+    forecast : xarray.Dataset, optional
+        Prepared; default: asked of the weather service for a lake with a station.
+    now : Timestamp, optional
+        The time it is [UTC], for the forecast.
+    progress : callable, optional
+
+    Returns
+    -------
+    lakekit.guide.schema.DayCard
+
+    Raises
+    ------
+    LakekitError
+        For a lake or date that does not exist, or weather that cannot serve.
+    """
+    say = progress or (lambda line: None)
+    lake = club.lakes[find_lake(club, key)]
+    knowledge = knowledge or gather(club, key, progress=say)
+    zone = pd.Timedelta(hours=round(lake.longitude / 15))
+    end = pd.Timestamp(knowledge.as_of) + zone
+    day = (end.normalize() + DAY) if date in (None, "") else day_of(date)
+    noon = day + pd.Timedelta(hours=12) - zone
+    forcing, basis = _weather(knowledge, lake, noon, forecast, now)
+    say(f"{lake.name}: {day:%A} {date_text(day)} {day.year}, {basis}")
+    if forcing is None:
+        told = _odds(club, knowledge, day, say)
+    else:
+        told = _computed(club, knowledge, forcing, noon, day, say)
+    part, rows, tactics, hazards, basis_text = told
+    tactics = [card for card in tactics if card["water"] == tactics[0]["water"]]
+    units = club.units
+    hours = hours_rows(lake, day)
+    return {
+        **report_head(club, knowledge, kind="day"),
+        "title": f"{day:%A} {date_text(day)} {day.year}",
+        "date": f"{day:%Y-%m-%d}",
+        "as_of": str(np.datetime64(knowledge.as_of, "h")),
+        "as_of_text": f"{date_text(knowledge.as_of)} {pd.Timestamp(knowledge.as_of).year}",
+        "weather": {"text": weather_text(knowledge.forcing)},
+        "basis": basis,
+        "basis_text": basis_text,
+        "headline": where.start_text(part.holding, units),
+        "where": where.part_data(part, units),
+        "curve": where.curve_data(part.holding),
+        "water": rows,
+        "places": where.places_data(knowledge, part, units, wind_from=_wind_from(forcing, noon)),
+        "tactics": tactics,
+        "fallback": fallback_text(part, tactics, lake, day, units),
+        "hours": hours,
+        "readings": readings_to_take(part, units),
+        "hazards": hazards,
+        "log": log_rows(units),
+    }
+
+
+def log_rows(units):
+    """Blank rows of the trip log, for what a card has room for."""
+    sheet = log_sheet(units, rows=LOG_ROWS, columns=LOG_COLUMNS)
+    boxes = [{**box, "choices": list(box["choices"] or ())} for box in sheet["boxes"]]
+    return {**sheet, "boxes": boxes}
+
+
+def day_of(text):
+    """A local date from ``YYYY-MM-DD``."""
+    try:
+        day = pd.Timestamp(str(text))
+        if pd.isna(day) or day.tz is not None or not 1900 <= day.year <= 2100:
+            raise ValueError
+    except (ValueError, OverflowError):
+        raise ClubError(
+            f"{str(text)[:40]!r} is not a date", where="--date", mend="Write it as YYYY-MM-DD."
+        ) from None
+    return day.normalize()
+
+
+def _weather(knowledge, lake, noon, forecast, now):
+    """Hourly weather through the day's noon and what it is; None where only odds can tell."""
+    forcing, as_of = knowledge.forcing, pd.Timestamp(knowledge.as_of)
+    if noon <= as_of:
+        return forcing, "hindcast"
+    if forecast is None:
+        forecast, _ = get_forecast(lake, now=now)
+    if forecast is not None:
+        coming = forecast.sel(time=slice(as_of + pd.Timedelta(hours=1), None))
+        if coming.sizes["time"] and coming["time"].to_index()[-1] >= noon:
+            joined = xr.concat([forcing, coming], "time", join="inner", combine_attrs="override")
+            return joined, "forecast"
+    return None, "odds"
+
+
+def _wind_from(forcing, noon):
+    """Mean direction [degrees] from which the wind blows in the day's light; None not known."""
+    if forcing is None or "wind_direction" not in forcing:
+        return None
+    hours = pd.Timedelta(hours=6)
+    here = forcing[["wind_direction", "wind_speed"]].sel(time=slice(noon - hours, noon + hours))
+    angle, speed = np.radians(here["wind_direction"].values), here["wind_speed"].values
+    east, north = np.nansum(speed * np.sin(angle)), np.nansum(speed * np.cos(angle))
+    if np.hypot(east, north) < 0.5 * np.nansum(speed) or not np.isfinite(angle).any():
+        return None
+    return float(np.degrees(np.arctan2(east, north)) % 360.0)
+
+
+def _computed(club, knowledge, forcing, noon, day, say):
+    """The day from weather that reaches it."""
+    lake, species, units = knowledge.lake, knowledge.species, club.units
+    parameters = knowledge.parameters
+    if parameters is None:
+        parameters = draw_parameters(lake, MEMBERS, SEED)
+    noon = next_noon(noon, lake.longitude)
+    state = state_at(lake, forcing, parameters, noon - DAY, readings=knowledge.probe, say=say)
+    times = forcing["time"].to_index()
+    hours = forcing.isel(time=slice(times.searchsorted(noon - DAY), times.searchsorted(noon)))
+    run = run_on(lake, hours, parameters=parameters, state=state)
+    layers = run_layers(run, lake, oxygen_zone=species.oxygen_zone)
+    column = run[["water_temperature", "dissolved_oxygen"]].isel(time=-1)
+    water = _water(column, layers.isel(time=-1))
+    phase = _phase_on(knowledge, day)
+    part = where.look_for(knowledge, day, f"{day:%b}", phase, (phase,), water)
+    surface = quantiles_of(layers["surface_temperature"].isel(time=-1).to_numpy())
+    tactics, _ = part_tactics(
+        club, knowledge, part, month=day.month, surface_temperature=float(surface[2])
+    )
+    night = any(card["key"] == "night_light" for card in tactics)
+    hazards = hazards_for_forecast(
+        lake, forcing.sel(time=slice(noon - DAY, noon + DAY)), water_temperature=float(surface[1]),
+        days=[day], night=night, units=units,
+    )  # fmt: skip
+    past = noon <= pd.Timestamp(knowledge.as_of)
+    text = "Computed from the day's own weather" if past else "Computed from a forecast"
+    return part, _water_rows(layers.isel(time=-1), units), tactics, hazards, text
+
+
+def _water(column, layers):
+    """Medians over the members, as a half-month's water has them."""
+
+    def middle(name):
+        return float(quantiles_of(layers[name].to_numpy())[1])
+
+    floors = layers["oxygen_floor_depth"].to_numpy()
+    return {
+        "depth": column["depth"].values,
+        "temperature": quantiles_of(column["water_temperature"].transpose(..., "depth").values)[1],
+        "oxygen": quantiles_of(column["dissolved_oxygen"].transpose(..., "depth").values)[1],
+        "floor": middle("oxygen_floor_depth") if np.isfinite(floors).mean() >= 0.5 else np.nan,
+        "mixed": middle("mixed_layer_depth"),
+        "thermocline": middle("seasonal_thermocline_depth"),
+        "layered": float(layered(layers).mean()) >= where.LAYERED,
+        "ice": float(layers["ice"].mean()),
+    }
+
+
+def _water_rows(layers, units):
+    """The day's water in [label, text] rows, with the range of 8 members in 10."""
+    surface = quantiles_of(layers["surface_temperature"].to_numpy())
+    rows = [["Surface", temperature_spread_text(surface, units, years=2)]]
+    for label, name, none in (
+        ("Thermocline", "seasonal_thermocline_depth", "none"),
+        ("Warm mixed layer, down to", "mixed_layer_depth", "no warm layer"),
+        ("Oxygen runs short from", "oxygen_floor_depth", "not above the bottom"),
+    ):
+        values = layers[name].to_numpy()
+        if np.isfinite(values).mean() < 0.5:
+            rows.append([label, none])
+            continue
+        low, middle, high = quantiles_of(values)
+        at, span = depth_text(middle, units), depth_range_text(low, high, units)
+        rows.append([label, at if at == span else f"{at} ({span.rsplit(' ', 1)[0]})"])
+    return rows
+
+
+def _odds(club, knowledge, day, say):
+    """The day by the odds of its half-month."""
+    first = day.replace(day=1)
+    odds, days, _, phases = season_odds(knowledge, first, 1, progress=say)
+    month, phases = odds.isel(month=0), in_month(days, first, phases)
+    _, halves = where.month_parts(knowledge, month, phases)
+    part = halves[day.day > 15]
+    page = month_page(club, knowledge, month, phases)
+    tactics, _ = part_tactics(
+        club, knowledge, part, month=day.month,
+        surface_temperature=float(month["surface_temperature"].values[2]),
+    )  # fmt: skip
+    rows = [["Surface", page["surface"]["text"]]]
+    rows += [[entry["name"], entry["text"]] for entry in page["depths"]]
+    hazards = hazards_for_month(
+        knowledge.lake, day.month, surface_temperature=month["surface_temperature"].values,
+        ice_chance=part.ice_chance, front_chance=float(month["front_chance"]), units=club.units,
+    )  # fmt: skip
+    text = f"No forecast reaches this day: the odds of {part.label}. {sentence(page['basis_text'])}"
+    return part, rows, tactics, hazards, text.rstrip(".")
+
+
+def _phase_on(knowledge, day):
+    phases = knowledge.phases
+    return str(phases.iloc[phases.index.get_indexer([day], method="nearest")[0]])
+
+
+def hours_rows(lake, day):
+    """The hours that are fished for their light, by the lake's own clock.
+
+    Dawn and dusk, moonrise and moonset are common practice, no source.
+    """
+    sun = sun_times(day, lake.latitude, lake.longitude, lake.time_zone)
+    moon = moon_times(day, lake.latitude, lake.longitude, lake.time_zone)
+
+    def clock(moment):
+        return "none" if moment is None else f"{moment:%H:%M}"
+
+    return [
+        ["Sun", f"up {clock(sun['sunrise'])}, down {clock(sun['sunset'])}"],
+        ["Moon", f"up {clock(moon['moonrise'])}, down {clock(moon['moonset'])}, "
+         f"{round(100 * moon['lit'])} % lit"],
+        ["Best light", "the hour around each (common practice)"],
+    ]  # fmt: skip
+
+
+def fallback_text(part, tactics, lake, day, units):
+    """What to try if neither set-up works, and by when."""
+    if not tactics:
+        return "No tactic in the book suits this water now: fish cover, or rest the lake."
+    sunrise = sun_times(day, lake.latitude, lake.longitude, lake.time_zone)["sunrise"]
+    by = "" if sunrise is None else f" (from sunrise: by {sunrise + 2 * TRIAL:%H:%M})"
+    text = f"Give each {TRIAL.seconds // 60} minutes at the start depth. If neither has a fish{by}"
+    ladder = where.ladder_text(part.holding, units).replace("then ", "", 1)
+    text += f": {ladder}" if ladder else ": move to other cover at the same depth"
+    rest = [card for card in tactics[2:] if (card["setup_figures"] or {}).get("possible")]
+    if rest:
+        text += f"; last, {rest[0]['name'].lower()} at {rest[0]['depth_text']}"
+    return sentence(text)
+
+
+def readings_to_take(part, units):
+    """The readings that would teach most that day."""
+    step = "3 ft" if units == "us" else "1 m"
+    start = part.holding.start
+    said = [f"Temperature every {step} from the surface to the bottom, once"]
+    if start is not None:
+        deeper = max((rung.depth for rung in part.holding.ladder), default=start)
+        said.append(f"Oxygen at {depth_range_text(start, max(deeper, start), units)}, with a probe")
+    said += ["Clarity: how deep a white disc shows", "Depth of every fish, and of the water there"]
+    return said

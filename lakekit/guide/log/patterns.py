@@ -1,0 +1,146 @@
+"""What the log says of the catch and the water, as sentences a member understands."""
+
+import numpy as np
+
+from lakekit.errors import TripsError, WeatherError
+from lakekit.trips.candidates import BY_NAME, candidate_values
+from lakekit.trips.patterns import LEVEL, find_patterns
+from lakekit.units import express
+
+CANNOT = (
+    "Days were chosen: who goes out only before a front knows nothing of the days after it.",
+    "Anglers, spots and baits changed with the seasons and the years, and part of what looks like "
+    "the water may be theirs.",
+    "What a log happens to show strongly is told, so a told pattern is, on the whole, weaker than "
+    "it looks here.",
+    "The water is computed, not measured, and its errors hide patterns.",
+)
+# unit of a candidate -> (dimension for lakekit.units, unit in US, unit elsewhere)
+UNITS = {
+    "degC": ("temperature", "F", "C"),
+    "m": ("length", "ft", "m"),
+    "m/s": ("speed", "mph", "m/s"),
+}
+SHOWN = {"F": "°F", "C": "°C", "d": "days", "degrees": "°", "h": "hours"}
+
+
+def log_patterns(log, lake=None, *, values=None):
+    """Patterns between the water and the catch of a club's log, told or not found.
+
+    Parameters
+    ----------
+    log : lakekit.guide.log.logbook.ClubLog
+        From ``read_log``.
+    lake : str, optional
+        Key: only this lake's rows; by default all rows are asked together.
+    values : pandas.DataFrame, optional
+        Candidates by row, as from ``candidate_values``; by default of the log's own waters.
+
+    Returns
+    -------
+    dict
+        ``outings``, ``asked``, ``told`` (each ``name``, ``words``, ``unit``, ``sentence``,
+        ``evidence``, and ``curve`` with ``value``, ``ratio``, ``low``, ``high`` and ``outings``
+        (values of the outings) in the club's units), ``rest`` (``words``, ``sentence``),
+        ``cannot``, ``note`` and ``lines`` for print.
+
+    Raises
+    ------
+    WeatherError, TripsError
+        When there is no water to join the log to, or no row to ask.
+    """
+    if log.missing:
+        raise WeatherError(log.missing)
+    trips = log.trips if lake is None else log.trips[log.trips["lake"] == lake]
+    if not len(trips):
+        raise TripsError("no usable row in the log to ask", where=lake or str(log.path),
+                         mend="Log some outings first, those without fish too")  # fmt: skip
+    if values is None:
+        values = candidate_values(trips, log.waters)
+    found = find_patterns(trips, values, club=log.club)
+    units = log.club.units
+    told = [_told(pattern, found, units) for pattern in found.told]
+    rest = [{"name": p.name, "words": p.words, "sentence": _untold(p)}
+            for p in found.patterns if not p.told]  # fmt: skip
+    head = (
+        f"{found.outings} outings, {found.asked} questions asked of them. In logs with nothing in "
+        f"them, fewer than 1 in 20 would be told any pattern."
+    )
+    lines = [head, ""]
+    lines += [line for item in told for line in (item["sentence"], f"  {item['evidence']}")]
+    lines += [] if told else [found.note or "No pattern was found that predicts outings left out."]
+    lines += ["", "Not found"] + [f"  {item['sentence']}" for item in rest]
+    lines += ["", "What a pattern cannot show"] + [f"  {line}" for line in CANNOT]
+    return {
+        "outings": found.outings, "asked": found.asked, "told": told, "rest": rest,
+        "cannot": list(CANNOT), "note": found.note, "lines": lines,
+    }  # fmt: skip
+
+
+def in_club_units(name, values, units):
+    """A candidate's values in the club's units, and the unit's sign.
+
+    Parameters
+    ----------
+    name : str
+        A candidate.
+    values : ndarray
+    units : str
+        "us" or "metric".
+    """
+    unit = BY_NAME[name].unit
+    if unit not in UNITS:
+        return np.asarray(values, float), SHOWN.get(unit, unit)
+    dimension, us, metric = UNITS[unit]
+    wanted = us if units == "us" else metric
+    if name.endswith("_change") and dimension == "temperature":
+        return np.asarray(values, float) * (1.8 if wanted == "F" else 1.0), SHOWN[wanted]
+    return express(np.asarray(values, float), wanted, dimension), SHOWN.get(wanted, wanted)
+
+
+def _text(name, value, units):
+    number, sign = in_club_units(name, value, units)
+    digits = 0 if abs(number) >= 10 or sign in ("ft", "°F", "%", "°") else 1
+    gap = "" if sign in ("°", "%") else " "
+    return f"{number:.{digits}f}{gap}{sign}"
+
+
+def _told(pattern, found, units):
+    between = pattern.contrast
+    best, worst = (_text(pattern.name, between[key], units) for key in ("best", "worst"))
+    sentence = (
+        f"The catch goes with {pattern.words}: about {between['ratio']:.1f} times as many fish an "
+        f"hour at {best} as at {worst} (8 in 10: {between['low']:.1f} to {between['high']:.1f})."
+    )
+    evidence = (
+        f"Known on {pattern.outings} outings. Luck alone shows as much in any of the questions "
+        f"once in {1 / pattern.chance:.0f} logs like this. Outings left out are predicted better: "
+        f"log score {pattern.gain:+.3f} an outing, give or take {pattern.gain_error:.3f}."
+    )
+    rows = found.values[pattern.name].groupby(found.rows["trip"]).mean().dropna()
+    curve = {name: pattern.curve[name].tolist() for name in ("ratio", "low", "high")}
+    for key, values in (("value", pattern.curve["value"]), ("outings", rows)):
+        shown, sign = in_club_units(pattern.name, values.to_numpy(), units)
+        curve[key] = shown.tolist()
+    return {
+        "name": pattern.name, "words": pattern.words, "unit": sign, "sentence": sentence,
+        "evidence": evidence, "curve": curve,
+    }  # fmt: skip
+
+
+def _untold(pattern):
+    first = pattern.words[0].upper() + pattern.words[1:]
+    if pattern.why_not:
+        return f"{first}: not asked, {pattern.why_not}."
+    if pattern.goes_with:
+        other = BY_NAME[pattern.goes_with].words
+        return f"{first}: it goes along with {other}, and this log cannot tell the two apart."
+    size = f"one that doubles the rate would have been found {_tenths(pattern.power)}"
+    if pattern.chance <= LEVEL:
+        return f"{first}: something shows, but it does not predict outings left out."
+    return f"{first}: no pattern found in {pattern.outings} outings; {size}."
+
+
+def _tenths(chance):
+    words = {0: "hardly ever", 1: "once in ten", 2: "twice in ten", 10: "nearly always"}
+    return words.get(round(10 * chance), f"{round(10 * chance)} times in ten")

@@ -1,0 +1,250 @@
+"""Runs one function over many lakes: in this process, in processes beside it, or on a cluster.
+
+Whatever runs them, a lake's result is the same: the function gets the same arguments, and linear
+algebra has one thread in each. At most two lakes a worker are under way; results are handed on as
+they come and not gathered. Work under way in a worker that dies is done again, twice at the most.
+"""
+
+import contextlib
+import multiprocessing
+import os
+import pickle
+import tempfile
+import threading
+from collections import Counter, deque
+from concurrent.futures import FIRST_COMPLETED, ProcessPoolExecutor, wait
+from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass
+from functools import lru_cache, partial
+from pathlib import Path
+from typing import Any
+
+from lakekit.errors import ClusterError, LakekitError
+
+ATTEMPTS = 3
+UNDER_WAY = 2  # lakes a worker
+ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "NUMBA_NUM_THREADS")
+CONNECT = 10  # s
+
+# Fonts and drawings are not safe in two threads: a cluster's worker may have several.
+_ONE_AT_A_TIME = threading.Lock()
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What became of one lake."""
+
+    item: Any
+    value: Any = None
+    problem: str = ""  # one line; empty: it went well
+    ours: bool = False  # a fault of lakekit's own, or of the machine
+
+
+def cores():
+    """Cores this process may run on."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+@contextlib.contextmanager
+def crew(*, workers=1, scheduler=None, progress=None):
+    """Those who do the work, kept from one map to the next.
+
+    Parameters
+    ----------
+    workers : int
+        1: this process; more: as many processes beside it.
+    scheduler : str, optional
+        Address of a running dask.distributed scheduler, ``tcp://host:8786``; ``workers`` then
+        counts nothing.
+    progress : callable, optional
+        Told the lines of this process, and of workers that died.
+
+    Yields
+    ------
+    callable
+        ``each(function, items, shared)`` yields an :class:`Outcome` for each item, in the order
+        of the items where this process does all, else as they end. The function, of
+        ``(shared, item, say)``, is found by its name in a module; ``shared`` is sent to each
+        worker once. A LakekitError of one item is its problem; the others go on.
+
+    Raises
+    ------
+    ClusterError
+        Where the scheduler cannot be reached or has other sources than this machine.
+    """
+    say = progress or (lambda line: None)
+    if scheduler:
+        with _client(scheduler) as client:
+            yield partial(_on_cluster, client)
+    elif workers > 1:
+        with _one_thread(), Pool(workers, say) as pool:
+            yield pool.each
+    else:
+        yield lambda function, items, shared: (
+            attempt(function, shared, item, say) for item in items
+        )
+
+
+def attempt(function, shared, item, say=lambda line: None):
+    """One item's outcome, whatever goes wrong."""
+    try:
+        with _ONE_AT_A_TIME:
+            return Outcome(item, function(shared, item, say))
+    except LakekitError as problem:
+        return Outcome(item, problem=_line(problem), ours=getattr(problem, "ours", False))
+    except Exception as problem:
+        return Outcome(item, problem=_line(f"{type(problem).__name__}: {problem}"), ours=True)
+
+
+def _line(text):
+    return " ".join(str(text).split())[:500]
+
+
+@lru_cache(maxsize=1)
+def _loaded(path):
+    return pickle.loads(Path(path).read_bytes())
+
+
+def _work(path, item):
+    return attempt(*_loaded(path), item)
+
+
+class Pool:
+    """Processes of this machine; made anew where one dies, its work done again."""
+
+    def __init__(self, workers, say):
+        self.workers, self.say = workers, say
+
+    def __enter__(self):
+        self.folder = tempfile.TemporaryDirectory(prefix="lakekit-")
+        self.maps = 0
+        self._start()
+        return self
+
+    def _start(self):
+        self.pool = ProcessPoolExecutor(self.workers, multiprocessing.get_context("spawn"))
+
+    def __exit__(self, *problem):
+        self.pool.shutdown(cancel_futures=True)
+        self.folder.cleanup()
+
+    def each(self, function, items, shared):
+        """Outcomes of a function over items, as they end."""
+        self.maps += 1
+        path = Path(self.folder.name) / f"{self.maps}.pickle"
+        path.write_bytes(pickle.dumps((function, shared)))
+        left, tries = deque(items), Counter()
+        under_way = {}
+        while left or under_way:
+            try:
+                while left and len(under_way) < UNDER_WAY * self.workers:
+                    future = self.pool.submit(_work, str(path), left[0])
+                    under_way[future] = left.popleft()
+                for future in wait(under_way, return_when=FIRST_COMPLETED).done:
+                    outcome = future.result()
+                    del under_way[future]
+                    yield outcome
+            except BrokenProcessPool:
+                self.pool.shutdown()
+                again, under_way = list(under_way.values()), {}
+                tries.update(again)
+                lost = [item for item in again if tries[item] >= ATTEMPTS]
+                again = [item for item in again if item not in lost]
+                self.say(f"a worker died: {', '.join(map(str, again)) or 'nothing'} done again")
+                left.extendleft(reversed(again))
+                self._start()
+                yield from map(_died, lost)
+
+
+def _died(item):
+    return Outcome(item, problem=f"the worker died {ATTEMPTS} times; it may lack memory", ours=True)
+
+
+@contextlib.contextmanager
+def _one_thread():
+    """Children started inside have one thread for linear algebra: the lakes are the threads."""
+    before = {name: os.environ.get(name) for name in ONE_THREAD}
+    os.environ.update(dict.fromkeys(ONE_THREAD, "1"))
+    try:
+        yield
+    finally:
+        for name, value in before.items():
+            if value is None:
+                os.environ.pop(name)
+            else:
+                os.environ[name] = value
+
+
+def _on_cluster(client, function, items, shared):
+    from distributed import as_completed
+
+    sent = client.scatter((function, shared), broadcast=True, hash=False)
+    left, item_of = deque(items), {}
+    most = UNDER_WAY * max(sum(client.nthreads().values()), 1)
+
+    def submit():
+        future = client.submit(_attempt_sent, sent, left[0], pure=False)
+        item_of[future.key] = left.popleft()
+        return future
+
+    first = [submit() for _ in range(min(most, len(left)))]
+    running = as_completed(first, loop=client.loop)
+    for future in running:
+        item = item_of.pop(future.key)
+        if left:
+            running.add(submit())
+        # an error here is the loss of a worker, more often than the scheduler allows
+        yield future.result() if future.status == "finished" else _died(item)
+
+
+def _attempt_sent(sent, item):
+    return attempt(*sent, item)
+
+
+@contextlib.contextmanager
+def _client(address):
+    try:
+        from distributed import Client
+    except ImportError:
+        raise ClusterError(
+            "dask.distributed is not installed", where="--scheduler",
+            mend='Install it: pip install "lakekit[cluster]".',
+        ) from None  # fmt: skip
+    try:
+        client = Client(address, timeout=CONNECT, set_as_default=False)
+    except (OSError, TimeoutError, ValueError) as problem:
+        raise ClusterError(
+            f"no scheduler answers at {address}", where="--scheduler",
+            mend="Start one with: dask scheduler, and workers with: dask worker "
+            f"{address} --nthreads 1.",
+        ) from problem  # fmt: skip
+    with client:
+        _check_workers(client, address)
+        yield client
+
+
+def _check_workers(client, address):
+    from lakekit.waters.kept import code_key
+
+    try:
+        client.wait_for_workers(1, timeout=CONNECT)
+    except TimeoutError:
+        raise ClusterError(
+            f"the scheduler at {address} has no workers", where="--scheduler",
+            mend=f"Start some: dask worker {address} --nthreads 1.",
+        ) from None  # fmt: skip
+    try:
+        told = client.run(code_key)
+    except Exception as problem:  # whatever a worker without lakekit raises
+        raise ClusterError(
+            f"a worker cannot run lakekit ({_line(problem)})", where="--scheduler",
+            mend="Install the same lakekit on every worker.",
+        ) from problem  # fmt: skip
+    others = [worker for worker, key in told.items() if key != code_key()]
+    if others:
+        raise ClusterError(
+            f"{len(others)} of {len(told)} workers run another lakekit or other libraries, "
+            f"{others[0]} first",
+            where="--scheduler",
+            mend="Install the same versions on every worker.",
+        )

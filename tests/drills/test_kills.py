@@ -1,0 +1,41 @@
+"""The kill drill itself: it sees half a file and a process left."""
+
+import json
+import os
+import subprocess
+import sys
+
+import pytest
+
+from lakekit.bench.drills.kills import MARK, damaged, kill_after, marked
+
+pytestmark = [
+    pytest.mark.drills,
+    pytest.mark.skipif(not os.path.isdir("/proc/self"), reason="needs /proc"),
+]
+
+
+def test_half_a_report_is_seen(tmp_path):
+    whole = {"a.pdf": b"%PDF-1.7 x %%EOF\n", "a.html": b"<html></html>\n", "a.txt": b"x\n",
+             "a.json": json.dumps({"x": 1}).encode()}  # fmt: skip
+    for name, content in whole.items():
+        (tmp_path / name).write_bytes(content)
+    (tmp_path / ".draft.pdf").write_bytes(b"%PDF")
+    assert damaged(tmp_path) == []
+    for name, content in whole.items():
+        (tmp_path / name).write_bytes(content[:-2])
+    (tmp_path / "a.nc").write_bytes(b"\x89HDF")
+    assert set(damaged(tmp_path)) == {*whole, "a.nc"}
+
+
+def test_a_process_left_behind_is_seen(monkeypatch):
+    monkeypatch.setattr("lakekit.bench.drills.kills.PATIENCE", 0.0)
+    sleeper = subprocess.Popen([sys.executable, "-c", "import time; time.sleep(60)"],
+                               env={**os.environ, MARK: "seen"})  # fmt: skip
+    try:
+        assert marked("seen") == [sleeper.pid]
+        assert kill_after(["--version"], 60, token="seen") == (0, [sleeper.pid])
+    finally:
+        sleeper.kill()
+        sleeper.wait()
+    assert marked("seen") == []

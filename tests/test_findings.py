@@ -1,0 +1,71 @@
+"""What lies outside the weather record is a finding, and the rest goes on."""
+
+from types import SimpleNamespace
+
+import pandas as pd
+import pytest
+import xarray as xr
+from log_helpers import make_club, make_lake
+
+from lakekit.errors import ProbeError
+from lakekit.guide.log.logbook import outside_findings
+from lakekit.trips import read_trips
+from lakekit.waters import knowledge
+
+HEADER = "date,time,lake,depth_m,temperature_C\n"
+
+
+def forcing():
+    return xr.Dataset(
+        {"air_temperature": ("time", [1.0] * 240)},
+        coords={"time": pd.date_range("2025-06-01", periods=240, freq="h")},
+    )
+
+
+@pytest.fixture
+def fitted(tmp_path):
+    """What a probe file of that content gives the lake ash, and the lines said."""
+    lake = make_lake("ash", "Ash Pit Pond")
+    club = SimpleNamespace(**{**vars(make_club()), "folder": tmp_path})
+
+    def of(text):
+        (tmp_path / "probe.csv").write_text(HEADER + text)
+        told = []
+        return knowledge._fitted(club, lake, forcing(), told.append), told
+
+    return of
+
+
+def test_casts_outside_the_record_are_told_and_not_used(fitted):
+    result, told = fitted("2024-06-02,10:00,ash,1,20\n2026-06-02,10:00,ash,1,20\n")
+    assert result == (None, None)
+    assert told == ["probe.csv: 2 casts of Ash Pit Pond lie outside its weather record "
+                    "(2025-06-01 to 2025-06-10) and are not used, the first in row 2"]  # fmt: skip
+
+
+def test_casts_that_no_such_lake_explains_are_told_and_not_used(fitted, monkeypatch):
+    def far_off(*_, **__):
+        raise ProbeError("3 of 3 temperatures are far off", where="ash")
+
+    monkeypatch.setattr(knowledge, "kept", far_off)
+    result, told = fitted("2025-06-02,10:00,ash,1,20\n")
+    assert result == (None, None)
+    assert told == ["probe.csv: ash: 3 of 3 temperatures are far off. The readings of Ash Pit "
+                    "Pond are not used"]  # fmt: skip
+
+
+def test_one_bad_reading_is_told_with_its_file(fitted):
+    rows = "".join(f"2024-06-0{day},10:00,ash,1,20\n" for day in range(1, 5))
+    _, told = fitted(rows + "2025-06-02,10:00,ash,1,999\n")
+    assert told[0].startswith("probe.csv, row 6, column temperature_C: 999 under temperature_C")
+
+
+def test_trips_outside_the_record_are_a_finding(tmp_path):
+    path = tmp_path / "trips.csv"
+    path.write_text("date,start,hours,lake,tactic,rods,fish\n" + "".join(
+        f"{day},06:30,2,ash,cast,2,1\n" for day in ("2025-06-03", "2025-07-03", "2024-01-01")))
+    trips = read_trips(path, make_club(), as_of="2026-01-01")
+    found = outside_findings(trips, {"ash": SimpleNamespace(forcing=forcing())})
+    assert found["row"].tolist() == [3]
+    assert found["finding"].iloc[0].startswith("2 rows of ash, this one first, lie outside")
+    assert outside_findings(trips.head(1), {"ash": SimpleNamespace(forcing=forcing())}).empty

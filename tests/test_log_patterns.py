@@ -1,0 +1,72 @@
+"""Patterns as sentences: told ones with their evidence, the rest with their power."""
+
+from pathlib import Path
+from types import SimpleNamespace
+
+import numpy as np
+import pandas as pd
+import pytest
+from log_helpers import make_club
+from test_patterns import log_and_values
+
+from lakekit.errors import TripsError, WeatherError
+from lakekit.guide.log.patterns import in_club_units, log_patterns
+from lakekit.pages.canvas import svg_text
+from lakekit.pages.log_figures import pattern_alt, pattern_figure
+from lakekit.trips.candidates import CANDIDATES
+
+
+def club_log(trips, *, units="us", missing=""):
+    return SimpleNamespace(
+        club=make_club(units=units), trips=trips, waters={}, missing=missing, path=Path("trips.csv")
+    )
+
+
+@pytest.fixture(scope="module")
+def found():
+    trips, values = log_and_values(160, strength=1.2)
+    values["wind_speed"] = values["wind_speed"] + 4.0
+    return log_patterns(club_log(trips), values=values)
+
+
+def test_a_told_pattern_is_a_sentence_a_picture_and_its_evidence(found):
+    told = found["told"][0]
+    assert len(found["told"]) == 1
+    assert told["sentence"].startswith("The catch goes with the wind: about ")
+    assert "mph" in told["sentence"]
+    assert "Known on 160 outings" in told["evidence"]
+    assert told["unit"] == "mph"
+    # 4 m/s is 8.9 mph; the curve spans what the log saw
+    assert min(told["curve"]["value"]) < 4 / 0.44704 < max(told["curve"]["value"])
+    assert len(told["curve"]["outings"]) == 160
+    drawings = {svg_text(pattern_figure(told)) for _ in range(2)}
+    assert len(drawings) == 1
+    assert told["sentence"] in pattern_alt(told)
+
+
+def test_the_rest_say_how_surely_they_would_have_been_found(found):
+    rest = {item["name"]: item["sentence"] for item in found["rest"]}
+    assert len(rest) == len(CANDIDATES) - 1
+    assert (
+        "no pattern found in 160 outings; one that doubles the rate would have been" in rest["moon"]
+    )
+    assert rest["sun_height"] == "The height of the sun: not asked, known on 0 outings only."
+    assert "What a pattern cannot show" in found["lines"]
+
+
+def test_values_in_the_clubs_units():
+    assert in_club_units("surface_temperature", 20.0, "us") == (68.0, "°F")
+    # a difference has no freezing point
+    assert in_club_units("surface_temperature_change", 5.0, "us") == (9.0, "°F")
+    assert in_club_units("surface_temperature_change", 5.0, "metric") == (5.0, "°C")
+    value, unit = in_club_units("lit_depth", np.array([3.048]), "us")
+    assert (value.tolist(), unit) == (pytest.approx([10.0], abs=1e-9), "ft")
+    assert in_club_units("days_since_front", 2.0, "us") == (2.0, "days")
+
+
+def test_nothing_to_ask_says_so():
+    with pytest.raises(WeatherError, match="no weather yet"):
+        log_patterns(club_log(pd.DataFrame(), missing="no weather yet"))
+    trips, values = log_and_values(30)
+    with pytest.raises(TripsError, match="no usable row"):
+        log_patterns(club_log(trips), "oak", values=values)

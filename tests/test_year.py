@@ -1,0 +1,177 @@
+"""A lake's year by depth: what is drawn of it, where it ranks, and with one thing changed."""
+
+from dataclasses import replace
+from types import SimpleNamespace
+
+import numpy as np
+import pandas as pd
+import pytest
+from season_helpers import invented_years
+from weather_helpers import invented_lake
+
+from lakekit.column.run import simulate
+from lakekit.errors import ClubError
+from lakekit.guide.year import differences, month_alt, year_alt, year_ranks
+from lakekit.pages.canvas import svg_text
+from lakekit.pages.year import year_figure, years_figure
+from lakekit.strata import stratification
+from lakekit.waters import year as years
+from lakekit.waters.knowledge import LakeWater
+from lakekit.weather import prepare_forcing
+
+
+@pytest.fixture(scope="module")
+def simulated():
+    lake = invented_lake()
+    forcing = prepare_forcing(invented_years("2019-01-01", "2021-01-01"), lake)
+    return forcing, simulate(lake, forcing)
+
+
+@pytest.fixture(scope="module")
+def water(simulated):
+    forcing, run = simulated
+    return LakeWater(
+        lake=invented_lake(), forcing=forcing, parameters=None, readings=0, log_readings=0,
+        probe=None, moved=None, coverage=None,
+        as_of=forcing["time"].values[-1], layers=stratification(run).isel(member=0), phases=None,
+        species=None)  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def run(simulated):
+    return years._daily(simulated[1]).isel(member=0)
+
+
+@pytest.fixture(scope="module")
+def drawn(water, run):
+    readings = pd.DataFrame(
+        {
+            "lake": ["mill", "mill", "other"],
+            "depth": [1.0, 4.0, 2.0],
+            "time": pd.to_datetime(["2020-07-01 18:00", "2019-07-01 18:00", "2020-07-01 18:00"]),
+        }
+    )
+    trips = pd.DataFrame(
+        {
+            "lake": "mill",
+            "start": pd.to_datetime(["2020-06-01 12:00"] * 3),
+            "fish": [4.0, 0.0, 2.0],
+            "catch_depth": [3.0, 3.0, np.nan],
+        }
+    )
+    return years.lake_year(water, 2020, run=run, readings=readings, trips=trips)
+
+
+def test_a_year_is_its_own_days(water, drawn, run):
+    assert drawn["temperature"].shape == (366, run.sizes["depth"])
+    mean = run["water_temperature"].sel(time=slice("2020-07-08", "2020-07-12")).mean("time")
+    assert drawn["temperature"][191] == pytest.approx(mean.to_numpy(), abs=1e-9)  # 10 July
+    assert drawn["readings"] == [(182.75, 1.0)]  # this lake, this year
+    assert drawn["catches"] == [(152.5, 3.0, 4.0)]  # with fish and a depth
+    low, middle, high = drawn["thermocline"]
+    known = np.isfinite(middle)
+    assert 60 < known.sum() < 330
+    assert (low[known] <= middle[known]).all()
+    assert (middle[known] <= high[known]).all()
+    assert all(0 <= day <= 366 and wind > 0 for day, wind in drawn["fronts"])
+
+
+def test_the_last_whole_year_and_a_year_not_covered(water, run):
+    assert years.last_whole_year(water) == 2020
+    early = replace(water, as_of=np.datetime64("2020-12-30T20"))
+    assert years.last_whole_year(early) == 2019
+    with pytest.raises(ClubError, match=r"does not cover 2025.*It runs from 2019-01-01"):
+        years.lake_year(water, 2025, run=run)
+
+
+def test_measures_of_whole_years_only(water, run):
+    table = years.year_measures(water, run)
+    assert list(table.index) == [2019, 2020]
+    surface = water.layers["surface_temperature"].to_series()["2020"]
+    assert table.loc[2020, "warmest"] == pytest.approx(surface.rolling(7).mean().max(), abs=0.05)
+    ice = run["ice_thickness"].to_series()["2020"]
+    assert table.loc[2020, "ice_days"] == (ice >= 0.02).sum()
+    july = years.month_layers(water, 7)
+    assert list(july.index) == [2019, 2020]
+    assert (july["low"] <= july["high"]).all()
+
+
+def test_ranks_count_from_the_nearer_end():
+    table = pd.DataFrame(
+        {
+            "onset": [90.0, 95, 100, np.nan],
+            "warmest": [28.0, 29, 30, 31],
+            "deepest": [5.0] * 4,
+            "turnover": [300.0, 310, 305, 299],
+            "ice_days": [10.0, 30, 30, 0],
+        },
+        index=[2018, 2019, 2020, 2021],
+    )
+    ranks = dict(year_ranks(table, 2020, units="metric"))
+    assert ranks["Layers set up"] == "10 April; latest of 3 years"
+    assert ranks["Warmest week at the surface"] == "30 °C; 2nd warmest of 4 years"
+    assert ranks["Turnover"] == "1 November; 2nd latest of 4 years"
+    assert ranks["Days of ice"] == "30 days; most of 4 years (shared)"
+    assert ranks["Deepest thermocline"].startswith("not in this year, or in every year alike")
+    assert dict(year_ranks(table, 2021))["Layers set up"].startswith("not in this year")
+
+
+def test_drawings_say_what_they_show_and_come_out_alike(water, drawn):
+    first, again = (svg_text(year_figure(drawn, units="metric", deepest=12.0)) for _ in range(2))
+    assert first == again
+    assert "Mill Pond in 2020" in year_alt(drawn)
+    july = years.month_layers(water, 7)
+    assert svg_text(years_figure(july, deepest=10.0, mark=2020)).startswith("<svg")
+    assert "2019: thermocline" in month_alt(july)
+
+
+@pytest.fixture
+def club(monkeypatch):
+    raw = invented_years("2019-01-01", "2021-01-01")
+    monkeypatch.setattr(years, "lake_weather", lambda club, lake: raw)
+    return SimpleNamespace()
+
+
+@pytest.mark.parametrize("change", list(years.CHANGES))
+def test_each_change_does_what_it_says(club, water, drawn, change):
+    other, said = years.changed(club, water, change, years.CHANGES[change][1])
+    assert said
+    if change == "clarity":
+        assert other.lake.secchi == pytest.approx(water.lake.secchi / 2, rel=1e-12)
+    elif change == "level":
+        assert other.lake.below_full_pond == pytest.approx(6 * 0.3048, rel=1e-12)
+    elif change == "aerator":
+        assert other.lake.flow.aerator_depth == pytest.approx(15 * 0.3048, rel=1e-12)
+    else:
+        more = (other.forcing["air_temperature"] - water.forcing["air_temperature"]).to_series()
+        assert more.groupby(more.index.month).mean()[[2, 4, 6]].tolist() == pytest.approx(
+            [0.0, 2.0, 0.0], abs=1e-9
+        )
+    assert (water.lake.flow, float(water.lake.secchi[0])) == (None, 1.0)  # the true one stays
+
+
+def test_half_the_clarity_makes_a_colder_bottom(club, water, run, drawn):
+    other, _ = years.changed(club, water, "clarity", "0.5")
+    murky = years.changed_run(other, 2020)
+    summer = {"time": slice("2020-07-01", "2020-08-31")}
+    bottom = [r["water_temperature"].sel(summer).isel(depth=-1).mean() for r in (run, murky)]
+    assert bottom[1] < bottom[0]
+    after = years.lake_year(other, 2020, run=murky)
+    rows = dict(differences(drawn, after, units="metric"))
+    assert rows["Bottom, July and August"].count("°C") == 2
+
+
+@pytest.mark.parametrize(
+    ("change", "amount", "words"),
+    [
+        ("colour", "1", "no change 'colour'"),
+        ("clarity", "murky", "cannot be read"),
+        ("clarity", "50", "out of range"),
+        ("level", "60 ft", "out of range"),
+        ("spring", "2", "cannot be read"),
+        ("aerator", "deep", "cannot be read"),
+    ],
+)
+def test_a_change_that_cannot_be_made_says_so(club, water, change, amount, words):
+    with pytest.raises(ClubError, match=words):
+        years.changed(club, water, change, amount)
