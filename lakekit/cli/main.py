@@ -242,13 +242,14 @@ def _say_indented(line):
 
 
 def run_front(options):
+    if options.check:
+        return _check_fronts(options)
+
     from lakekit.cli.asked import needs_unit
     from lakekit.guide.front.note import front_note, what_if_storm
     from lakekit.pages.reports import write_front
     from lakekit.store import check_folder
 
-    if options.check:
-        return _check_fronts(options)
     club = club_of(options)
     key = lakes_of(club, [options.lake] if options.lake else [])[0]
     for name, units in (("wind", ("mph", "m/s")), ("air", ("F", "C")), ("rain", ("in", "mm"))):
