@@ -198,6 +198,7 @@ def client(request):
     from lakekit.club import WeatherSource
     from lakekit.errors import LakekitError
     from lakekit.weather.forcing import coverage, prepare_forcing
+    from lakekit.weather.schema import METHODS
     from lakekit.weather.stations import fetch_weather
     from lakekit.weather.stations.forecast import fetch_forecast
 
@@ -231,9 +232,7 @@ def client(request):
         forcing = prepare_forcing(weather, lake)
         shares = (
             coverage(forcing)
-            .groupby("variable")[
-                ["measured", "interpolated", "neighbour_station", "nearby_days", "estimated"]
-            ]
+            .groupby("variable")[list(METHODS)]
             .mean()
         )
         answer["coverage"] = {

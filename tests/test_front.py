@@ -123,8 +123,9 @@ def test_a_note_of_the_past_knows_nothing_of_what_came_after(known, note, tmp_pa
     """The same note from a club whose record, casts and trips end at the front, or lie after it."""
     folder = short_demo(tmp_path / "club", probe=True)
     shutil.copy(demo_folder() / "trips.csv", folder / "trips.csv")
-    club = read_club(folder)
-    first = front_note(club, LAKE, JUNE)
+    probe = pd.read_csv(folder / "probe.csv")
+    probe[probe["date"] > "2025-01-01"].to_csv(folder / "probe.csv", index=False)  # for speed
+    first = front_note(read_club(folder), LAKE, JUNE)
     for path in (folder / "weather").glob("*.csv.gz"):
         table = pd.read_csv(path)
         late = table.iloc[:, 0].astype(str) > "2025-08-15"
