@@ -455,6 +455,36 @@ def test_without_a_network_the_note_says_so(known):
     assert "server out of reach" in row_texts(rows)
 
 
+@pytest.mark.parametrize("lost", ["wind_speed", "air_temperature", "most hours"])
+def test_a_forecast_that_cannot_serve_is_left_out_with_its_reason(known, lost):
+    _, knowledge = known
+    raw = forecast_from(knowledge, "2025-06-30").drop_vars("fill_flag")
+    if lost == "most hours":
+        raw["wind_speed"][5:70] = np.nan
+    else:
+        raw = raw.drop_vars(lost)
+    station = replace(knowledge.lake, weather=WeatherSource(station="X1"))
+    found, why = get_forecast(station, fetch=lambda lake, now=None: raw)
+    assert found is None
+    assert why.startswith("none; the days ahead are past years' weather (")
+
+
+def test_a_forecast_with_a_short_hole_or_without_rain_or_direction_still_serves(known):
+    club, knowledge = known
+    raw = forecast_from(knowledge, "2025-06-30").drop_vars(
+        ["fill_flag", "precipitation", "wind_direction"]
+    )
+    raw["air_temperature"][10:13] = np.nan
+    station = replace(knowledge.lake, weather=WeatherSource(station="X1"))
+    forecast, why = get_forecast(station, fetch=lambda lake, now=None: raw)
+    assert why is None and np.isfinite(forecast["air_temperature"]).all()
+    note = front_note(club, LAKE, knowledge=ending(knowledge, "2025-06-29T23:00"),
+                      forecast=forecast)  # fmt: skip
+    assert note["forecast_hours"] == 96
+    assert [day["basis"] for day in note["days"]] == ["forecast"] * 4
+    assert dict(map(tuple, note["day_rows"]))["Weather ahead"] == "a forecast"
+
+
 # sentences
 
 

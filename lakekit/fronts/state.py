@@ -79,11 +79,14 @@ def read_state(columns, lake, species, phase, *, parameters=None, how="fitted"):
     chance = float(flags.mean())
     is_layered = chance >= LAYERED
     mixed = columns["mixed_layer_depth"].to_numpy()
+    mixed_depth = quantiles_of(mixed)
     thermocline = np.full(3, np.nan)
     if is_layered:
         seasonal = columns["lasting_thermocline_depth"].to_numpy()
         plain = np.where(flags, columns["thermocline_depth"].to_numpy(), np.nan)
         thermocline = quantiles_of(seasonal if np.isfinite(seasonal).mean() >= LAYERED else plain)
+        # samples without layers are mixed deeper than the step that the others have and is told
+        mixed_depth = np.fmin(mixed_depth, thermocline)
     floors = {
         "top": _mostly(columns["oxygen_zone_top"].to_numpy()),
         "middle": _mostly(columns["oxygen_floor_depth"].to_numpy()),
@@ -114,7 +117,7 @@ def read_state(columns, lake, species, phase, *, parameters=None, how="fitted"):
         for profile, air, row, flag in zip(temperature, oxygen, rows, flags, strict=True)
     ]
     shown = held(
-        middle[1], quantiles_of(oxygen)[1], quantiles_of(mixed)[1], floors["middle"][1], is_layered
+        middle[1], quantiles_of(oxygen)[1], mixed_depth[1], floors["middle"][1], is_layered
     )
     upper = depth <= 2.0
     return State(
@@ -128,7 +131,7 @@ def read_state(columns, lake, species, phase, *, parameters=None, how="fitted"):
         bottom=bottom,
         surface=widened(quantiles_of(columns["surface_temperature"].to_numpy()), warmth, low=0.0),
         deep=widened(quantiles_of(columns["bottom_temperature"].to_numpy()), warmth, low=0.0),
-        mixed_layer=depths(np.minimum(quantiles_of(mixed), bottom)),
+        mixed_layer=depths(np.minimum(mixed_depth, bottom)),
         thermocline=depths(thermocline),
         oxygen_zone=species.oxygen_zone,
         floors={part: depths(floor, own.floor) for part, floor in floors.items()},

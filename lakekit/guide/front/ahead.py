@@ -43,18 +43,21 @@ def days_text(recovery, part, years):
     return f"in {middle} {unit}" + ("" if f"{start}" == end else f" ({start} to {end})")
 
 
+NO_LAYERS = ["Layers", "there were none before"]
 LEAST_LOST = 0.1  # chance of a loss from which its recovery is told
 
 
-def ahead_rows(recovery, years, trade_days, *, autumn_trend, skin_before, signs=(), back=None):
+def ahead_rows(
+    recovery, years, trade_days, *, autumn_trend, skin_before, signs=(), back=None, layered=True
+):
     """How long until each part is back, kept apart, the trade's rule beside them.
 
     Broken layers are back when the lake is layered again, deeper ones when the thermocline is up
     at its old depth; a warm skin is neither. The oxygen floor's return is a warning. ``back`` is
-    what was taken and has come back since, with its days.
+    what was taken and has come back since, with its days; ``layered`` whether there were layers.
     """
     rows = [["Warm skin by day", _skin_text(recovery, years, skin_before)]]
-    rows += _layer_rows(recovery, years, back)
+    rows += _layer_rows(recovery, years, back) if layered else [NO_LAYERS]
     rows.append(["Low oxygen's return", _floor_text(recovery, years)])
     rows += signs
     rows.append(["The trade's rule", trade_text(trade_days, years)])
@@ -87,7 +90,7 @@ def back_text(what, days):
 
 def _layer_rows(recovery, years, back):
     if float(recovery["before"].sel(part="broken")) < LEAST_LOST:
-        return [["Layers", "there were none before"]]
+        return [NO_LAYERS]
     rows = []
     for part, label, again in (
         ("broken", "Layers, if broken", "layered again"),

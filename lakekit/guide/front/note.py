@@ -315,6 +315,7 @@ def _ahead(club, knowledge, water, ahead, word, phase, storm, forecast, back):
             skin_before=float(water.before["surface_skin"].median()),
             signs=[] if back else sign_rows(signs, kind, units),
             back=back,
+            layered=word != "unlayered",
         ),
         "recovery": _recovery_data(recovery),
         "days": days,
