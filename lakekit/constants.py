@@ -3,9 +3,6 @@
 GRAVITY = 9.80665  # m/s2, standard acceleration (CGPM 1901, exact)
 ZERO_CELSIUS = 273.15  # K, exact
 STEFAN_BOLTZMANN = 5.670374419e-8  # W/m2/K4 (CODATA 2018)
-VON_KARMAN = 0.41  # Hoegstroem 1996, Boundary-Layer Meteorol. 78:215-246 (0.40 +- 0.01)
 DRY_AIR_GAS = 287.05  # J/kg/K, dry air (WMO-No. 8 uses 287.05)
 STANDARD_PRESSURE = 1013.25  # hPa, exact
 LAPSE_RATE = 0.0065  # K/m, standard atmosphere (ISO 2533:1975)
-SECONDS_PER_HOUR = 3600.0
-SECONDS_PER_DAY = 86400.0

@@ -12,14 +12,11 @@ import pandas as pd
 import xarray as xr
 
 from ..column import end_state, make_basin, simulate
-from ..column.fit import ENSEMBLE, assimilate, fit_lake, needed_weather
+from ..column.fit import fit_lake
 from ..column.parameters import (
-    as_dataset,
     default_parameters,
     draw_parameters,
-    from_standard,
 )
-from ..column.readings import lake_readings
 from ..strata import season_dates, stratification
 from ..strata.spread import profile_error, widened
 from ..weather import prepare_forcing
@@ -307,26 +304,6 @@ def restarted(site, *, first="2018-08-02", last="2018-09-12"):
     run = simulate(site.lake, after, parameters=parameters, state=state, every="1h")
     observed = on_grid(site.casts).sel(time=slice(start + pd.Timedelta("1D"), last))
     return score(at_casts(run, observed).isel(member=0, drop=True), observed)
-
-
-def ceiling(site, forcing, years):
-    """Scores on each year of parameters fitted to all casts of that same year.
-
-    No fit to other years can be expected to do better: what is left is the weather record, the
-    lake file and the casts themselves.
-    """
-    rows = []
-    for year in years:
-        casts = site.casts[site.casts["time"].dt.year == year]
-        readings = lake_readings(site.lake, casts, forcing)
-        scores = assimilate(
-            site.lake, needed_weather(forcing, readings), readings, ensemble=ENSEMBLE, seed=1
-        )
-        parameters = as_dataset(from_standard(scores.mean(axis=0)[None], site.lake))
-        run = simulate(site.lake, forcing, parameters=parameters, every="1h")
-        observed = on_grid(casts)
-        rows.append(score(at_casts(run, observed).isel(member=0, drop=True), observed))
-    return rows
 
 
 def year_splits(casts, years):

@@ -24,13 +24,6 @@ WORLDS = (
     "quitting when slow",
     "tactic chosen by the day",
 )
-PLANTED = (
-    "bag limit of 10",
-    "blanks left out",
-    "quitting when slow",
-    "tactic chosen by the day",
-    "effort exponent 0.6",
-)  # where the log misleads, as logs do
 RODS = 4  # the crew's, for which rates are asked
 RODS_EXPONENTS = (0.33, 0.71)  # between these, as in six public surveys
 EXPONENT = 0.6

@@ -32,7 +32,6 @@ from .analysis import Following, correct, stray
 MEMBERS = 32
 LEAST_MEMBERS = 12  # whose spread can weigh a reading
 LONGEST_WANDER = 30.0  # days of the parameters' wandering at once
-KNOWN_START = 300.0  # days of weather after which no start is remembered
 TERMS = (*BUDGET_NAMES, *OXYGEN_NAMES, "wind_stress")  # means since the output before
 
 
