@@ -2,7 +2,8 @@
 
 Whatever runs them, a lake's result is the same: the function gets the same arguments, and linear
 algebra has one thread in each. At most two lakes a worker are under way; results are handed on as
-they come and not gathered. Work under way in a worker that dies is done again, twice at the most.
+they come and not gathered. Work under way when a worker dies is done again, one lake at a time, and
+twice at the most.
 """
 
 import contextlib
@@ -133,27 +134,28 @@ class Pool:
         self.maps += 1
         path = Path(self.folder.name) / f"{self.maps}.pickle"
         path.write_bytes(pickle.dumps((function, shared)))
-        left, tries = deque(items), Counter()
+        left, suspects, deaths = deque(items), deque(), Counter()
         under_way = {}
-        while left or under_way:
+        while left or suspects or under_way:
+            # who was there when a worker died is tried alone: none is given up for its neighbour
+            queue, most = (suspects, 1) if suspects else (left, UNDER_WAY * self.workers)
             try:
-                while left and len(under_way) < UNDER_WAY * self.workers:
-                    future = self.pool.submit(_work, str(path), left[0])
-                    under_way[future] = left.popleft()
+                while queue and len(under_way) < most:
+                    future = self.pool.submit(_work, str(path), queue[0])
+                    under_way[future] = queue.popleft()
                 for future in wait(under_way, return_when=FIRST_COMPLETED).done:
                     outcome = future.result()
                     del under_way[future]
                     yield outcome
             except BrokenProcessPool:
                 self.pool.shutdown()
-                again, under_way = list(under_way.values()), {}
-                tries.update(again)
-                lost = [item for item in again if tries[item] >= ATTEMPTS]
-                again = [item for item in again if item not in lost]
+                there, under_way = list(under_way.values()), {}
+                deaths.update(there)
+                again = [item for item in there if deaths[item] < ATTEMPTS]
                 self.say(f"a worker died: {', '.join(map(str, again)) or 'nothing'} done again")
-                left.extendleft(reversed(again))
+                suspects.extendleft(reversed(again))
                 self._start()
-                yield from map(_died, lost)
+                yield from (_died(item) for item in there if item not in again)
 
 
 def _died(item):
