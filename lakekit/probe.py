@@ -222,7 +222,7 @@ def _date(text, order, where):
         found = date.fromisoformat(text)
     except ValueError:
         parts = re.split(r"[-/.\s]+", text.strip("."))
-        if len(parts) != 3 or not all(part.isdigit() for part in parts):
+        if len(parts) != 3 or not all(part.isdecimal() for part in parts):
             raise ProbeError(f"{shown(text)} is not a date", where=where,
                              mend="Write it as 2025-05-31") from None
         if order is None:

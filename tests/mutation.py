@@ -109,7 +109,7 @@ def run(copy, tests, limit):
         sys.path[:0] = [str(copy)]
         os.chdir(copy)
         known = [f"tests/{name}" for name in tests.split() if (copy / "tests" / name).exists()]
-        os._exit(pytest.main([*known, "-x", "-q", "-p", "no:cacheprovider"]))
+        os._exit(pytest.main([*known, "-x", "-q", "-p", "no:cacheprovider", "-o", "addopts="]))
     status = os.waitpid(child, 0)[1]
     code = os.WEXITSTATUS(status) if os.WIFEXITED(status) else None
     return code, time.monotonic() - began

@@ -195,6 +195,8 @@ BAD = [
     (cast([(0.5, 25, 8)], day="05/02/2025"), "could be more than one date", "row 2, column date",
      "date_order"),
     (cast([(0.5, 25, 8)], day="2025-02-30"), "could be", "row 2", None),
+    (cast([(0.5, 25, 8)], day="²025/7/12"), "'²025/7/12' is not a date", "row 2, column date",
+     "Write it as 2025-05-31"),
     (cast([(0.5, 25, 8)], day="yesterday"), "'yesterday' is not a date", "row 2, column date",
      "2025-05-31"),
     (cast([(0.5, 25, 8)], day=""), "the date is missing", "row 2, column date", None),
