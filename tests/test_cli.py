@@ -25,6 +25,8 @@ def run(capsys, *arguments):
         (("season", "teal-mash"), "teal-marsh"),
         (("season", "--start", "2026-13"), "not a month"),
         (("season", "--months", "99"), "1 to 24"),
+        (("season", "--lakes", "nothing.txt"), "no such file"),
+        (("briefing", "--lakes", "a\x00b"), "cannot be a file's name"),
         (("season", "--club", "nowhere"), "does not exist"),
         (("briefing", "--month", "July"), "not a month"),
         (("lake", "nothing.toml"), "no such file"),

@@ -43,19 +43,16 @@ def add_crew(command):
 def asked_lakes(club, options):
     """Keys of the lakes a command names, by word or in a file; every lake by default."""
     from lakekit.errors import ClubError
+    from lakekit.inputs import decoded, file_bytes
 
     names = list(options.lakes if isinstance(options.lakes, list) else [])
     if options.lakes_file:
-        path = Path(options.lakes_file)
-        try:
-            lines = path.read_text(encoding="utf-8-sig").splitlines()
-        except (OSError, UnicodeDecodeError) as problem:
-            raise ClubError(
-                f"cannot be read: {problem}", where=str(path), mend="Check --lakes."
-            ) from None
+        where = f"--lakes {options.lakes_file}"
+        content = file_bytes(options.lakes_file, error=ClubError, where=where)
+        lines = decoded(content, error=ClubError, where=where)[0].splitlines()
         names += [line.strip() for line in lines if line.strip() and not line.startswith("#")]
         if not names:
-            raise ClubError("names no lake", where=str(path), mend="Write a lake's key a line.")
+            raise ClubError("names no lake", where=where, mend="Write a lake's key a line.")
     return list(dict.fromkeys(lakes_of(club, names)))
 
 
