@@ -111,7 +111,8 @@ def test_a_quote_that_closes_rows_later_is_found_too():
 
 
 def test_a_quote_closed_by_that_of_a_damaged_row_below_is_found():
-    text = 'date,hours,lake,notes\n2025-05-01,2,ash,"calm\n2025-05-02,",ash,"x"\n2025-05-03,1,elm,\n'
+    header, good = "date,hours,lake,notes\n", "2025-05-03,1,elm,\n"
+    text = header + '2025-05-01,2,ash,"calm\n2025-05-02,",ash,"x"\n' + good
     assert "line 2" in refuse(cut_rows, text, ",", where="t.csv")
 
 
