@@ -30,7 +30,6 @@ def main():
         picture(season, 1, SAMPLE / "season-cover.png")
         picture(season, 2, SAMPLE / "season-month.png")
         picture(next(out.glob("*-day-*.pdf")), 1, SAMPLE / "day-card.png")
-        picture(out / "club-briefing-2026-07.pdf", 1, SAMPLE / "briefing-front-page.png")
         phone(out / "club-briefing-2026-07.html", SAMPLE / "briefing-phone.png")
         shutil.copyfile(out / "club-briefing-2026-07.pdf", SAMPLE / "club-briefing-2026-07.pdf")
     for path in sorted(SAMPLE.iterdir()):
