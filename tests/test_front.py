@@ -80,7 +80,7 @@ def test_a_summer_front_has_all_its_answers(note):
         assert state["band"]["top_range"][0] <= state["band"]["top"]
     assert 0.0 <= note["broke_chance"] <= 1.0
     assert note["tactics"]
-    assert note["plan_text"].startswith("The band ")
+    assert note["plan_text"].startswith("The start ")
     assert note["hazards"][-1] == DEFER
     json.dumps(note, allow_nan=False)
 

@@ -32,7 +32,8 @@ def days_text(recovery, part, years):
     back = float(row["back_chance"])
     if not np.isfinite(middle):
         if years < FEW_YEARS:
-            return f"within {horizon} days in only {years_text(back * years, years)}"
+            only = "only " if round(back * years) else ""
+            return f"within {horizon} days in {only}{years_text(back * years, years)}"
         if back < 0.02:
             return f"not within {horizon} days"
         return f"within {horizon} days with only {_bare(back)} chance"

@@ -50,7 +50,7 @@ def day_entries(states, cards, lake, units, *, forecast_end):
                 "oxygen_floor": spread_data(state.floors["middle"]),
                 "deep": spread_data(state.deep),
                 "start_depth": number(start),
-                "tactic": first and first["name"],
+                "tactic": first and first["short"],
                 "set_up": first and first["setup"],
                 "text": _day_text(state, first, start, units),
             }

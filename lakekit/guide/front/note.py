@@ -281,7 +281,7 @@ def _note(club, knowledge, water, ahead, found, *, storm, forecast, rows, report
             *words.rain_rows(front, lake, units),
             *[list(row) for row in NOT_KNOWN[:1]],
         ],
-        "method": [*FRONT_METHOD, *method_of(knowledge.species)],
+        "method": [*FRONT_METHOD, *method_of(knowledge.species, units)],
     }
     note["message"] = message(note)
     return Report(note)

@@ -283,12 +283,12 @@ def rain_rows(front, lake, units):
 
 
 def plan_text(before_cards, after_cards, before, after, units, *, unreachable=()):
-    """Why the plan moved: the band first, then each tactic that came, went or moved."""
+    """Why the plan moved: the start first, then each tactic that came, went or moved."""
     old = {card["key"]: card for card in before_cards}
     new = {card["key"]: card for card in after_cards}
-    was, is_now = band_short(before, units), band_short(after, units)
-    stays = f"the band stays at {is_now}"
-    parts = [stays if was == is_now else f"the band went from {was} to {is_now}"]
+    was, is_now = start_short(before, units), start_short(after, units)
+    stays = f"the start stays at {is_now}"
+    parts = [stays if was == is_now else f"the start went from {was} to {is_now}"]
     if not after.band.good and after.band.top is not None:
         where = depth_range_text(after.band.top, after.band.bottom, units)
         parts.append(f"the depths below are those where fish are pressed, {where}, or of cover")
@@ -323,8 +323,8 @@ def _aim(card):
     return card["depth_text"].split(" (")[0]
 
 
-def band_short(state, units):
-    """The band as a range of depths, or that there is no good one."""
-    if state.band.top is None or not state.band.good:
+def start_short(state, units):
+    """The depth to start at, or that no band is good."""
+    if not state.band.good or state.holding.start is None:
         return "no good band"
-    return depth_range_text(state.band.top, state.band.bottom, units)
+    return depth_text(state.holding.start, units)
