@@ -117,11 +117,9 @@ def move_rows(after, states, lake, units):
     """
     said = []
     tonight, noons = states[0], states[1:]
-    dark, light = start_of(tonight, night=True), tonight.holding.start
-    if dark is not None and _moved(dark, light):
-        share = 1.0 - dark / light
-        part = next((word for at, word in PARTS.items() if abs(share - at) < 0.02), None)
-        said.append(f"tonight {part or f'{100 * share:.0f} %'} shallower: fish rise after dark")
+    shown = start_of(tonight, night=True)
+    if any(_moved(shown, start_of(noon)) for noon in (after, noons[0])):
+        said.append(f"tonight {' and '.join(_by_night(after, tonight, units))}")
     for old, new in zip([after, *noons], noons, strict=False):
         if old.time >= new.time or not _moved(start_of(old), start_of(new)):
             continue
@@ -134,6 +132,21 @@ def _moved(old, new):
     if old is None or new is None:
         return old is not new
     return abs(new - old) >= MOVED
+
+
+def _by_night(after, tonight, units):
+    """Why tonight's start is another than the days': the dark, the water, or both."""
+    if start_of(tonight) is None:
+        return ["no good band"]
+    dark, light = start_of(tonight, night=True), start_of(tonight)
+    said = []
+    if dark < light:
+        share = 1.0 - dark / light
+        part = next((word for at, word in PARTS.items() if abs(share - at) < 0.02), None)
+        said.append(f"{part or f'{100 * share:.0f} %'} shallower, as fish rise after dark")
+    if not said or (after.time < tonight.time and _moved(start_of(after), light)):
+        said.append(_cause(after, tonight, units))
+    return said
 
 
 def _cause(old, new, units):
