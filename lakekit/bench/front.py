@@ -445,6 +445,7 @@ def table(figures):
         ("  covered, %", "alike_covered_pct", 0),
         ("trade's rule, 2-3 days: error", "rule_error_days", 1),
         ("  covered (1.5 to 3.5 days), %", "rule_covered_pct", 0),
+        ("  two hot calm days that came", "rule_in_real_weather_error_days", 1),
         ("broken: fronts", "broken_recoveries", 0),
         ("  median days", "broken_recovery_days_median", 1),
         ("  mean error, days", "broken_error_days", 1),
@@ -453,7 +454,6 @@ def table(figures):
         ("  median days", "deeper_recovery_days_median", 1),
         ("  mean error, days", "deeper_error_days", 1),
         ("  covered, %", "deeper_covered_pct", 0),
-        ("  two hot calm days that came", "rule_in_real_weather_error_days", 1),
     ):  # fmt: skip
         cells = [value(f"front_{place}_{key}", digits) for place in ("beaverdam", "demo")]
         lines.append(f"{label:<34}{cells[0]:>16}{cells[1]:>16}")
