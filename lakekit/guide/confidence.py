@@ -4,10 +4,11 @@ import pandas as pd
 
 from lakekit.column import flow_doubts
 from lakekit.guide.words import FEW_YEARS, date_text
-from lakekit.strata.spread import LATE, SOON
+from lakekit.strata.spread import LATE, SOON, cast_misses, own_scale
 from lakekit.units import depth_text, temperature_text
 from lakekit.weather import weather_doubts
 
+WIDER = 1.2  # factor on ranges from which it is told
 SOME_READINGS = 4  # probe casts from which the water counts as corrected
 
 
@@ -37,6 +38,11 @@ def confidence(lake, knowledge, odds):
     fresh, stale = _age(knowledge)
     lowers += stale
     raises += fresh + moved_sentences(knowledge)
+    scale = own_scale(cast_misses(knowledge.moved))
+    if scale > WIDER:
+        lowers.append("Casts find this water further from the computed than most: wider ranges.")
+    elif scale < 1.0 / WIDER:
+        raises.append("Casts find this water nearer to the computed than most: narrower ranges.")
     if years >= FEW_YEARS:
         raises.append(f"Odds from {years} years of weather.")
     if lake.secchi_source.startswith("default"):

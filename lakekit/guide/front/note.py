@@ -42,7 +42,7 @@ from lakekit.guide.words import NOT_KNOWN, date_text, local, span_text, weather_
 from lakekit.hazards import hazards_for_forecast, hazards_for_month, wave_text
 from lakekit.shown import Report
 from lakekit.strata.spells import fronts
-from lakekit.strata.spread import standing
+from lakekit.strata.spread import cast_misses, own_scale, standing
 from lakekit.strata.traces import HOUR, trace_years
 from lakekit.tactics.advise import advise
 from lakekit.tactics.book import read_book
@@ -215,7 +215,10 @@ def _note(club, knowledge, water, ahead, found, *, storm, forecast, rows, report
     lake, units, front = knowledge.lake, club.units, water.front
     phase_before = _phase(knowledge, water.before["time"].values)
     phase = _phase(knowledge, water.as_of)
-    told_for = {"lake": lake, "species": knowledge.species, "parameters": knowledge.parameters}
+    told_for = {
+        "lake": lake, "species": knowledge.species, "parameters": knowledge.parameters,
+        "own_scale": own_scale(cast_misses(knowledge.moved)),
+    }  # fmt: skip
     before = read_state(
         water.before, phase=phase_before, how=_how(water.before, water, knowledge), **told_for
     )
