@@ -22,6 +22,10 @@ from .observed import natural
 
 LEADS = ((1, 10), (11, 21), (22, 35), (36, 50), (51, 75))  # days since the last cast
 EVERY = 27  # days at least between the casts that are followed
+MONTHS = {5: "may", 6: "june", 7: "july"}  # of which one cast alone is weighed
+AFTER_ONE = ((1, 35), (36, 75))  # days since it
+BEFORE_ONE = 400  # days of weather before it: a whole year forgets any start
+HOUR = np.timedelta64(1, "h")
 HOWS = {
     "followed": "followed, middle of the members",
     "best": "followed, best estimate",
@@ -152,3 +156,59 @@ def _filled(profile):
     return (
         np.interp(GRID, GRID[known], profile[known]) if known.any() else np.full(GRID.size, np.nan)
     )
+
+
+def single_casts(site, forcing, *, members=24):
+    """What one cast in May, June or July is worth: errors of later casts with it and without any.
+
+    In each year the cast nearest the month's middle alone is followed, best estimate and members
+    as ever; the run without readings is scored on the same later casts.
+
+    Returns
+    -------
+    dict: ``one_<month>_<first>to<last>`` and ``none_<month>_<first>to<last>`` -> scores
+    """
+    casts = natural(site)
+    times = pd.DatetimeIndex(np.sort(casts["time"].unique()))
+    targets = apart(times.to_numpy("datetime64[ns]"), TARGETS)
+    observed = on_grid(casts)
+    free = at_casts(simulate(site.lake, forcing, every=targets), observed.sel(time=targets))
+    out = {}
+    for number, month in MONTHS.items():
+        pairs = []
+        for year in times.year.unique():
+            mine = times[(times.year == year) & (times.month == number)]
+            if mine.size:
+                cast = mine[np.abs(mine.day - 15).argmin()]
+                pairs += _after_one(site, forcing, casts, cast, targets, members)
+        for first, last in AFTER_ONE:
+            chosen = [pair for pair in pairs if first - 0.5 <= pair[0] <= last + 0.5]
+            if not chosen:
+                continue
+            when = [target for _, target, _ in chosen]
+            true = observed.sel(time=when)
+            seen = xr.concat([pair[2] for pair in chosen], "time", join="override")
+            middle = seen.transpose("member", "time", "depth").median("member")
+            without = free.isel(member=0, drop=True).sel(time=when)
+            out[f"one_{month}_{first}to{last}"] = score(middle, true)
+            out[f"none_{month}_{first}to{last}"] = score(without, true)
+    return out
+
+
+def _after_one(site, forcing, casts, cast, targets, members):
+    """Predictions of the casts after one that is followed alone: (lead, target, Dataset)."""
+    days = (targets - cast.to_datetime64()) / np.timedelta64(1, "D")
+    mine = targets[(days >= AFTER_ONE[0][0] - 0.5) & (days <= AFTER_ONE[-1][1] + 0.5)]
+    mine = mine[mine <= forcing["time"].values[-1]]
+    if not mine.size:
+        return []
+    part = forcing.sel(time=slice(cast - pd.Timedelta(days=BEFORE_ONE), mine[-1] + HOUR))
+    hour = cast.round("h")
+    run = follow(
+        site.lake, part, casts[casts["time"] == cast].assign(time=hour), members=members,
+        every=mine,
+    )  # fmt: skip
+    seen = at_casts(run, on_grid(casts[casts["time"].isin(mine)]))
+    leads = (mine - cast.to_datetime64()) / np.timedelta64(1, "D")
+    return [(lead, target, seen.isel(time=k)) for k, (lead, target) in
+            enumerate(zip(leads, mine, strict=True))]  # fmt: skip
