@@ -8,7 +8,7 @@ import pandas as pd
 from matplotlib.figure import Figure
 
 from lakekit.bench.accuracy import at_casts, on_grid, score, weekly
-from lakekit.bench.leads import BEFORE_ONE, EVERY, apart
+from lakekit.bench.leads import EVERY, apart
 from lakekit.bench.observed import SITES, beaverdam, natural, observations_folder
 from lakekit.column import follow, simulate
 from lakekit.errors import ProbeError
@@ -18,6 +18,7 @@ from lakekit.pages.style import COLOURS, FIGURE_TYPE, LINE
 from lakekit.strata import stratification
 
 FONT = (FAMILY, FALLBACK)
+BEFORE = 400  # days of weather before the first cast: a whole year forgets any start
 SHOWN = 4  # casts of each water
 MEMBERS = 16  # their spread weighs the readings, as for the log
 ABSENT = "The open observations are not on this machine."
@@ -143,7 +144,7 @@ def corrections(observations=None):
         casts = natural(site)
         chosen = _season(apart(np.sort(casts["time"].unique()), EVERY))
         weather = site.weather.sel(
-            time=slice(chosen[0] - pd.Timedelta(days=BEFORE_ONE), chosen[-1] + pd.Timedelta("1h"))
+            time=slice(chosen[0] - pd.Timedelta(days=BEFORE), chosen[-1] + pd.Timedelta("1h"))
         )
         part = casts[casts["time"].isin(chosen)].drop(columns="oxygen")
         run = follow(site.lake, weather, part, members=MEMBERS, every=[chosen[-1].round("h")])
