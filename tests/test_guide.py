@@ -110,10 +110,12 @@ def test_a_reading_typed_in_changes_the_months_ahead_and_how_sure(demo):
     assert "No probe readings" in unsure and "No probe readings" not in sure
     assert "Only 1 probe cast " in sure and "is 3 days old: it still holds the water" in sure
     # which reading moved what: found, computed, and by how much the water was moved
-    found = re.search(r"reading of 28 March found 48\.\d °F at (\d+) ft where (.+?) °F was computed; "
-                      r"the water there was warmed by (.+?) °F", sure)  # fmt: skip
+    found = re.search(
+        r"reading of 28 March found 48\.\d °F at \d+ ft where (.+?) °F was computed; "
+        r"the water there was warmed by (.+?) °F", sure,
+    )  # fmt: skip
     assert found, sure
-    computed, by = (float(found.group(n)) for n in (2, 3))
+    computed, by = (float(part) for part in found.groups())
     assert computed < 46.0 and 0.3 * (48.0 - computed) < by <= 48.0 - computed + 0.2
 
 

@@ -171,7 +171,8 @@ def correction_rows(found):
             for column in ("expected", "after")
         )
         casts, year = table["time"].nunique(), pd.Timestamp(table["time"].iloc[0]).year
-        rows.append((f"{name}, {year}", f"{casts} casts: {before:.1f} °C before, {after:.1f} after"))
+        told = f"{casts} casts: {before:.1f} °C before, {after:.1f} °C after"
+        rows.append((f"{name}, {year}", told))
     return rows or [("No casts", ABSENT)]
 
 
