@@ -1,6 +1,7 @@
 """The season guide as data: on the demo, on a measured reservoir, and how it answers to change."""
 
 import json
+import re
 
 import numpy as np
 import pandas as pd
@@ -91,6 +92,31 @@ def test_halving_the_clarity_changes_the_guide(demo):
     )
     clear_depth, murky_depth = (g["months"][2]["depths"][0]["median"] for g in (guide, murky))
     assert murky_depth < clear_depth - 0.2
+
+
+def test_a_reading_typed_in_changes_the_months_ahead_and_how_sure(demo):
+    folder, guide = demo
+    path = folder / "probe.csv"
+    cast = "".join(f"2026-03-28,10:00,Quarry Hollow Reservoir,{depth},48\n" for depth in (2, 6, 12))
+    try:
+        path.write_text("date,time,lake,depth_ft,temperature_F\n" + cast)
+        told = season_guide(read_club(folder), "quarry-hollow", "2026-05", 1)
+    finally:
+        path.unlink()
+    may, without = told["months"][0]["profile"], guide["months"][0]["profile"]
+    moved = np.abs(np.subtract(may["temperature"]["median"], without["temperature"]["median"]))
+    assert np.nanmax(moved) > 0.2
+    sure, unsure = (" ".join(g["confidence"]["reasons"]) for g in (told, guide))
+    assert "No probe readings" in unsure and "No probe readings" not in sure
+    assert "Only 1 probe cast " in sure and "is 3 days old: it still holds the water" in sure
+    # which reading moved what: found, computed, and by how much the water was moved
+    found = re.search(
+        r"reading of 28 March found 48\.\d °F at \d+ ft where (.+?) °F was computed; "
+        r"the water there was warmed by (.+?) °F", sure,
+    )  # fmt: skip
+    assert found, sure
+    computed, by = (float(part) for part in found.groups())
+    assert computed < 46.0 and 0.3 * (48.0 - computed) < by <= 48.0 - computed + 0.2
 
 
 def test_one_storm_more_changes_the_guide(demo):

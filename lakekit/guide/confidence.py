@@ -32,7 +32,8 @@ def confidence(lake, knowledge, odds):
     if knowledge.readings >= SOME_READINGS:
         raises.append(f"Corrected with {knowledge.readings} casts of the club's own probe.")
     elif knowledge.readings:
-        lowers.append(f"Only {knowledge.readings} probe casts to correct it with.")
+        casts = "cast" if knowledge.readings == 1 else "casts"
+        lowers.append(f"Only {knowledge.readings} probe {casts} to correct it with.")
     else:
         lowers.append("No probe readings: the lake's mixing and oxygen are defaults.")
     fresh, stale = _age(knowledge)
