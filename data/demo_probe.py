@@ -31,8 +31,10 @@ CASTS = (
     ("quarry-hollow", "2024-07-20", "07:20", True), ("quarry-hollow", "2024-08-31", "08:05", True),
     ("quarry-hollow", "2024-10-12", "13:30", False), ("quarry-hollow", "2025-05-17", "09:00", True),
     ("quarry-hollow", "2025-07-12", "11:10", False), ("quarry-hollow", "2025-09-13", "08:45", True),
+    ("quarry-hollow", "2026-05-09", "08:20", False), ("quarry-hollow", "2026-07-11", "07:50", True),
     ("teal-marsh", "2025-06-21", "08:30", True), ("teal-marsh", "2025-07-26", "09:15", True),
     ("teal-marsh", "2025-08-16", "14:20", False),
+    ("teal-marsh", "2026-05-23", "09:40", False), ("teal-marsh", "2026-07-12", "08:10", True),
 )
 TEMPERATURE_NOISE = 0.15  # degC
 OXYGEN_NOISE = 0.15  # mg/L

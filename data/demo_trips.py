@@ -5,6 +5,7 @@ import pandas as pd
 
 SEED = 1204
 OUTINGS = 178
+LAST_SEED, LAST_OUTINGS = 1210, 34  # of 2026, to the day before the front
 HEADER = (
     "trip", "date", "start", "hours", "lake", "tactic", "rods", "fish", "angler", "anglers",
     "species", "kept", "size_in", "target", "place", "catch_depth_ft", "catch_depth_m",
@@ -80,8 +81,10 @@ def true_rate(tactic, phase):
     return TRUE_RATES[tactic][PHASES.index(phase)]
 
 
-def invent_trips(weather, *, seed=SEED, outings=OUTINGS):
-    """Rows of the log as text, in the order typed.
+def invent_trips(weather):
+    """Rows of the log as text, in the order typed: three years, then the months of 2026.
+
+    The three years carry slips at fixed places; the last months only names as people write them.
 
     Parameters
     ----------
@@ -92,16 +95,26 @@ def invent_trips(weather, *, seed=SEED, outings=OUTINGS):
     -------
     pandas.DataFrame of str, columns ``HEADER``
     """
-    rng = np.random.default_rng(seed)
     smooth = _water_like(weather)
+    rng = np.random.default_rng(SEED)
+    years = _outings("2023-01-01", "2025-12-10", OUTINGS, 1, smooth, rng)
+    years = _slips(_as_people_write(years, rng))
+    rng = np.random.default_rng(LAST_SEED)
+    latest = _outings("2026-01-03", "2026-07-14", LAST_OUTINGS, OUTINGS + 1, smooth, rng)
+    return pd.concat([years, _as_people_write(latest, rng)], ignore_index=True)
+
+
+def _outings(first, last, count, number, smooth, rng):
+    """Outings on days drawn by month and weekend, numbered from ``number``; one row a tactic."""
     month_weight = np.array([3, 3, 7, 12, 14, 11, 9, 8, 8, 8, 5, 2], dtype=float)
-    days = pd.date_range("2023-01-01", "2025-12-10", freq="D")
+    days = pd.date_range(first, last, freq="D")
     weight = month_weight[days.month - 1] * np.where(days.day_of_week >= 5, 3.0, 1.0)
-    chosen = np.sort(rng.choice(len(days), size=outings, replace=False, p=weight / weight.sum()))
+    chosen = np.sort(rng.choice(len(days), size=count, replace=False, p=weight / weight.sum()))
     rows = []
-    for number, at in enumerate(chosen, 1):
+    for at in chosen:
         rows += _outing(number, days[at], smooth, rng)
-    return _blemish(pd.DataFrame(rows, columns=list(HEADER)), rng)
+        number += 1
+    return pd.DataFrame(rows, columns=list(HEADER))
 
 
 def _water_like(weather):
@@ -192,8 +205,8 @@ def _clock(hours):
     return f"{int(hours):02d}:{round(hours % 1 * 60):02d}"
 
 
-def _blemish(log, rng):
-    """The slips of real logs, each at fixed places so that a reader's findings can be counted."""
+def _as_people_write(log, rng):
+    """Names in many spellings, cells left empty, one angler's metres."""
     log = log.copy()
     for at in range(len(log)):  # names as people write them
         tactic = log.loc[at, "tactic"]
@@ -219,6 +232,11 @@ def _blemish(log, rng):
         some = metric & (log[old] != "")
         log.loc[some, new] = [f"{change(float(value)):.1f}" for value in log.loc[some, old]]
         log.loc[some, old] = ""
+    return log
+
+
+def _slips(log):
+    """The slips of real logs, each at fixed places so that a reader's findings can be counted."""
     log.loc[11, "date"] = log.loc[11, "date"].replace("-", "/")
     log.loc[23, "start"] = "6.30 pm"
     log.loc[37, "hours"] = "1:30"

@@ -5,7 +5,12 @@ import pandas as pd
 from scipy.signal import lfilter
 
 SEED = 20260331
-START, END = "2013-01-01 00:00", "2026-03-31 23:00"
+START, JOIN = "2013-01-01 00:00", "2026-03-31 23:00"
+# The record's last months, from a seed of their own, end on a summer evening: a hot calm week, and
+# then a front that stirs the lakes.
+LAST_SEED = 5
+END = "2026-07-16 23:00"
+LAST_FRONT = "2026-07-15 06:00"
 LOCAL = -6  # hours from UTC to local standard time
 STATION_PRESSURE = 991.0  # hPa, mean at the height of the lakes
 CLOUD_OUTAGES = (("2019-04-22", "2019-05-19"), ("2022-08-09", "2022-08-30"))
@@ -13,8 +18,30 @@ COLUMNS = ("time", "air_temp_c", "rel_hum_pct", "wind_ms", "wind_from_deg", "pre
            "cloud_pct", "precip_mm")
 
 
-def invent_weather(start=START, end=END, *, seed=SEED, outages=True):
+def demo_record():
+    """The demo's whole record, ``START`` to ``END``; columns as of :func:`invent_weather`."""
+    years = invent_weather(START, JOIN)
+    last = invent_weather(pd.Timestamp(JOIN) + pd.Timedelta(hours=1), END, seed=LAST_SEED,
+                          last_front=LAST_FRONT)
+    fading = np.exp(-np.arange(len(last)) / 24)
+    for name, digits in (("air_temp_c", 1), ("rel_hum_pct", 0), ("pressure_hpa", 1)):
+        step = years[name].iloc[-1] - last[name].iloc[0]
+        last[name] = (last[name] + step * fading).round(digits)
+    last["rel_hum_pct"] = last["rel_hum_pct"].clip(upper=100)
+    return pd.concat([years, last], ignore_index=True)
+
+
+def invent_weather(start=START, end=JOIN, *, seed=SEED, outages=True, last_front=None):
     """Hourly weather from ``start`` to ``end`` (UTC, ends included); the same seed, the same hours.
+
+    Parameters
+    ----------
+    start, end : str
+    seed : int
+    outages : bool
+        Whether hours are taken out as a real station loses them.
+    last_front : str, optional
+        When a front is planted, behind hot calm days.
 
     Returns
     -------
@@ -29,7 +56,13 @@ def invent_weather(start=START, end=END, *, seed=SEED, outages=True):
     summer = 0.5 + 0.5 * np.cos(2 * np.pi * (day - 201) / 365.25)  # 0 mid-January, 1 mid-July
 
     spell = _hot_spells(time, rng)
+    if last_front is not None:
+        blow = (pd.Timestamp(last_front) - time[0]) / pd.Timedelta(hours=1)
+        since = np.arange(n) - blow
+        spell = np.where(since < -24 * 6, spell, 1 / (1 + np.exp(np.clip(since / 4, -30, 30))))
     front = _fronts(n, summer, spell, rng)
+    if last_front is not None:
+        _add_front(front, blow, n, warm=0.5, force=1.5, peak=10.0, wet=24.0, lasts=5.0)
 
     month_mood = _slow(n, 24 * 25, rng) * 1.3
     weather_mood = _slow(n, 55, rng) * (2.6 - 1.2 * summer)

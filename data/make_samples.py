@@ -17,18 +17,19 @@ PHONE = 360  # CSS px
 
 
 def main():
-    """Run the three commands in a temporary folder and keep what the README shows."""
+    """Run the four commands in a temporary folder and keep what the README shows."""
     SAMPLE.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory() as folder:
         out = Path(folder)
-        lakekit("season", "quarry-hollow", "--start", "2026-04", out=out)
+        lakekit("front", "teal-marsh", out=out)  # the record's last front broke its layers
+        lakekit("season", "quarry-hollow", out=out)
+        lakekit("day", "teal-marsh", out=out)
         lakekit("briefing", "--month", "2026-07", out=out)
-        lakekit("front", "quarry-hollow", "--since", "2025-06-15", out=out)
-        season = out / "quarry-hollow-season-2026-04.pdf"
-        picture(season, 1, SAMPLE / "season-cover.png")
-        picture(season, 5, SAMPLE / "season-month.png")
         picture(next(out.glob("*-front-*.pdf")), 1, SAMPLE / "front-note.png")
-        picture(out / "club-briefing-2026-07.pdf", 1, SAMPLE / "briefing-front-page.png")
+        season = out / "quarry-hollow-season-2026-07.pdf"
+        picture(season, 1, SAMPLE / "season-cover.png")
+        picture(season, 2, SAMPLE / "season-month.png")
+        picture(next(out.glob("*-day-*.pdf")), 1, SAMPLE / "day-card.png")
         phone(out / "club-briefing-2026-07.html", SAMPLE / "briefing-phone.png")
         shutil.copyfile(out / "club-briefing-2026-07.pdf", SAMPLE / "club-briefing-2026-07.pdf")
     for path in sorted(SAMPLE.iterdir()):

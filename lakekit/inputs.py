@@ -249,6 +249,8 @@ def cut_rows(text, separator, *, error=LakekitError, where=""):
             raise _broken(text, start, reader.line_num, problem, error, where) from None
         if width is None and any(cell.strip() for cell in row):
             width = len(row)
+        if reader.line_num > start and len(row) > (width or 0):
+            raise _broken(text, start, reader.line_num, None, error, where)
         for cell in row if reader.line_num > start else ():
             held = outside_quotes(cell).splitlines()[1:]
             if any(width > 1 and line.count(separator) >= width - 1 for line in held):

@@ -233,7 +233,7 @@ def _date(text, order, where):
         year += 2000 if year < 100 else 0
         try:
             found = date(year, month, day)
-        except ValueError:
+        except (ValueError, OverflowError):
             raise ProbeError(f"{shown(text)} is no date in the order {order}", where=where,
                              mend="Mend it, or date_order in club.toml") from None
     if not 1950 <= found.year <= 2100:

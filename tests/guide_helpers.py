@@ -45,12 +45,12 @@ def short_demo(folder, *, years=3, keep=("quarry-hollow",), probe=False):
     for path in (folder / "weather").glob("*.csv.gz"):
         table = pd.read_csv(path)
         table.iloc[-int(years * 8766) :].to_csv(path, index=False)
+    names = [tomllib.loads(path.read_text())["name"] for path in (folder / "lakes").glob("*.toml")]
+    for name in ("probe.csv", "cover.csv"):
+        rows = pd.read_csv(folder / name, dtype=str)
+        rows[rows["lake"].isin([*names, *keep])].to_csv(folder / name, index=False)
     if not probe:
         (folder / "probe.csv").unlink()
-        return folder
-    names = [tomllib.loads(path.read_text())["name"] for path in (folder / "lakes").glob("*.toml")]
-    readings = pd.read_csv(folder / "probe.csv", dtype=str)
-    readings[readings["lake"].isin([*names, *keep])].to_csv(folder / "probe.csv", index=False)
     return folder
 
 

@@ -46,6 +46,7 @@ def test_faster_sink_counts_less():
     ("ask", "words"),
     [
         ({"distance": -1.0}, "distance to the fish"),
+        ({"distance": 1e308}, "distance to the fish is 1e[+]308"),
         ({"depth": 0.2}, "leaves no room"),
         ({"sink_speed": 0.0}, "sink speed"),
         ({"line": "loose"}, "neither taut nor slack"),

@@ -11,11 +11,14 @@ from lakekit.club import read_club
 from lakekit.column.parameters import NAMES, default_parameters
 from lakekit.probe import read_probe
 from lakekit.resources import demo_folder
+from lakekit.strata.spells import threshold
 from lakekit.tactics.book import read_book, tactic_words
 from lakekit.trips.read import read_trips
 from lakekit.weather.tables import read_weather
 
 DATA = demo_folder().parent
+FIRST, LAST = pd.Timestamp("2013-01-01 00:00"), pd.Timestamp("2026-07-16 23:00")
+HOURS = (LAST - FIRST) // pd.Timedelta("1h") + 1
 pytestmark = pytest.mark.skipif(not (DATA / "make_demo.py").is_file(),
                                 reason="the demo's makers are in a checkout only")
 
@@ -47,7 +50,7 @@ def weather_table(club):
 @pytest.fixture(scope="module")
 def trips(club):
     return read_trips(club.folder / "trips.csv", club, tactics=tactic_words(read_book()),
-                      as_of="2026-04-01")
+                      as_of=LAST)
 
 
 def test_the_demo_says_that_it_is_invented(club):
@@ -80,11 +83,10 @@ def test_the_tackle_serves_known_tactics(club):
 def test_the_weather_is_long_small_and_blemished(club, weather_table):
     assert sum(path.stat().st_size for path in club.folder.rglob("*") if path.is_file()) < 5e6
     time = weather_table["time"]
-    assert time.iloc[0] == pd.Timestamp("2013-01-01 00:00")
-    assert time.iloc[-1] == pd.Timestamp("2026-03-31 23:00")
+    assert (time.iloc[0], time.iloc[-1]) == (FIRST, LAST)
     gaps = time.diff().dt.total_seconds().to_numpy()[1:] / 3600 - 1
     assert (gaps == np.round(gaps)).all() and 48 <= gaps.max() <= 96
-    assert (gaps > 0).sum() > 200 and 0.95 < len(time) / 116112 < 0.99
+    assert (gaps > 0).sum() > 200 and 0.95 < len(time) / HOURS < 0.99
     cloudless = weather_table["cloud_pct"].isna()
     assert cloudless[(time >= "2019-04-22") & (time < "2019-05-19")].all()
     assert "shortwave_wm2" not in weather_table
@@ -99,7 +101,7 @@ def test_the_weather_is_that_of_a_continental_place(weather_table):
     assert 3.0 < wind.mean() < 4.0 and 10 < wind.quantile(0.9995) < 16
     local = (hourly.index.hour - 6) % 24
     assert wind[local == 3].mean() < 0.75 * wind[local == 14].mean()
-    assert 700 < hourly["precip_mm"].sum() / 13.25 < 1100
+    assert 700 < hourly["precip_mm"].sum() / (HOURS / 8766) < 1100
     summer = air[(air.index.month == 7)]
     by_hour = summer.groupby((summer.index.hour - 6) % 24).mean()
     assert by_hour.idxmax() in (14, 15, 16) and 7 < by_hour.max() - by_hour.min() < 13
@@ -130,6 +132,27 @@ def test_hot_calm_spells_come_every_summer(weather_table):
     assert (hot_calm.groupby(summer.index.year).sum() >= 3).mean() > 0.8
 
 
+def test_the_record_ends_on_the_evening_after_a_front_that_ended_hot_calm_days(weather_table):
+    hourly = weather_table.set_index("time")[["air_temp_c", "wind_ms"]]
+    daily = hourly.resample("D").mean()
+    calm, blown = daily.loc["2026-07-10":"2026-07-13"], daily.loc["2026-07-15"]
+    assert (calm["air_temp_c"] > 25).all() and (calm["wind_ms"] < 2).all()
+    assert blown["wind_ms"] > 6 and daily["air_temp_c"].iloc[-1] < calm["air_temp_c"].min() - 5
+    assert hourly["wind_ms"].iloc[-6:].mean() < threshold("strong_wind")  # over by then
+
+
+def test_the_last_months_leave_the_years_before_as_they_were(makers, weather_table):
+    """They come from a seed of their own, and join without a jump."""
+    maker = makers["weather"]
+    years = maker.invent_weather(outages=False).set_index("time")
+    here = weather_table[weather_table["time"] <= maker.JOIN].set_index("time")
+    same = here["air_temp_c"] == years.loc[here.index, "air_temp_c"]
+    assert same.all()
+    joint = weather_table.set_index("time").loc["2026-03-31 12:00":"2026-04-01 12:00"]
+    assert joint["air_temp_c"].diff().abs().max() < 3
+    assert joint["pressure_hpa"].diff().abs().max() < 3
+
+
 def test_the_same_seed_makes_the_same_hours(makers):
     weather, make = makers["weather"], makers["make"]
     first = weather.invent_weather("2013-01-01", "2013-06-30 23:00")
@@ -144,22 +167,24 @@ def test_the_same_seed_makes_the_same_hours(makers):
 
 
 def test_the_log_in_the_repository_is_the_one_made(makers, club):
-    log = makers["trips"].invent_trips(makers["weather"].invent_weather())
+    log = makers["trips"].invent_trips(makers["weather"].demo_record())
     text = log.to_csv(index=False, lineterminator="\n")
     assert (club.folder / "trips.csv").read_bytes().decode() == text
-    assert (club.folder / "running.csv").read_bytes().decode() == makers["make"].RUNNING
+    for name, made in makers["make"].TABLES.items():
+        assert (club.folder / name).read_bytes().decode() == made
 
 
 def test_the_weather_reads_as_hourly_data(club):
     lake = club.lakes["quarry-hollow"]
     weather = read_weather(lake.weather.file, lake=lake)
-    assert weather.sizes["time"] == 116112
+    assert weather.sizes["time"] == HOURS
     assert np.isnan(weather["air_temperature"].values).mean() < 0.05
 
 
 def test_the_log_is_long_and_blemished_as_real_ones(trips):
     assert trips["trip"].nunique() >= 150 and len(trips) >= 200
-    assert set(trips["date"].dt.year) == {2023, 2024, 2025}
+    assert set(trips["date"].dt.year) == {2023, 2024, 2025, 2026}
+    assert trips["date"].max() < LAST.normalize()
     assert set(trips["tactic"]) >= set(read_book())
     assert 0.15 < (trips["fish"] == 0).mean() < 0.45
     reasons = " ".join(trips.attrs["excluded"]["reason"])
@@ -203,7 +228,9 @@ def test_the_log_carries_the_known_rates(makers, trips):
 def test_probe_readings_of_both_lakes(club):
     probe = read_probe(club.folder / "probe.csv", club)
     casts = probe.groupby("lake")["time"].nunique()
-    assert casts["quarry-hollow"] == 8 and casts["teal-marsh"] == 3
+    assert casts["quarry-hollow"] == 10 and casts["teal-marsh"] == 5
+    last = probe.groupby("lake")["time"].max()
+    assert ((LAST - last) < pd.Timedelta("7D")).all()
     assert 0.3 < probe["oxygen"].notna().mean() < 0.9
     july = probe[(probe["lake"] == "quarry-hollow") & (probe["time"].dt.month == 7)]
     assert july["temperature"].max() - july["temperature"].min() > 12

@@ -85,6 +85,22 @@ def test_a_summer_front_has_all_its_answers(note):
     json.dumps(note, allow_nan=False)
 
 
+def test_the_demos_last_front_breaks_the_shallow_lake_and_deepens_the_deep_one(known, tmp_path):
+    """By the column's own computing: nothing of it is written in the demo."""
+    club, knowledge = known
+    deep = front_note(club, LAKE, knowledge=knowledge)
+    folder = short_demo(tmp_path / "club", years=2, keep=("teal-marsh",))
+    (folder / "trips.csv").unlink()
+    shallow = front_note(read_club(folder), "teal-marsh")
+    assert (shallow["verdict"], deep["verdict"]) == ("broken", "deeper")
+    for note in (shallow, deep):
+        assert note["title"] == "After the front of 14–16 July 2026"
+        assert note["before"]["depths"][0]["median"] is not None
+    surface = [note[when]["surface"]["median"] for note in (shallow, deep)
+               for when in ("before", "after")]  # fmt: skip
+    assert surface[1] < surface[0] - 2.0 and surface[3] < surface[2] - 2.0
+
+
 def test_few_past_years_and_later_weather_are_said(note):
     assert note["past_years"] == [2023, 2024]
     rows = dict(map(tuple, note["weather_rows"]))

@@ -63,6 +63,12 @@ def test_long_holes_take_the_same_hour_of_mirrored_days():
     assert (filled[where] % 1) == pytest.approx(SERIES[where] % 1, abs=1e-9)  # the same hour
 
 
+def test_days_beyond_the_start_are_mirrored_from_the_other_edge():
+    filled, where = from_nearby_days(with_hole(24, 96), 21)
+    assert where.sum() == 72
+    assert np.floor(filled[24:96:24]).tolist() == [0, 5, 4]  # day 2 would mirror to day -1
+
+
 def test_a_hole_that_starts_within_a_day_keeps_the_hour():
     filled, where = from_nearby_days(with_hole(40 * 24 + 7, 43 * 24 + 3), 21)
     assert (filled[where] % 1) == pytest.approx(SERIES[where] % 1, abs=1e-9)
@@ -121,6 +127,20 @@ def test_a_long_hole_takes_the_days_of_the_year_most_alike():
     assert (methods["wind_speed"][hole] == OTHER_YEAR).all()
     np.testing.assert_array_equal(data["air_temperature"], air)
     assert (methods["air_temperature"] == MEASURED).all()
+
+
+def test_the_year_most_alike_may_lie_before_and_the_record_end_soon_after():
+    time = pd.date_range("2020-01-01", periods=4 * 8766, freq="h")
+    own_level = np.array([0.0, 5.0, 9.0, 0.3])[np.minimum(time.year.to_numpy() - 2020, 3)]
+    air = 10.0 - 12.0 * np.cos(2 * np.pi * np.arange(time.size) / 8766) + own_level
+    late, early = slice(4 * 8766 - 24 * 40, 4 * 8766 - 24 * 5), slice(24 * 30, 24 * 60)
+    data = {"air_temperature": air.copy()}
+    data["air_temperature"][late] = data["air_temperature"][early] = np.nan
+    methods = {"air_temperature": np.full(time.size, MEASURED)}
+    said = from_other_year(data, methods)
+    assert said == [(early.start, early.stop, 3), (late.start, late.stop, -3)]
+    np.testing.assert_allclose(data["air_temperature"][late], air[late] - 0.3, atol=0.05)
+    np.testing.assert_allclose(data["air_temperature"][early], air[early] + 0.3, atol=0.05)
 
 
 def test_a_hole_of_half_a_year_or_of_every_year_stays():

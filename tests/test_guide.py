@@ -53,14 +53,20 @@ def test_few_years_are_told_as_n_of_n(demo):
 
 
 def test_months_before_the_record_ends_are_hindcast(demo):
-    folder, _ = demo
-    guide = season_guide(read_club(folder), "quarry-hollow", "2026-02", 3)
-    assert [month["basis"] for month in guide["months"]] == ["hindcast", "hindcast", "odds"]
+    """The month in which it ends says how far it is the lake's own."""
+    _, guide = demo
+    assert [month["basis"] for month in guide["months"]] == ["hindcast"] * 2 + ["odds"] * 2
+    assert guide["months"][2]["basis_text"].startswith("Its own weather to 16 July, then odds")
+    assert guide["months"][3]["basis_text"].startswith("Odds from")
 
 
-def test_the_default_start_is_the_month_after_the_record():
-    assert season_months(np.datetime64("2026-03-31T23:00"), None, 2)[0] == pd.Timestamp("2026-04")
-    assert season_months(np.datetime64("2026-03-10T05:00"), None, 2)[0] == pd.Timestamp("2026-04")
+@pytest.mark.parametrize(("last", "month"), [
+    ("2026-03-31T23:00", "2026-04"), ("2026-03-25T05:00", "2026-04"),
+    ("2026-03-21T05:00", "2026-03"), ("2026-12-30T12:00", "2027-01"),
+])  # fmt: skip
+def test_the_default_start_is_the_month_that_is_still_ahead(last, month):
+    """That of the record's last day while ten days of it are left, else the next."""
+    assert season_months(np.datetime64(last), None, 2)[0] == pd.Timestamp(month)
 
 
 @pytest.mark.parametrize("start", ["2026-13", "spring", "26-5-1x"])
@@ -90,8 +96,12 @@ def test_halving_the_clarity_changes_the_guide(demo):
     assert murky["months"][2]["light"]["midday"] == pytest.approx(
         guide["months"][2]["light"]["midday"] / 2, rel=0.1
     )
-    clear_depth, murky_depth = (g["months"][2]["depths"][0]["median"] for g in (guide, murky))
-    assert murky_depth < clear_depth - 0.2
+    for number in (0, 1):  # thermocline and mixed layer: less deep in each of the four months
+        clear, dim = (
+            np.array([month["depths"][number]["median"] for month in g["months"]])
+            for g in (guide, murky)
+        )
+        assert (dim < clear).all() and np.mean(clear - dim) > 0.1
 
 
 def test_a_reading_typed_in_changes_the_months_ahead_and_how_sure(demo):

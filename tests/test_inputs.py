@@ -110,6 +110,12 @@ def test_a_quote_that_closes_rows_later_is_found_too():
     assert "line 2" in refuse(cut_rows, text, ",", where="t.csv")
 
 
+def test_a_quote_closed_by_that_of_a_damaged_row_below_is_found():
+    header, good = "date,hours,lake,notes\n", "2025-05-03,1,elm,\n"
+    text = header + '2025-05-01,2,ash,"calm\n2025-05-02,",ash,"x"\n' + good
+    assert "line 2" in refuse(cut_rows, text, ",", where="t.csv")
+
+
 def test_a_note_of_several_lines_is_one_row():
     text = TABLE.replace("calm", '"calm,\nthen ""wind"",\nthen calm"')
     rows = cut_rows(text, ",")

@@ -233,8 +233,9 @@ def test_a_wrong_reading_is_named_with_its_row(refuse, content, what, where, men
         assert mend in error.mend
 
 
-def test_a_date_that_is_none_in_the_clubs_order(refuse):
-    error = refuse(cast(day="25/02/2025"), date_order="MDY")
+@pytest.mark.parametrize("day", ["25/02/2025", "2/25/99999999999"])
+def test_a_date_that_is_none_in_the_clubs_order(refuse, day):
+    error = refuse(cast(day=day), date_order="MDY")
     assert "no date in the order MDY" in error.what and "date_order" in error.mend
 
 

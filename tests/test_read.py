@@ -149,6 +149,8 @@ def test_numbers_with_commas():
         cells.read_number("1,500")
     with pytest.raises(cells.CellError, match="whole"):
         cells.read_count("2.5")
+    with pytest.raises(cells.CellError, match="beyond any number"):
+        cells.read_count("2e999")
 
 
 def test_unit_suffixes_and_units_in_cells(tmp_path):

@@ -10,7 +10,7 @@ from lakekit.guide.front.note import front_note
 from lakekit.guide.season import season_guide
 from lakekit.pages.documents import briefing_document, front_document, season_document
 
-MONTHS = ("2025-07", "2026-05")  # one past, one to come: the record ends on 31 March 2026
+MONTHS = ("2026-06", "2026-08")  # one past, one to come: the record ends in July 2026
 
 
 @pytest.fixture(scope="module")
@@ -21,7 +21,7 @@ def known(tmp_path_factory):
 @pytest.fixture(scope="module")
 def season(known):
     club, knowledge = known
-    return season_guide(club, LAKE, "2025-06", 12, knowledge=knowledge)
+    return season_guide(club, LAKE, "2026-06", 12, knowledge=knowledge)
 
 
 @pytest.fixture(scope="module", params=MONTHS)

@@ -73,7 +73,7 @@ def measure():
             seconds, peak = command(season, home=place)
             figures[f"report_season_two_lakes_{how}_s"] = seconds
             figures[f"report_season_two_lakes_{how}_peak_mb"] = peak
-        front = ["front", "--club", str(demo_folder()), "--since", "2025-06-20",
+        front = ["front", "--club", str(demo_folder()), "--since", "2026-07-01",
                  "--out", str(place / "out")]  # fmt: skip
         command(front, home=place)
         figures["report_front_warm_s"], _ = command(front, home=place)

@@ -127,7 +127,7 @@ def build_parser():
 
     season = command("season", run_season, "the guide, month by month")
     season.add_argument("lakes", metavar="LAKE", nargs="*", help="default: every lake of the club")
-    season.add_argument("--start", metavar="YYYY-MM", help="default: the month after the record")
+    season.add_argument("--start", metavar="YYYY-MM", help="default: the month at hand")
     season.add_argument("--months", metavar="N", type=int, default=12, help="1 to 24, default 12")
     add_crew(season)
     add_notebook(season)
@@ -147,7 +147,7 @@ def build_parser():
 
     briefing = command("briefing", run_briefing, "the club's printed briefing")
     briefing.add_argument("lakes", metavar="LAKE", nargs="*", help="default: every lake")
-    briefing.add_argument("--month", metavar="YYYY-MM", help="default: the month after the record")
+    briefing.add_argument("--month", metavar="YYYY-MM", help="default: the whole season")
     add_crew(briefing)
     add_notebook(briefing)
 

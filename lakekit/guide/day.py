@@ -27,6 +27,7 @@ from lakekit.weather.sun import sun_times
 
 MEMBERS, SEED = 8, 11  # drawn where the lake has no fit
 DAY = pd.Timedelta(days=1)
+STILL = 2 * DAY  # how long the record's last water is told for without a forecast
 TRIAL = pd.Timedelta(minutes=45)  # to give each set-up before the next (common practice, no source)
 LOG_COLUMNS = ("start", "tactic", "hours", "rods", "fish", "catch_depth", "water_depth", "place")
 LOG_ROWS = 7
@@ -36,7 +37,8 @@ def day_card(club, key, date=None, *, knowledge=None, forecast=None, now=None, p
     """The card for one day: water, start depth and ladder, two set-ups, hours, hazards.
 
     A day of the record is computed from its own weather, one that a forecast covers from the
-    forecast; any other is told by the odds of its half-month, and says so.
+    forecast; without one the two days after the record are told from its last noon's water, and
+    any other by the odds of its half-month. The card says which.
 
     Parameters
     ----------
@@ -74,7 +76,7 @@ def day_card(club, key, date=None, *, knowledge=None, forecast=None, now=None, p
     if forcing is None:
         told = _odds(club, knowledge, day, say)
     else:
-        told = _computed(club, knowledge, forcing, noon, day, say)
+        told = _computed(club, knowledge, forcing, noon, day, basis, say)
     part, rows, tactics, hazards, basis_text = told
     tactics = [card for card in tactics if card["water"] == tactics[0]["water"]]
     units = club.units
@@ -134,7 +136,7 @@ def _weather(knowledge, lake, noon, forecast, now):
         if coming.sizes["time"] and coming["time"].to_index()[-1] >= noon:
             joined = xr.concat([forcing, coming], "time", join="inner", combine_attrs="override")
             return joined, "forecast"
-    return None, "odds"
+    return (forcing, "recent") if noon <= as_of + STILL else (None, "odds")
 
 
 def _wind_from(forcing, noon):
@@ -150,13 +152,15 @@ def _wind_from(forcing, noon):
     return float(np.degrees(np.arctan2(east, north)) % 360.0)
 
 
-def _computed(club, knowledge, forcing, noon, day, say):
-    """The day from weather that reaches it."""
+def _computed(club, knowledge, forcing, noon, day, basis, say):
+    """The day from weather that reaches it, or nearly."""
     lake, species, units = knowledge.lake, knowledge.species, club.units
     parameters = knowledge.parameters
     if parameters is None:
         parameters = draw_parameters(lake, MEMBERS, SEED)
     noon = next_noon(noon, lake.longitude)
+    if basis == "recent":
+        noon = next_noon(pd.Timestamp(knowledge.as_of) - DAY, lake.longitude)
     state = state_at(lake, forcing, parameters, noon - DAY, readings=knowledge.probe, say=say)
     times = forcing["time"].to_index()
     hours = forcing.isel(time=slice(times.searchsorted(noon - DAY), times.searchsorted(noon)))
@@ -171,12 +175,21 @@ def _computed(club, knowledge, forcing, noon, day, say):
         club, knowledge, part, month=day.month, surface_temperature=float(surface[2])
     )
     night = any(card["key"] == "night_light" for card in tactics)
-    hazards = hazards_for_forecast(
-        lake, forcing.sel(time=slice(noon - DAY, noon + DAY)), water_temperature=float(surface[1]),
-        days=[day], night=night, units=units,
-    )  # fmt: skip
-    past = noon <= pd.Timestamp(knowledge.as_of)
-    text = "Computed from the day's own weather" if past else "Computed from a forecast"
+    if basis == "recent":
+        hazards = hazards_for_month(
+            lake, day.month, surface_temperature=surface, ice_chance=part.ice_chance, night=night,
+            units=units,
+        )  # fmt: skip
+    else:
+        hazards = hazards_for_forecast(
+            lake, forcing.sel(time=slice(noon - DAY, noon + DAY)), days=[day], night=night,
+            water_temperature=float(surface[1]), units=units,
+        )  # fmt: skip
+    text = {
+        "hindcast": "Computed from the day's own weather",
+        "forecast": "Computed from a forecast",
+        "recent": f"No forecast: the water as it was at noon on {date_text(noon)}",
+    }[basis]
     return part, _water_rows(layers.isel(time=-1), units), tactics, hazards, text
 
 

@@ -13,6 +13,7 @@ from lakekit.guide.where import LAYERED
 from lakekit.guide.words import (
     FEW_YEARS,
     NOT_KNOWN,
+    date_text,
     layered_text,
     list_text,
     oxygen_text,
@@ -60,7 +61,7 @@ def month_page(club, knowledge, month, phases):
         "title": f"{first:%B %Y}",
         "label": f"{first:%b}",
         "basis": "hindcast" if hindcast else "odds",
-        "basis_text": _basis_text(hindcast, years),
+        "basis_text": _basis_text(hindcast, years, first, knowledge),
         "years": years,
         "headline": where.start_text(part.holding, units),
         "halves_text": where.halves_text(halves, units),
@@ -279,10 +280,15 @@ def _tilt(month, units, layered):
     return {"upwind": upwind, "downwind": downwind, "text": sentence(text)}
 
 
-def _basis_text(hindcast, years):
+def _basis_text(hindcast, years, first, knowledge):
     if hindcast:
         return "Hindcast: this month's own weather"
-    return f"Odds from {years} past years' weather" if years > 1 else "Odds from 1 past year"
+    text = f"Odds from {years} past years' weather" if years > 1 else "Odds from 1 past year"
+    zone = pd.Timedelta(hours=round(knowledge.lake.longitude / 15))
+    last = pd.Timestamp(knowledge.as_of) + zone
+    if last.to_period("M") != first.to_period("M"):
+        return text
+    return f"Its own weather to {date_text(last)}, then {text[0].lower()}{text[1:]}"
 
 
 def _phase_text(phases, halves, species, units):

@@ -328,7 +328,7 @@ class DayCard(Report):
     """One day on one lake; ``basis`` says whether weather reaches it."""
 
     date: str
-    basis: Literal["hindcast", "forecast", "odds"]
+    basis: Literal["hindcast", "forecast", "recent", "odds"]
     basis_text: str
     headline: str
     where: Part

@@ -26,10 +26,13 @@ from lakekit.waters.knowledge import gather, gather_all
 
 # depth of a cove [m] -> degC above open water in spring (common practice, no source)
 COVE_WARMTH = ((1.0, 4.0), (3.0, 0.0))
+LEFT = pd.Timedelta(days=10)  # of a month that is still planned
 
 
 def season_months(as_of, start, months, *, option="--start"):
-    """First day of each month asked for; by default from the month after ``as_of``.
+    """First day of each month asked for; by default from the one that is before the club.
+
+    That is the month of ``as_of`` while ten days of it are left, else the next.
 
     Parameters
     ----------
@@ -54,7 +57,7 @@ def season_months(as_of, start, months, *, option="--start"):
     if not isinstance(months, int) or not 1 <= months <= 24:
         raise ClubError(f"{months!r} months asked for", where="--months", mend="Ask for 1 to 24.")
     if start is None:
-        first = pd.Timestamp(as_of).to_period("M") + 1
+        first = (pd.Timestamp(as_of) + LEFT).to_period("M")
     else:
         if not re.fullmatch(r"(19|20)\d\d-(0[1-9]|1[0-2])", start, re.ASCII):
             raise ClubError(
@@ -74,7 +77,8 @@ def season_guide(club, key, start=None, months=12, *, knowledge=None, progress=N
     key : str
         A lake's key, its file's stem.
     start : str, optional
-        First month, ``YYYY-MM``; by default the month after the record ends.
+        First month, ``YYYY-MM``; by default the one in which the record ends, while ten days of
+        it are left, else the next.
     months : int
         How many months, 1 to 24.
     knowledge : lakekit.waters.knowledge.LakeKnowledge, optional

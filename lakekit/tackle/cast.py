@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from lakekit.tackle.checks import both, check, unreachable
 
+FAR = 1000.0  # m: what is beyond is a slip of the pen
 MARK_ERROR = 1.5  # m: how well a fish's place is known from a marked return (no source)
 
 
@@ -72,8 +73,8 @@ def cast_beyond(
         Where the fish lies shallower than ``above``, or the cast is too long; ``nearest`` is
         the farthest fish that such a cast serves [m].
     """
-    check(distance, "distance to the fish", unit="m", least=0.0, strict=True)
-    check(depth, "depth of the fish", unit="m", least=0.0, strict=True)
+    check(distance, "distance to the fish", unit="m", least=0.0, strict=True, most=FAR)
+    check(depth, "depth of the fish", unit="m", least=0.0, strict=True, most=FAR)
     check(sink_speed, "sink speed", unit="m/s", least=0.0, strict=True)
     check(retrieve_speed, "retrieve speed", unit="m/s", least=0.0)
     check(tip_height, "tip height", unit="m", least=0.0, most=10.0)

@@ -52,5 +52,5 @@ def check(value, name, *, least, most=math.inf, strict=False, unit="", mend=None
     show = SHOW[unit]
     bound = "above 0" if strict and least == 0 else f"at least {show(least)}"
     limit = f" and at most {show(most)}" if math.isfinite(most) else ""
-    said = show(value) if number else repr(value)
+    said = show(value) if number and abs(value) < 1e6 else repr(value)
     raise TackleError(f"{name} is {said}", mend=mend or f"It must be {bound}{limit}")

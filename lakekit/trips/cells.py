@@ -1,5 +1,6 @@
 """One cell of a log to one value: dates, clock times, numbers with or without units, choices."""
 
+import math
 import re
 from datetime import date, datetime, time, timedelta
 
@@ -140,7 +141,10 @@ def read_number(cell):
         text = text.replace(",", ".")
     if not re.match(r"^[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?$", text, re.IGNORECASE):
         raise CellError(f"{text!r} is not a number", "write a plain number")
-    return float(text)
+    number = float(text)
+    if math.isinf(number):
+        raise CellError(f"{text!r} is beyond any number", "write a plain number")
+    return number
 
 
 def read_count(cell):
