@@ -26,7 +26,7 @@ WEATHER_COLUMNS = (
     "wind_from_deg", "pressure_hpa", "cloud_pct", "sunshine_min", "shortwave_wm2",
     "longwave_wm2", "precip_mm",
 )
-FLOW_KEYS = ("inflow", "inflow_temperature", "release", "release_depth", "aerator")
+FLOW_KEYS = ("inflow", "inflow_temperature", "release", "release_depth", "aerator", "aerator_stirs")
 RULES_KEYS = ("max_rods", "limits", "closures", "consumption_advice", "checked")
 FERTILITY = ("oligotrophic", "mesotrophic", "eutrophic", "hypereutrophic")
 SURROUNDINGS = ("open", "mixed", "wooded", "valley")
@@ -462,13 +462,12 @@ def _flow(table, max_depth, volume):
     if "flow" not in table:
         return None
     flow = table.table("flow", FLOW_KEYS)
-    deepest = DEEPEST if max_depth is None else max_depth
-    hint = "It must lie within the lake"
+    ends = dict(low=0.0, high=max_depth or DEEPEST, hint="It must lie within the lake")
     inflow, _ = flow.monthly("inflow", "flow", low=0.0)
     temperature, _ = flow.monthly("inflow_temperature", "temperature", low=0.0, high=40.0)
     release, _ = flow.monthly("release", "flow", low=0.0)
-    release_depth = flow.quantity("release_depth", "length", low=0.0, high=deepest, hint=hint)
-    aerator = flow.quantity("aerator", "length", low=0.0, high=deepest, hint=hint)
+    depths = (flow.quantity(key, "length", **ends) for key in ("release_depth", "aerator"))
+    release_depth, aerator = depths
     if inflow is not None and volume is not None and inflow.max() * FASTEST_EXCHANGE > volume:
         hours = volume / inflow.max() / 3600
         flow.error(
@@ -478,13 +477,14 @@ def _flow(table, max_depth, volume):
             "hours it is a river, and no layers can be computed",
             "Check the units of inflow and area; leave [flow] out to compute a lake",
         )
-    if inflow is None and "inflow" not in flow:
-        for key in ("inflow_temperature", "release", "release_depth"):
-            if key in flow:
-                flow.error(key, f"{key} is given without an inflow", 'Add inflow = "20 cfs"')
-                break
+    stirs = flow.text("aerator_stirs", "above", choices=("above", "below"))
+    needs = dict.fromkeys(("inflow_temperature", "release", "release_depth"), 'inflow = "20 cfs"')
+    for key, line in (needs | {"aerator_stirs": 'aerator = "25 ft"'}).items():
+        if key in flow and line.split()[0] not in flow:
+            flow.error(key, f"{key} is given without an {line.split()[0]}", f"Add {line}")
+            break
     return Flow(inflow=inflow, inflow_temperature=temperature, release=release,
-                release_depth=release_depth, aerator_depth=aerator)
+                release_depth=release_depth, aerator_depth=aerator, aerator_stirs=stirs)
 
 
 def _rules(table):

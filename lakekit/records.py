@@ -31,6 +31,7 @@ class Flow:
     release: np.ndarray | None = None  # (12,) m3/s, None: as much as flows in
     release_depth: float | None = None  # m, None: over the top
     aerator_depth: float | None = None  # m
+    aerator_stirs: str = "above"  # the water above that depth, or "below" it
 
 
 @dataclass(frozen=True)

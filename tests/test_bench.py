@@ -8,7 +8,7 @@ import pytest
 import xarray as xr
 
 from lakekit.bench import __main__ as command
-from lakekit.bench import accuracy, column
+from lakekit.bench import accuracy, column, spread
 from lakekit.bench.observed import (
     beaverdam,
     falling_creek,
@@ -16,6 +16,7 @@ from lakekit.bench.observed import (
     with_mean_wind,
     without_radiation,
 )
+from lakekit.strata.spread import Misses
 
 
 def test_an_unknown_bench_is_refused():
@@ -93,8 +94,56 @@ def test_a_band_holds_what_it_should():
     for _ in range(200):
         true = observed.copy(deep=True)
         true["water_temperature"].values += random.normal(0, 2.0, (3, 1))
-        shares.append(accuracy.band_share(members, true))
+        rows = spread.samples(members, true)["temperature"]
+        shares.append(spread.share_inside(rows, Misses((0.0, 0.0), (0.0, 0.0), (0.0, 0.0), 0, 0)))
     assert np.mean(shares) == pytest.approx(0.8, abs=0.06)
+
+
+def _water(random, error, casts=400):
+    """Samples of one water whose members agree and whose column errs by ``error``."""
+    rows = np.zeros((7, casts))
+    rows[spread.TRUE] = random.normal(0.0, error, casts)
+    rows[spread.LAYERED] = np.arange(casts) % 2
+    rows[spread.SCALE] = 1.0
+    return rows
+
+
+def test_a_table_finds_the_error_it_was_given_and_leaves_room_for_one_more_water():
+    random = np.random.default_rng(3)
+    nothing = np.zeros((7, 0))
+
+    def table(*errors):
+        waters = [
+            {"temperature": _water(random, np.hypot(e, spread.PROBE_ERROR)),
+             "oxygen": nothing, "line": _water(random, e), "floor": nothing} for e in errors
+        ]  # fmt: skip
+        return spread.made_table(waters, 0.5)
+
+    alike = table(1.0, 1.0, 1.0, 1.0)
+    # what is fitted to 800 samples a part errs by less than a tenth
+    np.testing.assert_allclose(alike.temperature, 1.0, atol=0.15)
+    assert alike.line == pytest.approx(1.0, abs=0.15) and alike.floor == 0.5
+    assert alike.factor <= 1.1 < table(0.3, 0.6, 1.2, 2.4).factor
+
+
+def test_a_water_does_not_score_by_its_own_table():
+    random = np.random.default_rng(4)
+    nothing, fits = np.zeros((7, 0)), {"oxygen": np.zeros((7, 0)), "floor": np.zeros((7, 0))}
+    bands = {
+        name: {how: {"temperature": _water(random, error), "line": nothing, **fits}
+               for how in ("untuned", "fitted", "followed_1to10", "followed_36to50")}
+        for name, error in {"a": 0.5, "b": 0.5, "c": 0.5, "odd": 3.0}.items()
+    }  # fmt: skip
+    for water in bands.values():
+        for how in ("followed_1to10", "followed_36to50"):
+            water[how]["temperature"][spread.SCALE] = 0.0  # of the one pair of casts
+    missed = {"a": [[0.2]], "b": [[0.3]], "c": [[0.2]], "odd": [[9.0]]}
+    missed = {name: [np.array(squares[0])] for name, squares in missed.items()}
+    shares = spread.left_out_shares(bands, missed)
+    assert shares["accuracy_odd_untuned_band80_share"] < 0.4  # its errors were in no table
+    assert shares["accuracy_a_untuned_band80_share"] > 0.8
+    odd = shares["accuracy_odd_followed_1to10_band80_share"]
+    assert odd > shares["accuracy_odd_untuned_band80_share"]  # its own casts have said so
 
 
 def test_turnover_is_the_first_mixed_week():

@@ -153,6 +153,10 @@ BAD_FIELDS = [
      "within the lake"),
     ({}, '[flow]\nrelease_depth = "20 ft"\n', "flow.release_depth", "without an inflow",
      "inflow ="),
+    ({}, '[flow]\naerator_stirs = "below"\n', "flow.aerator_stirs", "without an aerator",
+     "aerator ="),
+    ({}, '[flow]\naerator = "9 ft"\naerator_stirs = "belo"\n', "flow.aerator_stirs",
+     "not one of above, below", "mean below?"),
     ({}, "[rules]\nmax_rod = 2\n", "rules.max_rod", "in [rules]", "mean max_rods?"),
     ({}, "[rules]\nmax_rods = 2.5\n", "rules.max_rods", "not a whole number", "per angler"),
     ({}, "[rules]\nmax_rods = 0\n", "rules.max_rods", "outside 1 to 30", None),
@@ -365,7 +369,7 @@ def test_the_table_wins_over_area_and_mean_depth(tmp_path):
 def test_flow_and_rules_are_read(tmp_path):
     lake = good_lake(tmp_path, lake_text(
         '[flow]\ninflow = { mar = "100 cfs", sep = "10 cfs" }\nrelease_depth = "20 ft"\n'
-        'inflow_temperature = "50 F"\naerator = "25 ft"\n'
+        'inflow_temperature = "50 F"\naerator = "25 ft"\naerator_stirs = "below"\n'
         '[rules]\nmax_rods = 2\nlimits = "15 a day"\nchecked = 2026-02-14\n'))
     # cubic foot per second: 0.3048^3 m3/s (exact)
     assert lake.flow.inflow[2] == pytest.approx(100 * FOOT**3, rel=1e-12)
@@ -374,6 +378,7 @@ def test_flow_and_rules_are_read(tmp_path):
     assert lake.flow.release is None
     assert lake.flow.release_depth == pytest.approx(20 * FOOT, rel=1e-12)
     assert lake.flow.aerator_depth == pytest.approx(25 * FOOT, rel=1e-12)
+    assert lake.flow.aerator_stirs == "below"
     assert (lake.rules.max_rods, lake.rules.checked) == (2, "2026-02-14")
 
 
@@ -540,7 +545,8 @@ def fill_template(folder):
     path = folder / "lakes" / "my-lake.toml"
     lines = path.read_text(encoding="utf-8").splitlines()
     keys = "name|latitude|longitude|time_zone|area|max_depth|elevation|mean_depth|longest_fetch|"
-    keys += "below_full_pond|fertility|surroundings|inflow|release|release_depth|aerator|max_rods|"
+    keys += "below_full_pond|fertility|surroundings|inflow|release|release_depth|aerator|"
+    keys += "aerator_stirs|max_rods|"
     keys += "limits|closures|consumption_advice|checked"
     filled = [line.removeprefix("# ") if re.match(rf"# (({keys}) = |\[(flow|rules)\])", line)
               else line for line in lines]

@@ -63,6 +63,8 @@ def test_unknown_and_fast_flow_raise_doubts():
     slow = lake(flow=Flow(inflow=np.full(12, 1.0)), **box)
     assert residence_days(slow) == pytest.approx(100.0, rel=1e-12)
     assert flow_doubts(slow) == ()
+    deep = dataclasses.replace(slow.flow, aerator_depth=6.0, aerator_stirs="below")
+    assert "more oxygen than told" in flow_doubts(dataclasses.replace(slow, flow=deep))[0]
     assert "25 days" in flow_doubts(lake(flow=Flow(release=np.full(12, 4.0)), **box))[0]
 
 
@@ -105,6 +107,24 @@ def test_an_aerator_mixes_the_water_above_it():
     assert difference(aerated) < 0.5 * difference(bare)
 
 
+def test_an_aerator_below_its_depth_mixes_the_deep_water_and_leaves_the_layers():
+    bare = run(lake())
+    stirred = run(flowing(aerator_depth=8.0, aerator_stirs="below"))
+
+    def july(out, name):
+        found = out[name].sel(time="2001-07-20").isel(time=0, member=0)
+        return np.interp([1.0, 7.0, 8.5, 11.0], found["depth"], found)
+
+    before, after = (july(out, "water_temperature") for out in (bare, stirred))
+    assert before[2] - before[3] > 0.3
+    assert abs(after[2] - after[3]) < 0.05
+    # warmth goes down from under the layers; the surface and the step down from it stay
+    assert after[3] > before[3]
+    assert after[0] - after[1] > 0.9 * (before[0] - before[1])
+    gas = abs(stirred["oxygen_demand"]).sum() + abs(stirred["oxygen_production"]).sum()
+    assert abs(float(stirred["oxygen_residual"].sum())) < 1e-9 * float(gas)
+
+
 def test_three_tenths_of_the_rain_on_a_catchment_run_in_and_snow_stays():
     rain, air = np.array([0.0, 10.0, 10.0]), np.array([15.0, 15.0, -3.0])
     flow = hourly_flow(None, np.arange(3), air, catchment=1e6, rain=rain)
@@ -126,13 +146,13 @@ def test_cool_runoff_enters_below_the_warm_surface_and_the_budget_closes():
 
 def test_what_a_lake_file_leaves_out_is_made_up_by_what_it_gives():
     times = pd.date_range("2001-01-01", periods=10, freq="1h").values
-    assert hourly_flow(Flow(aerator_depth=8.0), times, np.zeros(10)).aerator_depth == 8.0
+    assert hourly_flow(Flow(aerator_depth=8.0), times, np.zeros(10)).aerated == (0.0, 8.0)
     flow = hourly_flow(
         Flow(release=np.full(12, 0.3), release_depth=6.0), times, np.full(10, 12.0), stream=4.0
     )
     np.testing.assert_array_equal(flow.inflow, 0.3)
     np.testing.assert_array_equal(flow.release, 0.3)
-    assert (flow.release_depth, flow.aerator_depth) == (6.0, 0.0)
+    assert (flow.release_depth, flow.aerated) == (6.0, (0.0, 0.0))
     assert 4.0 < flow.inflow_temperature[0] < 4.1
     own = hourly_flow(
         Flow(inflow=np.full(12, 0.2), inflow_temperature=np.full(12, 9.0)), times, np.zeros(10)

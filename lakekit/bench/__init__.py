@@ -5,8 +5,8 @@ bench's name and saying the unit, and an optional ``table(figures) -> str`` for 
 """
 
 BENCHES = (
-    "column", "accuracy", "choices", "rates", "tackle", "front", "sky", "report", "patterns",
-    "scale", "drills",
+    "column", "accuracy", "choices", "following", "rates", "tackle", "front", "sky", "report",
+    "patterns", "scale", "drills",
 )  # fmt: skip
 
 __all__ = ["BENCHES"]

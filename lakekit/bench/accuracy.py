@@ -18,8 +18,8 @@ from ..column.parameters import (
     draw_parameters,
 )
 from ..strata import season_dates, stratification
-from ..strata.spread import profile_error, widened
 from ..weather import prepare_forcing
+from . import spread
 from .observed import (
     SITES,
     natural,
@@ -32,7 +32,6 @@ GRID = np.arange(0.0, 23.01, 0.25)  # m, on which casts and columns are compared
 CASTS = 8
 MEMBERS = 24
 FORTNIGHT = 7  # days either side
-PROBE_ERROR = 0.3  # degC
 UPPER = 5.0  # m
 TARGETS = 6  # days at least between the casts of daily strings that are scored
 # Years with eight casts or more to fit on, or the date before which a single season is fitted
@@ -120,30 +119,8 @@ def score(simulated, observed):
     return out
 
 
-def band_share(simulated, observed, *, how=None):
-    """Share of temperature readings inside the 80 % band, the probe's error included.
-
-    ``how``, a key of ``strata.spread.MISSES``, widens the members' band by the column's own error
-    as printed ranges are.
-    """
-    values = simulated["water_temperature"].values
-    quantiles = np.quantile(values, [0.1, 0.5, 0.9], axis=0)
-    error = PROBE_ERROR
-    if how is not None:
-        warm = np.asarray(stratification(observed)["stratified"])[:, None]
-        own = [
-            profile_error(quantiles[1], observed["depth"].values, how=how, layered=layered)
-            for layered in (True, False)
-        ]
-        error = np.hypot(error, np.where(warm, *own))
-    low, _, high = widened(quantiles, error)
-    true = observed["water_temperature"].values
-    known = np.isfinite(true)
-    return float(np.mean(((true >= low) & (true <= high))[known]))
-
-
 def date_errors(run, observed):
-    """Days by which onset and turnover miss the span between the casts that bracket them.
+    """Days by which onset and turnover miss the casts that bracket them, and onset year by year.
 
     A cast is layered where its top and bottom differ by more than 2 degC. Seasons whose date no
     pair of casts brackets count only when the simulated date contradicts a cast. Turnover is the
@@ -153,7 +130,7 @@ def date_errors(run, observed):
     days = pd.DatetimeIndex(observed["time"].values)
     layers = stratification(run.isel(member=[0]))
     dates = season_dates(layers)
-    errors = {"onset": [], "turnover": []}
+    errors, out = {"onset": [], "turnover": []}, {}
     for year in sorted(set(days.year)):
         mine = dates[dates["year"] == year]
         yes, no = days[(days.year == year) & layered], days[(days.year == year) & ~layered]
@@ -171,7 +148,14 @@ def date_errors(run, observed):
             early = (first - date).days if first is not None else 0
             late = (date - last).days if last is not None else 0
             errors[name].append(max(early, late, 0))
-    return {f"{name}_miss_days": float(max(v)) if v else np.nan for name, v in errors.items()}
+            if name == "onset":
+                told = {"after": first, "run": date, "by": last}
+                out |= {
+                    f"onset_{year}_{word}_day": float(day.day_of_year)
+                    for word, day in told.items() if day is not None
+                }  # fmt: skip
+    misses = {f"{name}_miss_days": float(max(v)) if v else np.nan for name, v in errors.items()}
+    return misses | out
 
 
 def mixed_week(layers, year):
@@ -242,46 +226,55 @@ def interpolated_rival(few, scored):
     return out
 
 
-def _judge(site, forcing, parameters, observed, *, how):
+def _judge(site, forcing, parameters, observed):
+    """Scores of the central member, and what the ranges of all are made from."""
     times = observed["time"].values
     run = simulate(site.lake, forcing, parameters=parameters, every=times)
     seen = at_casts(run, observed)
     out = score(seen.isel(member=0, drop=True), observed)
-    out["band80_share"] = band_share(seen, observed, how=how)
     daily = simulate(site.lake, forcing, parameters=parameters.isel(member=[0]))
-    return out | date_errors(daily, observed)
+    return out | date_errors(daily, observed), spread.samples(seen, observed)
 
 
 def untuned(site, forcing, *, change):
-    """Scores with the constants that the other waters would choose, and with those shipped."""
+    """Scores with the constants that the other waters would choose, and with those shipped.
+
+    Returns
+    -------
+    (dict of scores by how, dict of samples by how)
+    """
     observed = on_grid(weekly(site))
     prior = draw_parameters(site.lake, MEMBERS, seed=1)
-    rows = {"shipped": _judge(site, forcing, prior, observed, how="free")}
     moved = prior.copy()
     for name, value in change.items():
         if name in prior:
             own = prior[name]
             moved[name] = own + value if name == "longwave_bias" else own * value
-    rows["untuned"] = _judge(site, forcing, moved, observed, how="free")
+    rows, samples = {}, {}
+    rows["shipped"], _ = _judge(site, forcing, prior, observed)
+    rows["untuned"], samples["untuned"] = _judge(site, forcing, moved, observed)
     rows["rival_fortnight"] = score(fortnight_rival(observed, observed), observed)
-    return rows
+    return rows, samples
 
 
 def fitted(site, forcing, *, splits):
     """Mean scores over splits of (casts to fit on, casts to score on), and the rivals'."""
-    rows, everything = (
+    rows, everything, samples = (
         {"fitted": [], "rival_interpolated": [], "rival_fortnight": []},
         on_grid(site.casts),
+        [],
     )
     for few, rest in splits:
         parameters = fit_lake(site.lake, forcing, few, members=MEMBERS, seed=1)
         observed = on_grid(rest)
-        rows["fitted"].append(_judge(site, forcing, parameters, observed, how="fitted"))
+        found, sample = _judge(site, forcing, parameters, observed)
+        rows["fitted"].append({key: found[key] for key in found if not key.endswith("_day")})
+        samples.append(sample)
         rows["rival_interpolated"].append(
             score(interpolated_rival(on_grid(few), observed), observed)
         )
         rows["rival_fortnight"].append(score(fortnight_rival(everything, observed), observed))
-    return rows
+    return rows, {"fitted": spread.joined(samples)}
 
 
 def restarted(site, *, first="2018-08-02", last="2018-09-12"):
@@ -347,35 +340,40 @@ def _flat(figures, prefix, rows):
 def measure(progress=None):
     """Every figure of the tables, keys ``accuracy_<water>[_<forcing>]_<how>_<what>_<unit>``."""
     from .choices import TRIED, errors_of_choices, left_out  # they need this module
-    from .leads import leads_table
+    from .leads import leads_table, one_reading
 
     say = progress or (lambda line: None)
     folder = observations_folder()
     sites = {name: read(folder) for name, read in SITES.items()}
     say("choices of constants on every water")
     chosen = left_out(errors_of_choices(sites))
-    figures = {}
+    figures, bands, missed = {}, {}, {}
     for name, site in sites.items():
         say(name)
         forcing = prepare_forcing(site.weather, site.lake)
-        _flat(figures, name, untuned(site, forcing, change=TRIED[chosen[name]]))
+        rows, bands[name] = untuned(site, forcing, change=TRIED[chosen[name]])
+        _flat(figures, name, rows)
         splits = SPLITS[name]
         casts = weekly(site)
         splits = season_split(casts, splits) if isinstance(splits, str) else [
             split for split in year_splits(casts, splits) if len(split[1])
         ]  # fmt: skip
-        rows = fitted(site, forcing, splits=splits)
+        rows, samples = fitted(site, forcing, splits=splits)
+        bands[name] |= samples
         _flat(figures, name, {(k if k == "fitted" else k + "_heldout"): v for k, v in rows.items()})
         if site.stirred is not None:
             _flat(figures, name, {"restarted": restarted(site)})
-        _flat(figures, name, leads_table(site, forcing))
+        rows, samples, missed[name] = leads_table(site, forcing)
+        bands[name] |= samples
+        _flat(figures, name, rows | one_reading(site, forcing))
+    figures |= spread.left_out_shares(bands, missed)
     kinds = {"nosky": without_radiation, "meanwind": with_mean_wind}
     for kind, changed in kinds.items():
         site = sites["beaverdam"]
-        rows = untuned(site, changed(site), change={})
+        rows, _ = untuned(site, changed(site), change={})
         _flat(figures, f"beaverdam_{kind}", {"shipped": rows["shipped"]})
     hows = {key.split("_", 2)[2] for key in figures if key.split("_", 2)[1] in sites}
-    for how in sorted(hows):
+    for how in sorted(how for how in hows if not how.endswith("_day")):
         values = [figures.get(f"accuracy_{name}_{how}", np.nan) for name in sites]
         if np.isfinite(values).sum() >= 3:
             figures[f"accuracy_median_{how}"] = float(np.nanmedian(values))
@@ -390,7 +388,8 @@ ASKED = (
     ("oxygen3_mae_m", "depth of 3 mg/L, mean abs. error m", 1.2, 0.8),
     ("onset_miss_days", "onset, days outside the casts", 10, 7),
     ("turnover_miss_days", "turnover, days outside the casts", 10, 7),
-    ("band80_share", "share inside the 80 % band", None, None),
+    ("band80_share", "temperatures inside the 80 % band", None, None),
+    ("line80_share", "thermoclines inside theirs", None, None),
 )
 
 
@@ -423,4 +422,38 @@ def table(figures):
                 text = f"{found[0]:.2f}/{found[1]:.2f}" if np.isfinite(found[0]) else "-"
                 cells.append(text + (f" {found[2]:.0%}" if np.isfinite(found[2]) else ""))
             lines.append(f"{title:<36}" + "".join(f"{c:>17}" for c in cells))
+        lines += _single_lines(figures, prefix) + _onset_lines(figures, prefix)
     return "\n".join(lines)
+
+
+def _single_lines(figures, prefix):
+    """What one cast is worth in the 75 days after it, month by month."""
+    cells = []
+    for month in ("may", "june", "july"):
+        found = [
+            figures.get(f"{prefix}_{how}_{month}_{what}", np.nan)
+            for how in ("one", "none") for what in ("rmse_c", "thermocline_mae_m")
+        ]  # fmt: skip
+        if np.isfinite(found[0]):
+            cells.append(f"{month} {found[0]:.2f}/{found[1]:.2f} for {found[2]:.2f}/{found[3]:.2f}")
+    return [f"{'one cast alone, for none: degC/m':<36}{'; '.join(cells)}"] if cells else []
+
+
+def _onset_lines(figures, prefix):
+    """Onset year by year: the last mixed cast, the run, the first layered cast."""
+    lines = []
+    for key, day in figures.items():
+        if key.startswith(f"{prefix}_untuned_onset_") and key.endswith("_run_day"):
+            year = int(key.split("_")[-3])
+            after, by = (figures.get(key.replace("_run_", f"_{w}_")) for w in ("after", "by"))
+            first = pd.Timestamp(year=year, month=1, day=1) - pd.Timedelta("1D")
+            told = [
+                "no cast" if one is None else f"{first + pd.Timedelta(one, 'D'):%d %b}"
+                for one in (after, day, by)
+            ]
+            missed = max((after or day) - day, day - by, 0)
+            lines.append(
+                f"onset {year}: mixed {told[0]}, run {told[1]}, layered {told[2]}; "
+                f"{missed:.0f} days outside"
+            )
+    return lines

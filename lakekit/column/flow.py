@@ -7,7 +7,7 @@ import numpy as np
 from .basin import monthly_to_hourly
 from .compiled import compiled
 
-AERATOR_DIFFUSIVITY = 2e-3  # m2/s above a running bubble plume: mixes 5 m in a few hours
+AERATOR_DIFFUSIVITY = 2e-3  # m2/s where an aerator stirs: mixes 5 m in a few hours
 RUNOFF_SHARE = 0.3  # of the rain on a catchment
 FAST_TURNOVER_DAYS = 60.0  # residence below which unknown through-flow spoils the column
 
@@ -20,7 +20,21 @@ class HourlyFlow:
     inflow_temperature: np.ndarray
     release: np.ndarray
     release_depth: float
-    aerator_depth: float
+    aerated: tuple  # (from, to): what an aerator stirs
+
+
+def aerated_depths(flow):
+    """Depths [m] from and to which an aerator stirs: a plume the water above it, else that below.
+
+    Returns
+    -------
+    (float, float), equal where there is none
+    """
+    if flow is None or not flow.aerator_depth:
+        return 0.0, 0.0
+    if flow.aerator_stirs == "below":
+        return flow.aerator_depth, np.inf
+    return 0.0, flow.aerator_depth
 
 
 def residence_days(lake):
@@ -43,18 +57,25 @@ def flow_doubts(lake):
     Falling Creek Reservoir shows the size of it: two days of rain in September 2018 warmed its
     deep water by 1.4 degC, and a wet week in May cooled its surface by 5 degC, against any weather.
     """
-    days = residence_days(lake)
+    doubts, days = (), residence_days(lake)
+    if lake.flow is not None and lake.flow.aerator_depth and lake.flow.aerator_stirs == "below":
+        doubts = (
+            "What the aerator itself adds is not counted: the deep water may hold more oxygen "
+            "than told. Take a cast with an oxygen probe.",
+        )
     if days is None:
         return (
+            *doubts,
             "No inflow or release is given: where it is fast, and after heavy rain, layers can "
             "differ by metres. Take a cast.",
         )
     if days < FAST_TURNOVER_DAYS:
         return (
+            *doubts,
             f"The water is exchanged in about {days:.0f} days, so that its layers hang on inflow "
             "and release more than on weather; monthly means of them are a rough guide.",
         )
-    return ()
+    return doubts
 
 
 def inflow_temperature(air_temperature, *, start=None, days=5.0):
@@ -135,8 +156,7 @@ def hourly_flow(flow, times, air_temperature, *, stream=None, catchment=None, ra
             inflow_temperature=warmth,
         )  # fmt: skip
     if flow is None or (flow.inflow is None and flow.release is None):
-        aerator = flow.aerator_depth if flow is not None else None
-        return HourlyFlow(zero, zero, zero, 0.0, aerator or 0.0)
+        return HourlyFlow(zero, zero, zero, 0.0, aerated_depths(flow))
     first = flow.inflow if flow.inflow is not None else flow.release
     last = flow.release if flow.release is not None else flow.inflow
     if flow.inflow_temperature is not None:
@@ -148,7 +168,7 @@ def hourly_flow(flow, times, air_temperature, *, stream=None, catchment=None, ra
         inflow_temperature=warmth,
         release=monthly_to_hourly(last, times),
         release_depth=flow.release_depth or 0.0,
-        aerator_depth=flow.aerator_depth or 0.0,
+        aerated=aerated_depths(flow),
     )
 
 

@@ -114,8 +114,9 @@ def march(
         [m3/s], its temperature [degC] and oxygen [g/m3], release [m3/s]
     slots : int array (hours,), where to write the state after the hour, -1 for nowhere
     parameters : array (members, 8)
-    rates : array (9,): sediment demand [g/m2/d], water demand and production [g/m3/d] at
-        20 degC, release depth [m], aerator depth [m], and the four of ``MIXING``
+    rates : array (10,): sediment demand [g/m2/d], water demand and production [g/m3/d] at
+        20 degC, release depth [m], depths from and to which an aerator stirs [m], and the
+        four of ``MIXING``
     layout : array (4, n + 1): faces [m], face areas [m2], centres [m], volumes [m3] (last unused)
     targets : array (d,) [m] output depths below the day's surface
     temperatures, balances : array (members, n), state, changed in place
@@ -145,8 +146,8 @@ def march(
     first = np.empty(layers, np.int64)
     pool, moment = np.empty(layers), np.empty(layers)
     budget = np.zeros(BUDGET_COLUMNS)
-    sod, bod, production, release_depth, aerator_depth = rates[:5]
-    shear, waves, wave_reach, convection = rates[5:]
+    sod, bod, production, release_depth, stirred_from, stirred_to = rates[:6]
+    shear, waves, wave_reach, convection = rates[6:]
     flowing = False
     for t in range(hours):
         if forcing[t, INFLOW] > 0.0 or forcing[t, RELEASE] > 0.0:
@@ -239,7 +240,7 @@ def march(
                 mixing = molecular_and_turbulent(
                     densities[i], densities[i + 1], distance, diffusion
                 )
-                if aerator_depth > 0.0 and faces[i + 1] - level < aerator_depth:
+                if stirred_from < faces[i + 1] - level < stirred_to:
                     mixing += AERATOR_DIFFUSIVITY
                 conductance[i] = mixing * areas[i + 1] * HOUR / distance
             diffuse(values, top, volumes, conductance, source, sink, up, down, ratio)

@@ -98,7 +98,7 @@ def hourly_forcing(lake, forcing, basin, *, stream=None):
             where=f"{lake.key}, first at {pd.Timestamp(times[bad.argmax()])}",
             mend="check the weather record and the lake file's monthly values",
         )
-    rates = np.array([*FERTILITY[lake.fertility], flow.release_depth, flow.aerator_depth])
+    rates = np.array([*FERTILITY[lake.fertility], flow.release_depth, *flow.aerated])
     return out, rates
 
 

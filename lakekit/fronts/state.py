@@ -12,7 +12,7 @@ import pandas as pd
 from lakekit.column.light import attenuation
 from lakekit.column.parameters import fading_factor
 from lakekit.strata.events import layered
-from lakekit.strata.spread import MISSES, profile_error, quantiles_of, widened
+from lakekit.strata.spread import FOLLOWED, MISSES, profile_error, quantiles_of, widened
 from lakekit.tactics.start import Holding, hold
 
 LAYERED = 0.5  # share of members from which a state is told as layered
@@ -49,7 +49,7 @@ class State:
         return self.holding.band
 
 
-def read_state(columns, lake, species, phase, *, parameters=None, how="fitted"):
+def read_state(columns, lake, species, phase, *, parameters=None, how="fitted", own_scale=1.0):
     """Sum up a state.
 
     Parameters
@@ -65,6 +65,8 @@ def read_state(columns, lake, species, phase, *, parameters=None, how="fitted"):
         Those of the run, the first member central.
     how : str
         Which of the column's own errors widen the ranges: a key of ``strata.spread.MISSES``.
+    own_scale : float
+        What the lake's own casts say of them, as from ``strata.spread.own_scale``.
 
     Returns
     -------
@@ -106,11 +108,14 @@ def read_state(columns, lake, species, phase, *, parameters=None, how="fitted"):
         )  # fmt: skip
 
     own, season = MISSES[how], int(not is_layered)
+    scale = own.factor * (own_scale if how in FOLLOWED else 1.0)
+
+    def warmths(quantiles, error=own.temperature[season]):
+        return widened(quantiles, error, low=0.0, scale=scale)
 
     def depths(quantiles, error=own.line):
         return widened(quantiles, error, low=0.0, high=bottom)
 
-    warmth = own.temperature[season]
     middle = quantiles_of(temperature)
     each = [
         held(profile, air, *row, bool(flag)).band
@@ -123,14 +128,12 @@ def read_state(columns, lake, species, phase, *, parameters=None, how="fitted"):
     return State(
         time=time,
         chance=chance,
-        temperature=widened(
-            middle, profile_error(middle[1], depth, how=how, layered=is_layered), low=0.0
-        ),
+        temperature=warmths(middle, profile_error(middle[1], depth, how=how, layered=is_layered)),
         oxygen=widened(quantiles_of(oxygen), own.oxygen[season], low=0.0),
         depth=depth,
         bottom=bottom,
-        surface=widened(quantiles_of(columns["surface_temperature"].to_numpy()), warmth, low=0.0),
-        deep=widened(quantiles_of(columns["bottom_temperature"].to_numpy()), warmth, low=0.0),
+        surface=warmths(quantiles_of(columns["surface_temperature"].to_numpy())),
+        deep=warmths(quantiles_of(columns["bottom_temperature"].to_numpy())),
         mixed_layer=depths(np.minimum(mixed_depth, bottom)),
         thermocline=depths(thermocline),
         oxygen_zone=species.oxygen_zone,

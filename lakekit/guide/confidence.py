@@ -4,10 +4,11 @@ import pandas as pd
 
 from lakekit.column import flow_doubts
 from lakekit.guide.words import FEW_YEARS, date_text
-from lakekit.strata.spread import LATE, SOON
+from lakekit.strata.spread import LATE, SOON, cast_misses, own_scale
 from lakekit.units import depth_text, temperature_text
 from lakekit.weather import weather_doubts
 
+WIDER = 1.2  # factor on ranges from which it is told
 SOME_READINGS = 4  # probe casts from which the water counts as corrected
 
 
@@ -31,12 +32,18 @@ def confidence(lake, knowledge, odds):
     if knowledge.readings >= SOME_READINGS:
         raises.append(f"Corrected with {knowledge.readings} casts of the club's own probe.")
     elif knowledge.readings:
-        lowers.append(f"Only {knowledge.readings} probe casts to correct it with.")
+        casts = "cast" if knowledge.readings == 1 else "casts"
+        lowers.append(f"Only {knowledge.readings} probe {casts} to correct it with.")
     else:
         lowers.append("No probe readings: the lake's mixing and oxygen are defaults.")
     fresh, stale = _age(knowledge)
     lowers += stale
     raises += fresh + moved_sentences(knowledge)
+    scale = own_scale(cast_misses(knowledge.moved))
+    if scale > WIDER:
+        lowers.append("Casts find this water further from the computed than most: wider ranges.")
+    elif scale < 1.0 / WIDER:
+        raises.append("Casts find this water nearer to the computed than most: narrower ranges.")
     if years >= FEW_YEARS:
         raises.append(f"Odds from {years} years of weather.")
     if lake.secchi_source.startswith("default"):

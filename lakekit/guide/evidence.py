@@ -92,3 +92,28 @@ def lead_rows():
     if rows:
         rows.append(["Measured", f"{date}, lakekit.bench accuracy, median of five waters."])
     return rows
+
+
+MONTHS = ("may", "june", "july")  # as the bench has them
+
+
+def one_reading_rows():
+    """What a single reading is worth by its month, as (label, text) rows; none if not recorded."""
+    figures, date = recorded("accuracy")
+    rows = []
+    for month in MONTHS:
+        miss, line, without, line_without = (
+            figures.get(f"accuracy_median_{how}_{month}_{what}")
+            for how in ("one", "none")
+            for what in ("rmse_c", "thermocline_mae_m")
+        )
+        if miss is None or without is None:
+            continue
+        rows.append([
+            f"One cast in {month.capitalize()}",
+            f"{miss:.1f} °C and {line:.1f} m over the next 75 days "
+            f"(without it {without:.1f} °C and {line_without:.1f} m)",
+        ])  # fmt: skip
+    if rows:
+        rows.append(["Measured", f"{date}, lakekit.bench accuracy, median of five waters."])
+    return rows

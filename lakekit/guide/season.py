@@ -18,6 +18,7 @@ from lakekit.guide.month import month_page
 from lakekit.guide.words import date_spread_text, date_text, weather_text
 from lakekit.shown import Report
 from lakekit.strata.odds import monthly_odds
+from lakekit.strata.spread import LATE, cast_misses, own_scale
 from lakekit.tactics.phase import daily_phases, first_rise, spawn_window
 from lakekit.units import shown, temperature_text
 from lakekit.waters.kept import content_key, kept
@@ -142,7 +143,7 @@ def season_odds(knowledge, first, months, *, progress=None):
         As from ``monthly_odds``; its days, surface temperatures [degC] and phases.
     """
     say, lake = progress or (lambda line: None), knowledge.lake
-    zone = knowledge.species.oxygen_zone
+    zone, scale = knowledge.species.oxygen_zone, own_scale(cast_misses(knowledge.moved))
     key = content_key(
         lake,
         knowledge.forcing,
@@ -152,6 +153,7 @@ def season_odds(knowledge, first, months, *, progress=None):
         months,
         knowledge.as_of,
         zone,
+        scale,
     )
     odds = kept(
         "odds",
@@ -165,6 +167,7 @@ def season_odds(knowledge, first, months, *, progress=None):
             parameters=knowledge.parameters,
             as_of=knowledge.as_of,
             readings=knowledge.probe,
+            own_scale=scale,
             oxygen_zone=zone,
             progress=lambda done, total: _say_year(say, lake.name, done, total),
         ),
@@ -225,7 +228,25 @@ def _season_dates(odds, within, surface, knowledge):
         )
     elif (late := late_spawn_text(days, surface, species, knowledge.units)) is not None:
         rows.append([f"Spawn, {species.name}", late])
-    return rows + _cove_dates(days, surface[1], knowledge)
+    rows += _cove_dates(days, surface[1], knowledge)
+    return rows + best_reading_day(odds, knowledge)
+
+
+def best_reading_day(odds, knowledge):
+    """When a club with a probe should drop it next, as a row; none where nothing tells it.
+
+    The day in the time for which readings serve after which a cast narrows the next weeks most;
+    through open water only.
+    """
+    if not knowledge.readings:
+        return []
+    day, worth = odds["day"].values, odds["reading_worth"].values
+    ahead = (day - np.datetime64(knowledge.as_of)) / np.timedelta64(1, "D")
+    open_now = (ahead > 0.0) & (ahead <= LATE) & (odds["ice_daily"].values < 0.5)
+    if not np.isfinite(worth[open_now]).any():
+        return []
+    best = day[open_now][np.nanargmax(worth[open_now])]
+    return [["Best day for the next cast", f"about {date_text(best)}: it tells most then"]]
 
 
 def _warm_on(day_of_year, days, surface, species):

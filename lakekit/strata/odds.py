@@ -9,6 +9,7 @@ from lakekit.column.run import end_state, run_parameters
 from lakekit.errors import LakekitError
 from lakekit.strata.events import event_threshold, front_effects, layered
 from lakekit.strata.indices import OXYGEN_ZONE, run_layers
+from lakekit.strata.reading_days import reading_worth
 from lakekit.strata.seasons import season_end, season_statistics, widen_odds
 from lakekit.strata.spells import fronts
 from lakekit.strata.spread import QUANTILES, quantiles_of
@@ -51,7 +52,7 @@ _LONG = {
 
 def monthly_odds(
     lake, weather, start, months, *, parameters=None, as_of=None, members=MEMBERS, seed=0,
-    readings=None, forecast=None, oxygen_zone=OXYGEN_ZONE, progress=None,
+    readings=None, forecast=None, oxygen_zone=OXYGEN_ZONE, own_scale=1.0, progress=None,
 ):  # fmt: skip
     """Odds of a lake's layers month by month.
 
@@ -78,6 +79,8 @@ def monthly_odds(
         The lake's probe readings; those up to ``as_of`` move the water that is carried on.
     forecast : xarray.Dataset, optional
         Prepared; takes the place of past weather in the hours that it covers.
+    own_scale : float
+        As from ``strata.spread.own_scale``: how far the lake's own casts were missed, 1 as usual.
     oxygen_zone : (float, float, float)
         Enough, limit and least [mg/L] of the fish that it is told for.
     progress : callable, optional
@@ -167,9 +170,17 @@ def monthly_odds(
     seasons = season_statistics(every, first - zone, until)
     halves = _half_months(asked, water, firsts, zone, hindcast)
     odds = odds.merge(seasons).merge(halves, join="outer")
+    odds["reading_worth"] = ("day", np.full(odds.sizes["day"], np.nan))
+    if labels:
+        worth = reading_worth(traces["water_temperature"].transpose("trace", "member", ...).values)
+        at = odds.get_index("day").get_indexer((traces["time"].to_index() + zone).floor("D"))
+        odds["reading_worth"].values[at[at >= 0]] = worth[at >= 0]
     odds["basis"] = ("month", np.where(hindcast, "hindcast", "odds"))
     odds["years"] = ("month", np.where(hindcast, 1, max(len(labels), 1)))
-    widen_odds(odds, lake, readings, fitted=fitted, firsts=firsts, as_of=as_of, depths=DEPTHS)
+    widen_odds(
+        odds, lake, readings, fitted=fitted, firsts=firsts, as_of=as_of, depths=DEPTHS,
+        own_scale=own_scale,
+    )  # fmt: skip
     odds["tilt_upwind"], odds["tilt_downwind"] = _tilt(odds, lake)
     _describe(odds)
     odds.attrs = _attributes(lake, as_of, labels, forecast) | seasons.attrs

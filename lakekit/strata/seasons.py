@@ -6,6 +6,7 @@ import xarray as xr
 
 from lakekit.strata.events import season_dates
 from lakekit.strata.spread import (
+    FOLLOWED,
     MISSES,
     OF_FLOORS,
     QUANTILES,
@@ -48,8 +49,12 @@ def season_statistics(every, begin, until):
     return xr.Dataset(data, coords={"quantile": np.array(QUANTILES)}, attrs=attrs)
 
 
-def widen_odds(odds, lake, readings, *, fitted, firsts, as_of, depths):
-    """Widen every range by what the column itself misses, by days since the last reading."""
+def widen_odds(odds, lake, readings, *, fitted, firsts, as_of, depths, own_scale=1.0):
+    """Widen every range by what the column itself misses, by days since the last reading.
+
+    ``own_scale`` is what the lake's own casts say of it (``spread.own_scale``); it holds while a
+    reading does.
+    """
     hows = []
     for first in firsts:
         middle = first + pd.Timedelta(days=15)
@@ -63,12 +68,14 @@ def widen_odds(odds, lake, readings, *, fitted, firsts, as_of, depths):
         season = int(not layered_now)
         profile = odds["temperature"].values[month]
         error = profile_error(profile[1], odds["depth"].values, how=how, layered=layered_now)
-        odds["temperature"].values[month] = widened(profile, error, low=0.0)
+        scale = own.factor * (own_scale if how in FOLLOWED else 1.0)
+        odds["temperature"].values[month] = widened(profile, error, low=0.0, scale=scale)
         oxygen = odds["oxygen"].values[month]
         odds["oxygen"].values[month] = widened(oxygen, own.oxygen[season], low=0.0)
         for name in ("surface_temperature", "bottom_temperature"):
             values = odds[name].values[month]
-            odds[name].values[month] = widened(values, own.temperature[season], low=0.0)
+            error = own.temperature[season]
+            odds[name].values[month] = widened(values, error, low=0.0, scale=scale)
         for name in depths:
             values = odds[name].values[month]
             if np.isfinite(values).all():

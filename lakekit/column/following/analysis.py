@@ -21,12 +21,12 @@ NO_OXYGEN = 0.3  # mg/L: a probe reading below says no more than "none"
 
 @dataclass(frozen=True)
 class Following:
-    """What is assumed of errors; chosen by leaving whole waters out (``bench accuracy``)."""
+    """What is assumed of errors; chosen by leaving whole waters out (``bench following``)."""
 
     temperature: float = 0.3  # degC, of a probe
     oxygen: float = 0.6  # mg/L, of a probe
     clarity: float = 0.3  # of the logarithm of a Secchi depth
-    lean: float = 0.3  # m, by which layers lean and casts drift
+    lean: float = 0.15  # m, by which layers lean and casts drift
     near: float = 3.0  # m, half the reach of a reading
     wander_days: float = 300.0  # of the parameters' memory of what readings taught
     column: float = 2.0  # degC by which the column errs with the best of parameters; mg/L twice
@@ -168,7 +168,7 @@ def stray(state, basin, *, days, extra, assumed, random):
 def reading_errors(readings, assumed):
     """Covariance (n, n) of the errors of readings of one hour: a probe's, and of its depth.
 
-    A cast that hangs 0.3 m too deep does so at every depth, and layers lean as one: errors of
+    A cast that hangs too deep does so at every depth, and layers lean as one: errors of
     depth are alike over the cast, those of the probe are not.
     """
     kind, depth = readings["kind"].to_numpy(), readings["depth"].to_numpy(float)

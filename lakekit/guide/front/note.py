@@ -50,7 +50,7 @@ from lakekit.guide.words import NOT_KNOWN, date_text, local, span_text, weather_
 from lakekit.hazards import hazards_for_forecast, hazards_for_month, wave_text
 from lakekit.shown import Report
 from lakekit.strata.spells import fronts
-from lakekit.strata.spread import standing
+from lakekit.strata.spread import cast_misses, own_scale, standing
 from lakekit.strata.traces import HOUR, trace_years
 from lakekit.tactics.advise import advise
 from lakekit.tactics.book import read_book
@@ -240,7 +240,7 @@ def _told(club, knowledge, water, ahead):
     def state(columns, phase=phase):
         return read_state(
             columns, knowledge.lake, knowledge.species, phase, parameters=knowledge.parameters,
-            how=_how(columns, water, knowledge),
+            how=_how(columns, water, knowledge), own_scale=own_scale(cast_misses(knowledge.moved)),
         )  # fmt: skip
 
     phase_before = _phase(knowledge, water.before["time"].values)
