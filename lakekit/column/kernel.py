@@ -140,7 +140,7 @@ def march(
     ratio = np.empty(layers)
     up, down, sink = np.zeros(layers), np.zeros(layers), np.zeros(layers)
     source = np.zeros((2, layers))
-    values = np.empty((2, layers))
+    temperature, oxygen = np.empty(layers), np.empty(layers)
     densities = np.empty(layers)
     first = np.empty(layers, np.int64)
     pool, moment = np.empty(layers), np.empty(layers)
@@ -154,7 +154,6 @@ def march(
             break
 
     for m in range(members):
-        temperature, oxygen = values[0], values[1]
         for i in range(layers):
             temperature[i] = temperatures[m, i]
             oxygen[i] = balances[m, i]
@@ -242,7 +241,9 @@ def march(
                 if aerator_depth > 0.0 and faces[i + 1] - level < aerator_depth:
                     mixing += AERATOR_DIFFUSIVITY
                 conductance[i] = mixing * areas[i + 1] * HOUR / distance
-            diffuse(values, top, volumes, conductance, source, sink, up, down, ratio)
+            diffuse(
+                temperature, oxygen, top, volumes, conductance, source, sink, up, down, ratio
+            )
             if flowing:
                 for i in range(top, layers):
                     if sink[i] != 0.0:
