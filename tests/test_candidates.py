@@ -9,7 +9,7 @@ import xarray as xr
 from log_helpers import make_club, make_lake
 
 from lakekit.trips import join_water, read_trips
-from lakekit.trips.candidates import (
+from lakekit.trips.patterns.candidates import (
     CANDIDATES,
     candidate_values,
     day_length,

@@ -7,8 +7,8 @@ invented on them. A log's days, lakes and tactics are drawn without regard to th
 import numpy as np
 import pandas as pd
 
-from lakekit.trips.candidates import candidate_values
 from lakekit.trips.patterns import find_patterns
+from lakekit.trips.patterns.candidates import candidate_values
 
 SIZES = (60, 150, 400)
 REPEATS = {"nothing": 60, "good and bad weeks": 20}

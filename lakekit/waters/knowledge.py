@@ -25,6 +25,7 @@ from lakekit.tactics.book import find_species, read_book, read_species, tactic_w
 from lakekit.tactics.phase import daily_phases
 from lakekit.trips import fish_depths, join_water, read_trips
 from lakekit.trips.join import STATE
+from lakekit.trips.patterns import candidate_values, find_patterns, pattern_effect
 from lakekit.trips.rates import catch_rates
 from lakekit.waters.cover import read_cover
 from lakekit.waters.kept import content_key, kept
@@ -78,6 +79,7 @@ class LakeKnowledge(LakeWater):
 
     trips: pd.DataFrame | None  # the club's whole log joined to the water; None without a log
     rates: object  # lakekit.trips.Rates of the whole log
+    patterns: object  # LogPatterns: what the log says of its water
     cards: dict  # running-depth cards by lure
     sinking: dict  # what the club's own timed drops say, by lure
     places: tuple  # what stands in the club's lakes, from its cover.csv
@@ -156,11 +158,11 @@ def gather_all(club, keys, *, as_of=None, progress=None):
     waters = {key: lake_water(club, key, as_of=as_of, progress=say) for key in keys}
     end = log_end(club, [water.as_of for water in waters.values()], as_of)
     trips = log_rows(club, end, progress=say)
-    told = {key: log_water(water) for key, water in waters.items()}
+    told = {key: log_water(water, trips) for key, water in waters.items()}
     for key in logged_lakes(trips):
         if key not in told:
             try:
-                told[key] = log_water(lake_water(club, key, as_of=as_of, progress=say))
+                told[key] = log_water(lake_water(club, key, as_of=as_of, progress=say), trips)
             except WeatherError as problem:
                 say(without_water(key, problem))
     shared = shared_knowledge(club, trips, told)
@@ -175,6 +177,23 @@ class LogWater:
     phases: pd.Series
     fronts: pd.DataFrame
     as_of: np.datetime64
+    values: pd.DataFrame | None = None  # candidates of patterns, by row of the log
+
+
+@dataclass(frozen=True)
+class LogPatterns:
+    """Whether the log's catch goes with its water, asked when first wanted."""
+
+    trips: pd.DataFrame | None  # joined to the water
+    values: pd.DataFrame | None  # candidates by row, indexed as trips
+    club: object
+
+    @cached_property
+    def effect(self):
+        """Told patterns that a half-month's water knows, as an Effect; None without any."""
+        if self.values is None:
+            return None
+        return pattern_effect(find_patterns(self.trips, self.values, club=self.club), self.club)
 
 
 @dataclass(frozen=True)
@@ -183,15 +202,20 @@ class SharedKnowledge:
 
     trips: pd.DataFrame | None
     rates: object
+    patterns: LogPatterns
     cards: dict
     sinking: dict
     places: tuple
 
 
-def log_water(water):
-    """The part of a :class:`LakeWater` that its trips are joined to."""
+def log_water(water, trips=None):
+    """The part of a :class:`LakeWater` that its trips are joined to; their candidates, if given."""
+    values, key = None, water.lake.key
+    if trips is not None and len(trips) and (trips["lake"] == key).any():
+        mine = trips[trips["lake"] == key].set_index("row")
+        values = candidate_values(mine, {key: water})
     layers = water.layers[[name for name in STATE if name in water.layers]]
-    return LogWater(layers.drop_attrs(), water.phases, fronts(water.forcing), water.as_of)
+    return LogWater(layers.drop_attrs(), water.phases, fronts(water.forcing), water.as_of, values)
 
 
 def log_end(club, ends, as_of):
@@ -239,7 +263,12 @@ def shared_knowledge(club, trips, waters):
     if trips is not None and len(trips):
         trips = join_log(trips, club, waters)
     rates = catch_rates(trips, book=read_book(), club=club)
-    return SharedKnowledge(trips, rates, running_cards(club), own_sinking(club), own_places(club))
+    known = [water.values for water in waters.values() if water.values is not None]
+    values = pd.concat(known).reindex(trips["row"]).set_axis(trips.index) if known else None
+    return SharedKnowledge(
+        trips, rates, LogPatterns(trips, values, club),
+        running_cards(club), own_sinking(club), own_places(club),
+    )  # fmt: skip
 
 
 def lake_knowledge(club, water, shared):
