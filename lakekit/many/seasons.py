@@ -19,11 +19,11 @@ from lakekit.waters.knowledge import (
     lake_water,
     log_end,
     log_rows,
-    log_water,
     logged_lakes,
     shared_knowledge,
     without_water,
 )
+from lakekit.waters.logged import log_water
 
 HELD = 6  # lakes whose water one process holds between the two maps: 30 MB each
 

@@ -17,18 +17,17 @@ from lakekit.errors import ProbeError, TackleError, TripsError, WeatherError
 from lakekit.inputs import file_bytes
 from lakekit.probe import read_probe
 from lakekit.shown import Shown
-from lakekit.strata import fronts, layered, stratification
+from lakekit.strata import layered, stratification
 from lakekit.tackle.drops import read_drops, sinking
 from lakekit.tackle.running import read_running, running_card
 from lakekit.tackle.solvers import sink_shape
 from lakekit.tactics.book import find_species, read_book, read_species, tactic_words
 from lakekit.tactics.phase import daily_phases
-from lakekit.trips import fish_depths, join_water, read_trips
-from lakekit.trips.join import STATE
-from lakekit.trips.patterns import candidate_values, find_patterns, pattern_effect
+from lakekit.trips import fish_depths, read_trips
 from lakekit.trips.rates import catch_rates
 from lakekit.waters.cover import read_cover
 from lakekit.waters.kept import content_key, kept
+from lakekit.waters.logged import LogPatterns, join_log, log_water
 from lakekit.waters.readings import all_readings, log_readings
 from lakekit.weather import coverage, lake_weather, prepare_forcing
 
@@ -39,7 +38,8 @@ BEFORE_READINGS = pd.Timedelta(days=730)  # of weather with every member, before
 LOG_UNITS = (
     dict.fromkeys(
         ("catch_depth", "water_depth", "bait_depth", "size", "clarity", "line_out",
-         "thermocline_depth", "mixed_layer_depth", "oxygen_floor_depth", "depth_from_thermocline"),
+         "thermocline_depth", "mixed_layer_depth", "oxygen_floor_depth", "depth_from_thermocline",
+         "start_depth"),
         "m")
     | dict.fromkeys(("surface_temp", "surface_temperature"), "degC")
     | {"hours": "h", "speed": "m/s", "weight": "kg", "days_since_front": "d"}
@@ -170,33 +170,6 @@ def gather_all(club, keys, *, as_of=None, progress=None):
 
 
 @dataclass(frozen=True)
-class LogWater:
-    """What the log needs of one lake's water: a hundredth of it, fit to be sent about."""
-
-    layers: xr.Dataset  # the state that trips are joined to, daily
-    phases: pd.Series
-    fronts: pd.DataFrame
-    as_of: np.datetime64
-    values: pd.DataFrame | None = None  # candidates of patterns, by row of the log
-
-
-@dataclass(frozen=True)
-class LogPatterns:
-    """Whether the log's catch goes with its water, asked when first wanted."""
-
-    trips: pd.DataFrame | None  # joined to the water
-    values: pd.DataFrame | None  # candidates by row, indexed as trips
-    club: object
-
-    @cached_property
-    def effect(self):
-        """Told patterns that a half-month's water knows, as an Effect; None without any."""
-        if self.values is None:
-            return None
-        return pattern_effect(find_patterns(self.trips, self.values, club=self.club), self.club)
-
-
-@dataclass(frozen=True)
 class SharedKnowledge:
     """What all lakes of a club share: the log joined to the water, its rates, the measured runs."""
 
@@ -206,16 +179,6 @@ class SharedKnowledge:
     cards: dict
     sinking: dict
     places: tuple
-
-
-def log_water(water, trips=None):
-    """The part of a :class:`LakeWater` that its trips are joined to; their candidates, if given."""
-    values, key = None, water.lake.key
-    if trips is not None and len(trips) and (trips["lake"] == key).any():
-        mine = trips[trips["lake"] == key].set_index("row")
-        values = candidate_values(mine, {key: water})
-    layers = water.layers[[name for name in STATE if name in water.layers]]
-    return LogWater(layers.drop_attrs(), water.phases, fronts(water.forcing), water.as_of, values)
 
 
 def log_end(club, ends, as_of):
@@ -469,32 +432,3 @@ def _phases(layers, species):
     stratified = layered(layers).to_series().astype(float)
     days = surface.index.normalize()
     return pd.Series(daily_phases(days, surface.to_numpy(), stratified.to_numpy(), species), days)
-
-
-def join_log(trips, club, waters):
-    """A log joined to the water, the phase and the fronts of each row's lake.
-
-    Parameters
-    ----------
-    trips : pandas.DataFrame
-        As from ``read_trips``.
-    club : lakekit.club.Club
-    waters : dict of str to LogWater
-
-    Returns
-    -------
-    pandas.DataFrame
-    """
-
-    def phase(key, starts):
-        # a lake without weather has its neighbour's season
-        water = waters.get(key) or next(iter(waters.values()))
-        return water.phases.reindex(starts.normalize(), method="nearest").to_numpy()
-
-    return join_water(
-        trips,
-        {key: water.layers for key, water in waters.items()},
-        club,
-        phase=phase,
-        fronts_by_lake={key: water.fronts for key, water in waters.items()},
-    )

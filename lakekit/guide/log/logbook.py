@@ -23,7 +23,8 @@ from lakekit.trips.answers import (
 from lakekit.trips.check import FINDING_COLUMNS
 from lakekit.trips.rates import catch_rates
 from lakekit.trips.totals import EIGHT_IN_TEN, FEWEST_OUTINGS
-from lakekit.waters.knowledge import join_log, lake_water, log_path, log_water
+from lakekit.waters.knowledge import lake_water, log_path
+from lakekit.waters.logged import join_log, log_water
 from lakekit.weather import lake_weather
 
 
@@ -263,7 +264,8 @@ def read_log(club, path=None, *, progress=None):
     if len(trips):
         keys = trips["lake"].unique()
         waters = {key: lake_water(club, key, progress=progress) for key in keys}
-        trips = join_log(trips, club, {key: log_water(water) for key, water in waters.items()})
+        told = {key: log_water(water, trips) for key, water in waters.items()}
+        trips = join_log(trips, club, told)
         outside = outside_findings(trips, waters)
         attrs["findings"] = pd.concat([attrs["findings"], outside], ignore_index=True)
         trips.attrs = attrs | trips.attrs

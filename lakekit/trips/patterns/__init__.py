@@ -2,12 +2,13 @@
 
 from lakekit.trips.patterns.candidates import BY_NAME, CANDIDATES, candidate_values
 from lakekit.trips.patterns.effect import Effect, pattern_effect
-from lakekit.trips.patterns.find import LEVEL, Pattern, Patterns, find_patterns
+from lakekit.trips.patterns.find import FEWEST_OUTINGS, LEVEL, Pattern, Patterns, find_patterns
 from lakekit.trips.patterns.pooled import fit_counts
 
 __all__ = [
     "BY_NAME",
     "CANDIDATES",
+    "FEWEST_OUTINGS",
     "LEVEL",
     "Effect",
     "Pattern",
