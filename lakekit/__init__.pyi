@@ -28,8 +28,8 @@ from lakekit.tactics.book import read_species as read_species
 from lakekit.trips import join_water as join_water
 from lakekit.trips import read_trips as read_trips
 from lakekit.trips import totals as totals
-from lakekit.trips.candidates import candidate_values as candidate_values
 from lakekit.trips.patterns import find_patterns as find_patterns
+from lakekit.trips.patterns.candidates import candidate_values as candidate_values
 from lakekit.trips.rates import catch_rates as catch_rates
 from lakekit.waters.knowledge import gather as gather
 from lakekit.weather import coverage as coverage

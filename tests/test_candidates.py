@@ -9,7 +9,7 @@ import xarray as xr
 from log_helpers import make_club, make_lake
 
 from lakekit.trips import join_water, read_trips
-from lakekit.trips.candidates import (
+from lakekit.trips.patterns.candidates import (
     CANDIDATES,
     candidate_values,
     day_length,
@@ -61,7 +61,9 @@ def test_values_by_hand_on_the_day_the_clocks_go_back(tmp_path):
         tmp_path, "2025-11-02,00:30,1,ash,cast,2,1,3,", "2025-11-02,03:00,2,ash,cast,2,1,5,1"
     )
     known = water("2025-10-25 00:00", 24 * 12)
+    trips["start_depth"] = [2.5, 5.5]
     values = candidate_values(trips, {"ash": known})
+    assert values["bait_below_start"].tolist() == [0.5, -0.5]
     # hours since the record began: 8 days and 5.5 h; 8 days and 9 h
     first, second = 8 * 24 + 5.5, 8 * 24 + 9.0
     # half of the hour labelled 5 and half of that labelled 6: 2 + 197.5 / 1000

@@ -7,7 +7,7 @@ import pytest
 
 MODULES = (
     "lakekit.club", "lakekit.hazards", "lakekit.notebook.asked", "lakekit.tackle.drag",
-    "lakekit.tackle.sink", "lakekit.trips.candidates", "lakekit.trips.patterns",
+    "lakekit.tackle.sink", "lakekit.trips.patterns.candidates", "lakekit.trips.patterns.pooled",
     "lakekit.units", "lakekit.weather.moon",
 )  # fmt: skip
 

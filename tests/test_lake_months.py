@@ -89,7 +89,7 @@ def _half_months(club, lake, run, layers):
     phases = daily_phases(days, surface, warm_over_cold, FISH)
     known = SimpleNamespace(
         lake=lake, species=FISH, trips=None, parameters=None, places=(), cards={}, sinking={},
-        units=club.units, rates=SimpleNamespace(ranked=False),
+        units=club.units, rates=SimpleNamespace(ranked=False), patterns=None,
     )  # fmt: skip
     half = days.year * 24 + (days.month - 1) * 2 + (days.day > 15)
     for number in np.unique(half):

@@ -13,7 +13,7 @@ from lakekit.errors import TripsError, WeatherError
 from lakekit.guide.log.patterns import in_club_units, log_patterns
 from lakekit.pages.canvas import svg_text
 from lakekit.pages.log_figures import pattern_alt, pattern_figure
-from lakekit.trips.candidates import CANDIDATES
+from lakekit.trips.patterns.candidates import CANDIDATES
 
 
 def club_log(trips, *, units="us", missing=""):

@@ -8,8 +8,8 @@ from rate_helpers import make_log
 from scipy import sparse
 
 from lakekit.errors import TripsError
-from lakekit.trips.candidates import BY_NAME, Smooth
 from lakekit.trips.patterns import find_patterns, fit_counts
+from lakekit.trips.patterns.candidates import BY_NAME, Smooth
 from lakekit.trips.pooling import Counts, find_mode
 
 CLUB = make_club()

@@ -15,8 +15,11 @@ from lakekit.guide.year import differences, month_alt, year_alt, year_ranks
 from lakekit.pages.canvas import svg_text
 from lakekit.pages.year import year_figure, years_figure
 from lakekit.strata import stratification
+from lakekit.tactics.book import find_species, read_species
+from lakekit.waters import logged
 from lakekit.waters import year as years
 from lakekit.waters.knowledge import LakeWater
+from lakekit.waters.logged import start_depths
 from lakekit.weather import prepare_forcing
 
 
@@ -175,3 +178,20 @@ def test_half_the_clarity_makes_a_colder_bottom(club, water, run, drawn):
 def test_a_change_that_cannot_be_made_says_so(club, water, change, amount, words):
     with pytest.raises(ClubError, match=words):
         years.changed(club, water, change, amount)
+
+
+def test_the_start_depth_of_a_logs_days(water, run, monkeypatch):
+    monkeypatch.setattr(logged, "whole_run", lambda _: run)
+    days = pd.DatetimeIndex(water.layers["time"].values).normalize()
+    known = replace(
+        water, species=find_species("white crappie", read_species()),
+        phases=pd.Series("summer", days),
+    )  # fmt: skip
+    starts = ["2020-07-10 14:00", "2020-07-10 17:00", "2018-07-10 17:00", "2020-04-02 17:00"]
+    rows = pd.DataFrame({"start": pd.to_datetime(starts)}, index=[7, 8, 9, 10])
+    found = start_depths(known, rows)
+    assert found[7] == found[8]
+    assert np.isnan(found[9])  # before the record
+    floor = float(known.layers["oxygen_floor_depth"].sel(time="2020-07-10").squeeze())
+    assert 0 < found[7] <= (floor if np.isfinite(floor) else known.lake.max_depth)
+    assert found[10] > 0

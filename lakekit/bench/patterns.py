@@ -7,8 +7,8 @@ invented on them. A log's days, lakes and tactics are drawn without regard to th
 import numpy as np
 import pandas as pd
 
-from lakekit.trips.candidates import candidate_values
 from lakekit.trips.patterns import find_patterns
+from lakekit.trips.patterns.candidates import candidate_values
 
 SIZES = (60, 150, 400)
 REPEATS = {"nothing": 60, "good and bad weeks": 20}
@@ -54,6 +54,7 @@ def demo_pool(*, rows=POOL, seed=0, progress=None):
     """
     from lakekit.club import read_club
     from lakekit.waters.knowledge import lake_water
+    from lakekit.waters.logged import start_depths
 
     club = read_club()
     waters = {key: lake_water(club, key, progress=progress) for key in club.lakes}
@@ -79,6 +80,9 @@ def demo_pool(*, rows=POOL, seed=0, progress=None):
         ).to_numpy()
     depths = table["lake"].map({key: water.lake.max_depth for key, water in waters.items()})
     table["bait_depth"] = np.round(random.uniform(0.5, 0.7 * np.minimum(depths, 10)), 1)
+    for key, water in waters.items():
+        of = table["lake"] == key
+        table.loc[of, "start_depth"] = start_depths(water, table[of])
     return club, table, candidate_values(table, waters)
 
 

@@ -93,7 +93,9 @@ def month_page(club, knowledge, month, phases):
         "ice": {"chance": ice_chance, "text": where.ice_text(ice_chance, halves)},
         "profile": _profile(month, lake),
         "tactics": tactics,
-        "log_text": log_text(knowledge, in_log, [card["key"] for card in tactics]),
+        "log_text": log_text(
+            knowledge, in_log, {card["key"]: card["start"] for card in tactics}, part.met
+        ),
         "closures": closures_in(lake.rules.closures, first.month),
         "not_known": _not_known(lake),
         "cautions": hazards_for_month(
@@ -137,7 +139,7 @@ def part_tactics(club, knowledge, part, *, month, surface_temperature):
         bottom=lake.max_depth - lake.below_full_pond[month - 1],
         ice_chance=part.ice_chance,
         surface_temperature=surface_temperature,
-        answers=log_answers(knowledge, in_log),
+        answers=log_answers(knowledge, in_log, part.met),
         cards=knowledge.cards,
         sinking=knowledge.sinking,
     )

@@ -1,6 +1,6 @@
 """Where fish are looked for in a month and its halves: the start depth and the ladder, in words."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pandas as pd
@@ -58,6 +58,7 @@ class Part:
     layered: bool
     holding: Holding
     own_text: str | None
+    met: dict = field(default_factory=dict)  # what a pattern may go with -> its value here
 
 
 def month_parts(knowledge, month, phases):
@@ -118,6 +119,7 @@ def _half_water(half):
         "floor": floor if float(half["half_oxygen_floor_depth_chance"]) >= LAYERED else np.nan,
         "mixed": float(half["half_mixed_layer_depth"]),
         "thermocline": float(half["half_thermocline_depth"]),
+        "lasting": float(half["half_lasting_thermocline_depth"]),
         "layered": float(half["half_layered_chance"]) >= LAYERED,
         "ice": float(half["half_ice_chance"]),
     }
@@ -133,6 +135,7 @@ def _month_water(month):
         "floor": floor if float(month["oxygen_floor_depth_chance"]) >= LAYERED else np.nan,
         "mixed": float(middle["mixed_layer_depth"]),
         "thermocline": float(middle["thermocline_depth"]),
+        "lasting": float(middle["lasting_thermocline_depth"]),
         "layered": float(month["layered_chance"]) >= LAYERED,
         "ice": float(month["ice_chance"]),
     }
@@ -151,7 +154,8 @@ def look_for(knowledge, first, label, phase, phases, water):
         The season phase, and all that the time holds.
     water : dict
         ``depth`` (k,) [m], ``temperature`` [degC] and ``oxygen`` [mg/L] at each, ``floor``,
-        ``mixed``, ``thermocline`` [m], NaN for none, ``layered``, and ``ice``, a chance.
+        ``mixed``, ``thermocline`` [m], NaN for none, ``layered``, and ``ice``, a chance;
+        perhaps ``lasting``, the lasting thermocline.
 
     Returns
     -------
@@ -173,7 +177,13 @@ def look_for(knowledge, first, label, phase, phases, water):
         iced=water["ice"] >= ICED, attenuation=float(light),
         bottom=lake.max_depth - lake.below_full_pond[first.month - 1], own=own and own[0],
     )  # fmt: skip
-    return Part(label, phase, phases, water["ice"], layered, holding, own and own[1])
+    met = {
+        "surface_temperature": float(water["temperature"][0]),
+        "thermocline_depth": water.get("lasting", water["thermocline"]) if layered else np.nan,
+        "oxygen_floor_depth": water["floor"],
+        "start_depth": np.nan if holding.start is None else holding.start,
+    }
+    return Part(label, phase, phases, water["ice"], layered, holding, own and own[1], met)
 
 
 def curve_data(holding, points=60):

@@ -19,11 +19,11 @@ from lakekit.waters.knowledge import (
     lake_water,
     log_end,
     log_rows,
-    log_water,
     logged_lakes,
     shared_knowledge,
     without_water,
 )
+from lakekit.waters.logged import log_water
 
 HELD = 6  # lakes whose water one process holds between the two maps: 30 MB each
 
@@ -89,7 +89,7 @@ def gather_shared(club, keys, each, *, progress=None):
     trips = log_rows(club, progress=say)
     logged = [key for key in logged_lakes(trips) if key in club.lakes]
     waters = {}
-    for outcome in each(lake_log_water, logged, club):
+    for outcome in each(lake_log_water, logged, (club, trips)):
         if outcome.problem:
             say(without_water(outcome.item, outcome.problem))
         else:
@@ -102,12 +102,15 @@ def gather_shared(club, keys, each, *, progress=None):
     end = log_end(club, ends or [water.as_of for water in waters.values()], None)
     if end is not None:
         trips = log_rows(club, end)
-    return shared_knowledge(club, trips, waters)
+    shared = shared_knowledge(club, trips, waters)
+    _ = shared.patterns.effect  # asked once, here, and sent along
+    return shared
 
 
-def lake_log_water(club, key, say):
+def lake_log_water(shared, key, say):
     """The first map: one lake's water, as far as the log needs it."""
-    return log_water(_water(club, key, say))
+    club, trips = shared
+    return log_water(_water(club, key, say), trips)
 
 
 def write_lake(shared, key, say):

@@ -222,7 +222,12 @@ def _followed(past, ahead, known, airs, storms):
     return _stack(stacked), effects, counts
 
 
-HALF_DEPTHS = ("thermocline_depth", "mixed_layer_depth", "oxygen_floor_depth")
+HALF_DEPTHS = (
+    "thermocline_depth",
+    "lasting_thermocline_depth",
+    "mixed_layer_depth",
+    "oxygen_floor_depth",
+)
 
 
 def _half_months(every, water, firsts, zone, hindcast):

@@ -58,7 +58,8 @@ def advise(
     surface_temperature : float
         Warmest usual surface temperature [degC].
     answers : callable, optional
-        Keys of tactics -> what the log says of each, as ``lakekit.trips.answers.guide_answers``.
+        Tactic -> the depth it is set at [m], as a dict, to what the log says of each, as
+        ``lakekit.trips.answers.guide_answers``.
         None: no log, and no order.
     cards : dict, optional
         Running-depth cards by lure, from the club's own measured points.
@@ -84,7 +85,8 @@ def advise(
     listed = []
     for water in ("ice", "boat") if ice_chance >= 0.5 else ("boat", "ice"):
         keys = [key for key in suited if book[key].needs_ice == (water == "ice")]
-        told = answers(keys) if answers and keys else {}
+        targets = {key: _target(*suited[key], start) for key in keys}
+        told = answers(targets) if answers and keys else {}
         rows = [
             _row(
                 book[key], suited[key], told.get(key, {}), gear, phase=phases[0], band=band,
@@ -101,9 +103,14 @@ def _water_bears(tactic, ice_chance):
     return ice_chance >= ICE_CHANCE if tactic.needs_ice else ice_chance <= 1 - ICE_CHANCE
 
 
+def _target(top, base, start):
+    """The depth a tactic is set at: the start, or the nearest that it works."""
+    return min(max(top if start is None else start, top), base)
+
+
 def _row(tactic, depths, answer, gear, *, phase, band, start, surface_temperature):
     top, base = depths
-    target = min(max(top if start is None else start, top), base)
+    target = _target(top, base, start)
     text, figures = _setup(tactic, top, base, target, **gear)
     places = tactic.places
     if phase == "spawn":

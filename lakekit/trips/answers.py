@@ -36,7 +36,7 @@ def figure(value):
     return f"{value:.1f}" if value >= 0.95 else f"{value:.2f}"
 
 
-def rate_table(rates, lake, phase, *, tactics=None, rods=None, water=None):
+def rate_table(rates, lake, phase, *, tactics=None, rods=None, water=None, weigh=None):
     """What the log says of each tactic for a lake and season phase, best first.
 
     Tactics are ranked by ``relied``: the middle rate, but with fewer than ``FEWEST_OUTINGS``
@@ -53,6 +53,8 @@ def rate_table(rates, lake, phase, *, tactics=None, rods=None, water=None):
         Tactic to rods in the water; by default the crew's legal rods.
     water : dict, optional
         Conditions to answer for, as in ``Rates.log_rate``.
+    weigh : callable, optional
+        Tactic -> draws to add to its log rate, (draws,): what told patterns say of it.
 
     Returns
     -------
@@ -74,6 +76,9 @@ def rate_table(rates, lake, phase, *, tactics=None, rods=None, water=None):
     draws = np.array(
         [rates.log_rate(lake, phase, name, rods=rods[name], water=water) for name in names]
     ).reshape(len(names), -1)
+    own_spread = draws.var(axis=1)
+    if weigh is not None:
+        draws = draws + np.array([weigh(name) for name in names]).reshape(len(names), -1)
     low, cautious, middle, high = (
         np.exp(np.quantile(draws, [0.1, RELIED, 0.5, 0.9], axis=1)) if names else np.empty((4, 0))
     )
@@ -82,7 +87,7 @@ def rate_table(rates, lake, phase, *, tactics=None, rods=None, water=None):
     for place, name in enumerate(names):
         counted = dict(behind.get(name, nothing))
         enough = counted["outings_with_tactic"] >= FEWEST_OUTINGS
-        own = min(1.0, counted.pop("information") * float(np.var(draws[place])))
+        own = min(1.0, counted.pop("information") * float(own_spread[place]))
         record = {
             "tactic": name,
             "rank": None,
@@ -334,7 +339,7 @@ def _bring(low, high):
     return f"{low} to {high}"
 
 
-def try_next(rates, lake, phase, *, tactics=None, names=None):
+def try_next(rates, lake, phase, *, tactics=None, names=None, weigh=None):
     """Which tactic's trial would teach most: the value of one usual outing with it.
 
     A trial is worth what it would add, on average, to the catch of afterwards following the log:
@@ -348,6 +353,8 @@ def try_next(rates, lake, phase, *, tactics=None, names=None):
         As in ``rate_table``.
     names : dict, optional
         Tactic key to the name to print.
+    weigh : callable, optional
+        As in ``rate_table``.
 
     Returns
     -------
@@ -360,10 +367,12 @@ def try_next(rates, lake, phase, *, tactics=None, names=None):
     Raiffa & Schlaifer 1961, Applied Statistical Decision Theory (expected value of sample
     information); normal on the log scale. From memory.
     """
-    table = rate_table(rates, lake, phase, tactics=tactics)
+    table = rate_table(rates, lake, phase, tactics=tactics, weigh=weigh)
     if not rates.ranked or len(table) < 2:
         return pd.DataFrame({"tactic": [], "gain": [], "sentence": []})
     draws = np.array([rates.log_rate(lake, phase, name) for name in table["tactic"]])
+    if weigh is not None:
+        draws = draws + np.array([weigh(name) for name in table["tactic"]])
     means = np.exp(draws).mean(axis=1)
     alpha = float(np.median(rates.alpha))
     gains = []
@@ -401,7 +410,7 @@ def _trial_sentence(name, gain, rates, best, place):
     )
 
 
-def guide_answers(rates, lake, phase, *, tactics=None):
+def guide_answers(rates, lake, phase, *, tactics=None, weigh=None):
     """The table as a guide's tactic rows take it.
 
     Parameters
@@ -409,6 +418,8 @@ def guide_answers(rates, lake, phase, *, tactics=None):
     rates : Rates
     lake, phase : str
     tactics : sequence of str, optional
+    weigh : callable, optional
+        As for ``rate_table``.
 
     Returns
     -------
@@ -416,7 +427,7 @@ def guide_answers(rates, lake, phase, *, tactics=None):
         Tactic to ``{"value": fish per boat-hour to rank by (``relied``), None where unranked,
         "text": sentence, "best_chance": 0 to 1, "outings": with it anywhere}``.
     """
-    table = rate_table(rates, lake, phase, tactics=tactics)
+    table = rate_table(rates, lake, phase, tactics=tactics, weigh=weigh)
     return {
         row.tactic: {
             "value": None if pd.isna(row.rank) else float(row.relied),

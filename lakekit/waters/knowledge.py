@@ -17,17 +17,17 @@ from lakekit.errors import ProbeError, TackleError, TripsError, WeatherError
 from lakekit.inputs import file_bytes
 from lakekit.probe import read_probe
 from lakekit.shown import Shown
-from lakekit.strata import fronts, layered, stratification
+from lakekit.strata import layered, stratification
 from lakekit.tackle.drops import read_drops, sinking
 from lakekit.tackle.running import read_running, running_card
 from lakekit.tackle.solvers import sink_shape
 from lakekit.tactics.book import find_species, read_book, read_species, tactic_words
 from lakekit.tactics.phase import daily_phases
-from lakekit.trips import fish_depths, join_water, read_trips
-from lakekit.trips.join import STATE
+from lakekit.trips import fish_depths, read_trips
 from lakekit.trips.rates import catch_rates
 from lakekit.waters.cover import read_cover
 from lakekit.waters.kept import content_key, kept
+from lakekit.waters.logged import LogPatterns, join_log, log_water
 from lakekit.waters.readings import all_readings, log_readings
 from lakekit.weather import coverage, lake_weather, prepare_forcing
 
@@ -38,7 +38,8 @@ BEFORE_READINGS = pd.Timedelta(days=730)  # of weather with every member, before
 LOG_UNITS = (
     dict.fromkeys(
         ("catch_depth", "water_depth", "bait_depth", "size", "clarity", "line_out",
-         "thermocline_depth", "mixed_layer_depth", "oxygen_floor_depth", "depth_from_thermocline"),
+         "thermocline_depth", "mixed_layer_depth", "oxygen_floor_depth", "depth_from_thermocline",
+         "start_depth"),
         "m")
     | dict.fromkeys(("surface_temp", "surface_temperature"), "degC")
     | {"hours": "h", "speed": "m/s", "weight": "kg", "days_since_front": "d"}
@@ -78,6 +79,7 @@ class LakeKnowledge(LakeWater):
 
     trips: pd.DataFrame | None  # the club's whole log joined to the water; None without a log
     rates: object  # lakekit.trips.Rates of the whole log
+    patterns: object  # LogPatterns: what the log says of its water
     cards: dict  # running-depth cards by lure
     sinking: dict  # what the club's own timed drops say, by lure
     places: tuple  # what stands in the club's lakes, from its cover.csv
@@ -156,25 +158,15 @@ def gather_all(club, keys, *, as_of=None, progress=None):
     waters = {key: lake_water(club, key, as_of=as_of, progress=say) for key in keys}
     end = log_end(club, [water.as_of for water in waters.values()], as_of)
     trips = log_rows(club, end, progress=say)
-    told = {key: log_water(water) for key, water in waters.items()}
+    told = {key: log_water(water, trips) for key, water in waters.items()}
     for key in logged_lakes(trips):
         if key not in told:
             try:
-                told[key] = log_water(lake_water(club, key, as_of=as_of, progress=say))
+                told[key] = log_water(lake_water(club, key, as_of=as_of, progress=say), trips)
             except WeatherError as problem:
                 say(without_water(key, problem))
     shared = shared_knowledge(club, trips, told)
     return [lake_knowledge(club, water, shared) for water in waters.values()]
-
-
-@dataclass(frozen=True)
-class LogWater:
-    """What the log needs of one lake's water: a hundredth of it, fit to be sent about."""
-
-    layers: xr.Dataset  # the state that trips are joined to, daily
-    phases: pd.Series
-    fronts: pd.DataFrame
-    as_of: np.datetime64
 
 
 @dataclass(frozen=True)
@@ -183,15 +175,10 @@ class SharedKnowledge:
 
     trips: pd.DataFrame | None
     rates: object
+    patterns: LogPatterns
     cards: dict
     sinking: dict
     places: tuple
-
-
-def log_water(water):
-    """The part of a :class:`LakeWater` that its trips are joined to."""
-    layers = water.layers[[name for name in STATE if name in water.layers]]
-    return LogWater(layers.drop_attrs(), water.phases, fronts(water.forcing), water.as_of)
 
 
 def log_end(club, ends, as_of):
@@ -239,7 +226,12 @@ def shared_knowledge(club, trips, waters):
     if trips is not None and len(trips):
         trips = join_log(trips, club, waters)
     rates = catch_rates(trips, book=read_book(), club=club)
-    return SharedKnowledge(trips, rates, running_cards(club), own_sinking(club), own_places(club))
+    known = [water.values for water in waters.values() if water.values is not None]
+    values = pd.concat(known).reindex(trips["row"]).set_axis(trips.index) if known else None
+    return SharedKnowledge(
+        trips, rates, LogPatterns(trips, values, club),
+        running_cards(club), own_sinking(club), own_places(club),
+    )  # fmt: skip
 
 
 def lake_knowledge(club, water, shared):
@@ -440,32 +432,3 @@ def _phases(layers, species):
     stratified = layered(layers).to_series().astype(float)
     days = surface.index.normalize()
     return pd.Series(daily_phases(days, surface.to_numpy(), stratified.to_numpy(), species), days)
-
-
-def join_log(trips, club, waters):
-    """A log joined to the water, the phase and the fronts of each row's lake.
-
-    Parameters
-    ----------
-    trips : pandas.DataFrame
-        As from ``read_trips``.
-    club : lakekit.club.Club
-    waters : dict of str to LogWater
-
-    Returns
-    -------
-    pandas.DataFrame
-    """
-
-    def phase(key, starts):
-        # a lake without weather has its neighbour's season
-        water = waters.get(key) or next(iter(waters.values()))
-        return water.phases.reindex(starts.normalize(), method="nearest").to_numpy()
-
-    return join_water(
-        trips,
-        {key: water.layers for key, water in waters.items()},
-        club,
-        phase=phase,
-        fronts_by_lake={key: water.fronts for key, water in waters.items()},
-    )

@@ -401,17 +401,22 @@ def _labels(told, lake, storm, water):
 
 def _cards(club, knowledge, state, phase, *, night=False):
     start = start_of(state, night=night)
+    met = {
+        "surface_temperature": float(state.surface[1]),
+        "thermocline_depth": float(state.thermocline[1]),
+        "start_depth": np.nan if start is None else start,
+    }
     return advise(
         read_book(),
         club,
         knowledge.lake,
         phases=(phase,),
         band=state.band,
-        start=state.holding.start if start is None else start,
+        start=start,
         bottom=state.bottom,
         ice_chance=state.ice_chance,
         surface_temperature=float(state.surface[2]),
-        answers=log_answers(knowledge, phase),
+        answers=log_answers(knowledge, phase, met),
         cards=knowledge.cards,
         sinking=knowledge.sinking,
     )

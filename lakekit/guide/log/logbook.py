@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from lakekit.errors import TripsError, WeatherError
+from lakekit.guide.log.patterns import weighed_text
 from lakekit.tactics.book import read_book, tactic_words
 from lakekit.tactics.phase import PHASE_NAMES
 from lakekit.trips import read_trips, totals
@@ -22,11 +23,12 @@ from lakekit.trips.answers import (
 from lakekit.trips.check import FINDING_COLUMNS
 from lakekit.trips.rates import catch_rates
 from lakekit.trips.totals import EIGHT_IN_TEN, FEWEST_OUTINGS
-from lakekit.waters.knowledge import join_log, lake_water, log_path, log_water
+from lakekit.waters.knowledge import lake_water, log_path
+from lakekit.waters.logged import join_log, log_water
 from lakekit.weather import lake_weather
 
 
-def log_answers(knowledge, phase):
+def log_answers(knowledge, phase, met=None):
     """What the log says of tactics in a phase on this lake.
 
     Parameters
@@ -34,18 +36,68 @@ def log_answers(knowledge, phase):
     knowledge : lakekit.waters.knowledge.LakeKnowledge
     phase : str
         Season phase.
+    met : dict, optional
+        The water that told patterns weigh the tactics by, as ``lakekit.guide.where.Part`` has it.
 
     Returns
     -------
     callable or None
-        Keys of the tactics to weigh against each other -> as ``guide_answers``; None without a
-        log.
+        Tactics to weigh against each other -> the depth each is set at [m], to what
+        ``guide_answers`` says; None without a log.
     """
     if not knowledge.rates.ranked:
         return None
-    return lambda keys: guide_answers(
-        knowledge.rates, knowledge.lake.key, phase, tactics=list(keys)
-    )
+
+    def answers(targets):
+        return guide_answers(
+            knowledge.rates, knowledge.lake.key, phase, tactics=list(targets),
+            weigh=weighing(knowledge, phase, targets, met),
+        )  # fmt: skip
+
+    return answers
+
+
+def weighing(knowledge, phase, targets, met):
+    """What told patterns say of tactics in a water.
+
+    Parameters
+    ----------
+    knowledge : lakekit.waters.knowledge.LakeKnowledge
+    phase : str
+    targets : dict
+        Tactic -> the depth it is set at [m].
+    met : dict or None
+
+    Returns
+    -------
+    callable or None
+        Tactic -> draws to add to its log rate, as ``rate_table`` takes it; None where no pattern
+        is told, or this water does not know what the told ones go with.
+    """
+    effect = knowledge.patterns.effect if met and knowledge.rates.ranked else None
+    if effect is None:
+        return None
+    unknown = float("nan")
+    mets = {
+        key: met
+        | {
+            "bait_below_thermocline": target - met.get("thermocline_depth", unknown),
+            "bait_below_start": target - met.get("start_depth", unknown),
+        }
+        for key, target in targets.items()
+    }
+    if not any(np.isfinite(here.get(name, unknown)) for here in mets.values()
+               for name in effect.names):  # fmt: skip
+        return None
+    rates = knowledge.rates
+
+    def draws(tactic):
+        return effect.log_factor(
+            mets[tactic], lake=knowledge.lake.key, phase=phase, tactic=tactic,
+            draws=len(rates.alpha), seed=rates.seed,
+        )  # fmt: skip
+
+    return draws
 
 
 def own_fish_depth(knowledge, phase, *, thermocline, oxygen_floor):
@@ -113,15 +165,17 @@ def season_in_log(knowledge, month, phase):
     return str(outings.index[0])
 
 
-def log_text(knowledge, phase, suited):
+def log_text(knowledge, phase, suited, met=None):
     """How much log stands behind a month, and what it comes to.
 
     Parameters
     ----------
     knowledge : lakekit.waters.knowledge.LakeKnowledge
     phase : str
-    suited : sequence of str
-        Keys of the tactics that suit the month.
+    suited : dict
+        Keys of the tactics that suit the month -> the depth each is set at [m].
+    met : dict, optional
+        As for :func:`log_answers`.
 
     Returns
     -------
@@ -133,13 +187,20 @@ def log_text(knowledge, phase, suited):
     names = {key: tactic.short for key, tactic in read_book().items()}
     if not suited:
         return rates.notes[0] if rates.notes else ""
-    table = rate_table(rates, knowledge.lake.key, phase, tactics=suited)
+    weigh = weighing(knowledge, phase, suited, met)
+    table = rate_table(rates, knowledge.lake.key, phase, tactics=list(suited), weigh=weigh)
     rows = rates.rows
     here = rows[(rows["lake"] == knowledge.lake.key) & (rows["phase"] == phase)]
     count = here["trip"].nunique()
     behind = f"{count} outing{'s' if count != 1 else ''} here in this phase"
     said = [f"{headline(rates, table, names=names)} ({behind}.)"]
-    trial = try_next(rates, knowledge.lake.key, phase, tactics=suited, names=names)
+    if weigh is not None:
+        ranked = table.loc[table["rank"].notna(), "tactic"]
+        factors = {names.get(key, key): float(np.exp(np.median(weigh(key)))) for key in ranked}
+        said.append(weighed_text(knowledge.patterns.effect, factors))
+    trial = try_next(
+        rates, knowledge.lake.key, phase, tactics=list(suited), names=names, weigh=weigh
+    )
     if len(trial) and "hardly" not in trial["sentence"][0]:
         said.append(trial["sentence"][0])
     return " ".join(said)
@@ -203,7 +264,8 @@ def read_log(club, path=None, *, progress=None):
     if len(trips):
         keys = trips["lake"].unique()
         waters = {key: lake_water(club, key, progress=progress) for key in keys}
-        trips = join_log(trips, club, {key: log_water(water) for key, water in waters.items()})
+        told = {key: log_water(water, trips) for key, water in waters.items()}
+        trips = join_log(trips, club, told)
         outside = outside_findings(trips, waters)
         attrs["findings"] = pd.concat([attrs["findings"], outside], ignore_index=True)
         trips.attrs = attrs | trips.attrs

@@ -3,8 +3,9 @@
 import numpy as np
 
 from lakekit.errors import TripsError, WeatherError
-from lakekit.trips.candidates import BY_NAME, candidate_values
+from lakekit.guide.words import list_text, sentence
 from lakekit.trips.patterns import LEVEL, find_patterns
+from lakekit.trips.patterns.candidates import BY_NAME, candidate_values
 from lakekit.units import express
 
 CANNOT = (
@@ -75,6 +76,31 @@ def log_patterns(log, lake=None, *, values=None):
         "outings": found.outings, "asked": found.asked, "told": told, "rest": rest,
         "cannot": list(CANNOT), "note": found.note, "lines": lines,
     }  # fmt: skip
+
+
+def weighed_text(effect, factors):
+    """How told patterns weigh the tactics of a half-month, as one sentence.
+
+    Parameters
+    ----------
+    effect : lakekit.trips.patterns.effect.Effect
+    factors : dict
+        Name of each ranked tactic -> its rate here beside what is usual for it.
+    """
+    words = list_text(
+        f"{BY_NAME[name].words} ({outings} outings)"
+        for name, outings in zip(effect.names, effect.outings, strict=True)
+    )
+    text = f"Weighed by a pattern in the log: the catch goes with {words}"
+    if not factors:
+        return sentence(text)
+    most, least = (pick(factors, key=factors.get) for pick in (max, min))
+    if factors[most] < 1.15 * factors[least]:
+        return sentence(f"{text}; here that makes {factors[most]:.1f} times the usual of any rate")
+    return sentence(
+        f"{text}; here that makes {factors[most]:.1f} times its usual rate of {most}, "
+        f"{factors[least]:.1f} times of {least}"
+    )
 
 
 def in_club_units(name, values, units):

@@ -44,6 +44,7 @@ CANDIDATES = (
     Candidate("surface_temperature_change", "the surface's warming or cooling over 5 days", "degC"),
     Candidate("thermocline_depth", "the depth of the thermocline", "m"),
     Candidate("bait_below_thermocline", "how far below the thermocline the bait ran", "m"),
+    Candidate("bait_below_start", "how far below the start depth the bait ran", "m"),
     Candidate("oxygen_floor_depth", "the depth where oxygen runs out", "m"),
     Candidate("days_since_front", "the days since a front", "d", by_log=True),
     Candidate("front_strength", "the strongest wind of a front in the last 3 days", "m/s"),
@@ -114,7 +115,7 @@ def candidate_values(trips, waters):
     ----------
     trips : pandas.DataFrame, n rows
         As from ``read_trips``: ``start`` (UTC), ``hours``, ``lake``, ``bait_depth`` and
-        ``clarity`` [m].
+        ``clarity`` [m], and ``start_depth`` [m] where the log was joined to its water.
     waters : dict
         Lake key to what is known of its water: ``lake``, ``forcing`` (hourly) and ``layers``
         (xarray.Dataset on ``time``, UTC). A lake may be missing.
@@ -151,6 +152,7 @@ def _of_lake(rows, water):
         "surface_temperature_change": surface - before.get("surface_temperature", unknown),
         "thermocline_depth": thermocline,
         "bait_below_thermocline": bait - thermocline,
+        "bait_below_start": bait - _logged(rows, "start_depth"),
         "oxygen_floor_depth": state.get("oxygen_floor_depth", unknown),
         **_sky(rows, water, starts, middle, hours),
         **_spells(water.forcing, water.lake, starts),
