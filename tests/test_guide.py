@@ -106,27 +106,33 @@ def test_halving_the_clarity_changes_the_guide(demo):
 
 def test_a_reading_typed_in_changes_the_months_ahead_and_how_sure(demo):
     folder, guide = demo
-    path = folder / "probe.csv"
-    cast = "".join(f"2026-03-28,10:00,Quarry Hollow Reservoir,{depth},48\n" for depth in (2, 6, 12))
+    path, day = folder / "probe.csv", pd.Timestamp(guide["as_of"]) - pd.Timedelta("1D")
+    ahead = str(day.to_period("M") + 1)
+    (without,) = (m["profile"] for m in guide["months"] if m["month"] == ahead)
+    depth = np.array(without["depth"], float)
+    usual = np.array(without["temperature"]["median"], float)  # None below the bottom
+    known = np.isfinite(usual)
+    cast = [(feet, 1.8 * np.interp(0.3048 * feet, depth[known], usual[known]) + 32.0 - 8.0)
+            for feet in (2, 6, 12)]  # fmt: skip
+    rows = [f"{day:%Y-%m-%d},11:00,Quarry Hollow Reservoir,{feet},{t:.1f}" for feet, t in cast]
     try:
-        path.write_text("date,time,lake,depth_ft,temperature_F\n" + cast)
-        told = season_guide(read_club(folder), "quarry-hollow", "2026-05", 1)
+        path.write_text("\n".join(["date,time,lake,depth_ft,temperature_F", *rows]) + "\n")
+        told = season_guide(read_club(folder), "quarry-hollow", ahead, 1)
     finally:
         path.unlink()
-    may, without = told["months"][0]["profile"], guide["months"][0]["profile"]
-    moved = np.abs(np.subtract(may["temperature"]["median"], without["temperature"]["median"]))
-    assert np.nanmax(moved) > 0.2
+    after = told["months"][0]["profile"]
+    moved = np.array(after["temperature"]["median"], float) - usual
+    assert np.nanmin(moved) < -0.2
     sure, unsure = (" ".join(g["confidence"]["reasons"]) for g in (told, guide))
     assert "No probe readings" in unsure and "No probe readings" not in sure
-    assert "Only 1 probe cast " in sure and "is 3 days old: it still holds the water" in sure
+    assert "Only 1 probe cast " in sure and "is 1 day old: it still holds the water" in sure
     # which reading moved what: found, computed, and by how much the water was moved
-    found = re.search(
-        r"reading of 28 March found 48\.\d °F at \d+ ft where (.+?) °F was computed; "
-        r"the water there was warmed by (.+?) °F", sure,
-    )  # fmt: skip
-    assert found, sure
-    computed, by = (float(part) for part in found.groups())
-    assert computed < 46.0 and 0.3 * (48.0 - computed) < by <= 48.0 - computed + 0.2
+    assert f"The reading of {day.day} {day:%B} found" in sure
+    said = re.search(r"found (.+?) °F at \d+ ft where (.+?) °F was computed; "
+                     r"the water there was cooled by (.+?) °F", sure)  # fmt: skip
+    assert said, sure
+    found, computed, by = (float(part) for part in said.groups())
+    assert 0.3 * (computed - found) < by <= computed - found + 0.2
 
 
 def test_one_storm_more_changes_the_guide(demo):
