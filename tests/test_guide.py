@@ -106,33 +106,39 @@ def test_halving_the_clarity_changes_the_guide(demo):
 
 def test_a_reading_typed_in_changes_the_months_ahead_and_how_sure(demo):
     folder, guide = demo
-    path, day = folder / "probe.csv", pd.Timestamp(guide["as_of"]) - pd.Timedelta("1D")
-    ahead = str(day.to_period("M") + 1)
-    (without,) = (m["profile"] for m in guide["months"] if m["month"] == ahead)
-    depth = np.array(without["depth"], float)
-    usual = np.array(without["temperature"]["median"], float)  # None below the bottom
-    known = np.isfinite(usual)
-    cast = [(feet, 1.8 * np.interp(0.3048 * feet, depth[known], usual[known]) + 32.0 - 8.0)
-            for feet in (2, 6, 12)]  # fmt: skip
-    rows = [f"{day:%Y-%m-%d},11:00,Quarry Hollow Reservoir,{feet},{t:.1f}" for feet, t in cast]
+    path, day = folder / "probe.csv", pd.Timestamp(guide["as_of"]) - pd.Timedelta("3D")
+    july, august = (month["profile"] for month in guide["months"][2:])
+    typed = 4.0 + 32.0 + 1.8 * np.interp(
+        np.array([2, 6, 12]) * 0.3048, july["depth"], july["temperature"]["median"]
+    )  # fmt: skip
+    rows = [
+        f"{day:%Y-%m-%d},10:00,Quarry Hollow Reservoir,{depth},{value:.1f}\n"
+        for depth, value in zip((2, 6, 12), typed, strict=True)
+    ]
     try:
-        path.write_text("\n".join(["date,time,lake,depth_ft,temperature_F", *rows]) + "\n")
-        told = season_guide(read_club(folder), "quarry-hollow", ahead, 1)
+        path.write_text("date,time,lake,depth_ft,temperature_F\n" + "".join(rows))
+        told = season_guide(read_club(folder), "quarry-hollow", "2026-08", 1)
     finally:
         path.unlink()
-    after = told["months"][0]["profile"]
-    moved = np.array(after["temperature"]["median"], float) - usual
-    assert np.nanmin(moved) < -0.2
+    read = told["months"][0]["profile"]["temperature"]
+    (low, middle, high), (low_before, middle_before, high_before) = (
+        np.array([one[name] for name in ("low", "median", "high")], float)
+        for one in (read, august["temperature"])
+    )
+    assert np.nanmax(np.abs(middle - middle_before)) > 0.2
+    assert np.nanmean(high - low) < np.nanmean(high_before - low_before)
     sure, unsure = (" ".join(g["confidence"]["reasons"]) for g in (told, guide))
     assert "No probe readings" in unsure and "No probe readings" not in sure
-    assert "Only 1 probe cast " in sure and "is 1 day old: it still holds the water" in sure
+    assert "Only 1 probe cast " in sure and "days old: it still holds the water" in sure
     # which reading moved what: found, computed, and by how much the water was moved
-    assert f"The reading of {day.day} {day:%B} found" in sure
-    said = re.search(r"found (.+?) °F at \d+ ft where (.+?) °F was computed; "
-                     r"the water there was cooled by (.+?) °F", sure)  # fmt: skip
-    assert said, sure
-    found, computed, by = (float(part) for part in said.groups())
-    assert 0.3 * (computed - found) < by <= computed - found + 0.2
+    found = re.search(
+        rf"reading of {day.day} {day:%B} found (.+?) °F at \d+ ft where (.+?) °F was computed; "
+        r"the water there was (warmed|cooled) by (.+?) °F", sure,
+    )  # fmt: skip
+    assert found, sure
+    value, computed, by = (float(found.group(n)) for n in (1, 2, 4))
+    assert found.group(3) == ("warmed" if value > computed else "cooled")
+    assert 0.2 * abs(value - computed) < by <= abs(value - computed) + 0.2
 
 
 def test_one_storm_more_changes_the_guide(demo):

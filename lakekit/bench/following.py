@@ -36,6 +36,7 @@ TRIED = {
     "shift 0.6 m": {"shift": 0.6},
     "reach 2 m": {"near": 2.0},
     "reach 5 m": {"near": 5.0},
+    "reach 8 m": {"near": 8.0},
     "lean 0": {"lean": 0.0},
     "lean 0.3 m, as before": {"lean": 0.3},
     "spread given back 0": {"relax": 0.0},
