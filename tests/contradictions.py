@@ -3,6 +3,7 @@
 import html
 import io
 import re
+from itertools import pairwise
 
 from pypdf import PdfReader
 
@@ -57,6 +58,8 @@ def contradictions(note, *, deepest):
         *_layers(rows, note, unit),
         *_fish(rows, note, unit),
         *_days(note, unit),
+        *_plan(rows, note, unit),
+        *_whole(rows, note),
         *_wind(rows),
     ]
 
@@ -155,16 +158,16 @@ def _fish(rows, note, unit):
     band = rows.get("Fish band", "").split(" → ")
     now, fish = band[-1], rows.get("For fish", "")
     poor = "no good band" in now
-    if poor != ("o good band" in note["headline"]):
+    if poor != ("no good band for fish" in note["headline"]):
         yield f"band {now!r}, headline {note['headline']!r}"
-    start = re.search(rf"Start at {DEPTH}", note["headline"])
+    start = _starts(note["headline"]).get(_plan_day(note["headline"]))
     edges = re.match(r"([\d.]+)(?:–([\d.]+))? ", now)
     if start and edges:
         low, high = float(edges.group(1)), float(edges.group(2) or edges.group(1))
-        if not low - ROUNDING[unit] <= float(start.group(1)) <= high + ROUNDING[unit]:
-            yield f"start at {start.group(1)}, band {now}"
+        if not low - ROUNDING[unit] <= start <= high + ROUNDING[unit]:
+            yield f"start at {start}, band {now}"
     if start and poor:
-        yield f"start at {start.group(1)} without a good band"
+        yield f"start at {start} without a good band"
     oxygen = [re.search(r"from ([\d.]+)", part) for part in
               rows.get("Low oxygen", "").split(" → ")]  # fmt: skip
     tops = [float(found.group(1)) if found else None for found in oxygen]
@@ -211,9 +214,76 @@ def _days(note, unit):
             yield f"{label}: no layers, and a thermocline: {text}"
         if "no good band" in text and "start" in found:
             yield f"{label}: no good band, and a start: {text}"
-        degrees = re.match(r"(-?\d+) °", text)
+        degrees = re.search(r"(-?\d+) °", text)
         if not degrees or degrees.group(0) not in note["pdf"]:
             yield f"{label}: the printed table has no {text[:6]!r}"
+
+
+DAYS = {"tomorrow": "Tomorrow", "the day after": "The day after", "on day 3": "Day 3"}
+WHEN = "|".join([*DAYS, "once it is over"])
+
+
+def _plan_day(headline):
+    """The row of the day that a headline plans for; None for a storm that outlasts them all."""
+    found = re.findall(rf"\b(?:{WHEN})\b", headline)
+    return DAYS.get(found[-1]) if found else None
+
+
+def _starts(headline):
+    """Start depths that a headline tells, by the row that should tell the same."""
+    day = _plan_day(headline)
+    both = re.search(rf"tart at {DEPTH} tonight and", headline)
+    if both:
+        return dict.fromkeys(("Tonight", day), float(both.group(1)))
+    night = re.search(rf"tart at {DEPTH} tonight", headline)
+    planned = re.search(rf"(?:tart at|tonight,) {DEPTH} (?:{WHEN})", headline)
+    found = {"Tonight": night, day: planned}
+    return {row: float(match.group(1)) for row, match in found.items() if match}
+
+
+def _plan(rows, note, unit):
+    """The start depth of the headline, the rows by day, the changes, the plan and the message."""
+    headline = note["headline"]
+    starts, day = _starts(headline), _plan_day(headline)
+    if not starts and "no good band" not in headline:
+        yield f"no start depth in {headline!r}"
+    by_day = {label.split(",")[0]: text for label, text in note["rows"]}
+    shown = {row: re.match(rf"start at {DEPTH}", by_day.get(row, ""))
+             for row in ("Tonight", *DAYS.values())}  # fmt: skip
+    shown = {row: match and float(match.group(1)) for row, match in shown.items()}
+    for row, start in starts.items():
+        if row is not None and shown[row] != start:
+            yield f"headline's start for {row} is {start}, the row's {shown[row]}"
+    steps = _steps(rows.get("Start depth", ""))
+    if steps[-1] != starts.get(day):
+        yield f"start depth row ends at {steps[-1]}, headline {headline!r}"
+    phrase = re.search(rf"[Ss]tart at [^;]*?(?:{WHEN})", headline)
+    if phrase and note["page"].lower().count(phrase.group().lower()) < 2:
+        yield f"the plan does not say {phrase.group()!r}"
+    size = r"[\d.]+(?:–[\d.]+)? (?:ft|m)(?: \([^)]*\))?"
+    said = re.search(rf"^Plan [^:]*: [^;]*? ({size})(?=[;.]|$)", note["message"], flags=re.M)
+    planned = re.search(rf"; [^;]*? ({size});", by_day.get(day, ""))
+    if said and planned and said.group(1) != planned.group(1):
+        yield f"message plans {said.group(1)}, {day} {planned.group(1)}"
+    moved = [start for start in (steps[1:2] + list(shown.values())) if start is not None]
+    far = MOVED[unit] + ROUNDING[unit]
+    if "Why the start moves" not in rows and any(
+        abs(b - a) > far for a, b in pairwise(moved)
+    ):
+        yield f"the start moves {moved}, and nothing says why"
+
+
+def _whole(rows, note):
+    """Nothing is cut, no count is none of so many, and every row has as many steps as days."""
+    for form in ("pdf", "page", "message"):
+        if "…" in note[form] or "..." in note[form]:
+            yield f"{form}: a text is cut"
+        if re.search(r"\b0 of \d+ years", note[form]):
+            yield f"{form}: 0 of so many years"
+    days = rows.get("When", "").count("→")
+    for label in ("Start depth", "Surface", "Thermocline", "Mixed layer", "Low oxygen"):
+        if rows.get(label, "").count("→") not in (0, days):
+            yield f"{label} has other steps than {rows['When']}"
 
 
 def _wind(rows):

@@ -24,6 +24,8 @@ from lakekit.store import READY
 
 def example(text):
     note = sample_note()
+    days = 5.0 if text == "the old note" else 9.0
+    note["recovery"]["deeper"]["days"]["median"] = days
     return note | {"date": "2026-07-03", "what_if": None, "message": text, "headline": text}
 
 

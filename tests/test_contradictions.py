@@ -93,6 +93,8 @@ def test_notes_of_a_measured_water_do_not_contradict_themselves(measured, tmp_pa
 def sound():
     """A small note without contradiction, as ``read_note`` gives it."""
     rows = [
+        ("When", "Wed 1 Jul → Fri 3 Jul"),
+        ("Start depth", "11 ft → 12 ft"),
         ("Thermocline", "9 ft (6–13) → 13 ft (10–16)"),
         ("Mixed layer", "6 ft (3–8) → 9 ft (6–12)"),
         ("Low oxygen", "from 33–35 ft down → from 36–38 ft down"),
@@ -101,14 +103,16 @@ def sound():
         ("Layers broke", "hardly any chance"),
         ("Thermocline then", "13 ft (9–17) at the SE end, 10 ft (6–15) at the NW end"),
         ("The blow", "W wind at its height Thu 18:00–21:00: warm water to the SE end"),
-        ("Tonight, Sat", "79 °F on top; mixed to 4 ft; thermocline 13 ft; start at 10 ft"),
-        ("Tomorrow, Sun", "79 °F on top; no layers; start at 10 ft"),
-        ("The day after, Mon", "79 °F on top; no layers; no good band for fish"),
+        ("Tonight, Sat", "start at 10 ft; jigs 10 ft (8–14); 79 °F on top; thermocline 13 ft"),
+        ("Tomorrow, Sun", "start at 12 ft; jigs 12 ft (10–15); 79 °F on top; no layers"),
+        ("The day after, Mon", "no good band for fish; 79 °F on top; no layers"),
         ("Day 3, Tue", "79 °F on top; mixed to 4 ft; low oxygen from 36–38 ft down"),
     ]
-    headline = "The layers are deeper: thermocline from 9 ft to 13 ft. Start at 12 ft, deep."
-    page = headline + " ".join(f"{label} {text}" for label, text in rows)
-    return {"headline": headline, "rows": rows, "page": page, "pdf": page, "message": headline}
+    starts = "Start at 10 ft tonight, 12 ft tomorrow"
+    headline = f"The layers are deeper: thermocline from 9 ft to 13 ft. {starts}, deep."
+    page = f"{headline} {starts}; it was 11 ft. " + " ".join(f"{a} {b}" for a, b in rows)
+    message = f"{headline}\nPlan for tomorrow: Jigs 12 ft (10–15)"
+    return {"headline": headline, "rows": rows, "page": page, "pdf": page, "message": message}
 
 
 def changed(note, label, text):
@@ -135,6 +139,14 @@ def test_a_sound_note_passes():
         ("Layers broke", "about 80 %", "but the layers broke"),
         ("Thermocline then", "9 ft (9–17) at the SE end, 10 ft (6–15) at the NW end", "piled end"),
         ("Thermocline then", "13 ft (9–17) at the SE end, 10 ft (6–15) at the E end", "opposite"),
+        # as it was: the start of noon over other starts for tonight and tomorrow
+        ("Tonight, Sat", "start at 4 ft; 79 °F on top", "start for Tonight is 10.0, the row's 4.0"),
+        ("Tomorrow, Sun", "start at 6 ft; 79 °F on top", "start for Tomorrow is 12.0"),
+        ("Tomorrow, Sun", "79 °F on top; no layers", "start for Tomorrow is 12.0"),
+        ("Tomorrow, Sun", "start at 12 ft; jigs 9 ft (8–10); 79 °F on top", "message plans 12"),
+        ("Day 3, Tue", "start at 9 ft; 79 °F on top", "nothing says why"),
+        ("Start depth", "11 ft → 10 ft", "start depth row ends at 10"),
+        ("When", "Wed 1 Jul → Fri 3 Jul → Sat 4 Jul", "other steps"),
         ("Tonight, Sat", "79 °F on top; mixed to 24 ft; thermocline 13 ft", "mixed under"),
         ("Tomorrow, Sun", "79 °F on top; no layers; thermocline 13 ft", "no layers, and"),
         ("Day 3, Tue", "12 °F on top; low oxygen from 9 ft down; start at 20 ft", "without oxygen"),
@@ -151,5 +163,12 @@ def test_the_checker_finds_foreign_units_and_other_headlines():
         {**note, "page": note["page"] + " 24 °C"}, deepest=15.8))  # fmt: skip
     assert any("headline is another" in text for text in contradictions(
         {**note, "message": "The layers held."}, deepest=15.8))  # fmt: skip
+    assert any("is cut" in text for text in contradictions(
+        {**note, "pdf": note["pdf"] + " warm water to…"}, deepest=15.8))  # fmt: skip
+    assert any("so many years" in text for text in contradictions(
+        {**note, "page": note["page"] + " in 0 of 3 years"}, deepest=15.8))  # fmt: skip
+    other = note["page"].replace("tonight, 12 ft tomorrow; it", "tonight, 9 ft tomorrow; it")
+    assert any("the plan does not say" in text for text in contradictions(
+        {**note, "page": other}, deepest=15.8))  # fmt: skip
     assert any("is not within" in text for text in contradictions(
         {**note, "page": note["page"] + " 9 ft (10–12)"}, deepest=15.8))  # fmt: skip

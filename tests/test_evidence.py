@@ -29,6 +29,15 @@ def test_every_recorded_figure_is_told_with_its_rival_and_its_date():
                 assert f"{rival:.1f} {unit}" in rows[label]
 
 
+def test_a_us_guide_tells_misses_in_feet_and_fahrenheit():
+    us, metric = (dict(map(tuple, evidence_rows(units))) for units in ("us", "metric"))
+    for _, label, unit in WHAT:
+        one, other = (float(rows[label].split()[1]) for rows in (us, metric))
+        factor = {"°C": 1.8, "m": 1 / 0.3048}[unit]
+        assert one == pytest.approx(factor * other, abs=0.06 * (1 + factor))
+        assert f" {unit}" not in us[label]
+
+
 def test_the_record_is_not_stale(observations):
     # Carey et al., Environmental Data Initiative 198, 200 and 1254; the shipped defaults' figures
     casts = cast_comparison(observations)

@@ -40,6 +40,7 @@ from lakekit.store import cache_folder
 from lakekit.strata import fronts, stratification
 from lakekit.strata.spread import widened
 from lakekit.tactics.start import Band
+from lakekit.units import depth_text
 from lakekit.weather import prepare_forcing
 from lakekit.weather.schema import FORCING, MEASURED, NEARBY_DAYS, pack_flags
 
@@ -62,8 +63,8 @@ def test_a_summer_front_has_all_its_answers(note):
     assert note["headline"].startswith("The layers ")
     assert len(note["headline"]) <= 200
     assert [label for label, _ in note["changes"]] == [
-        "Surface", "Thermocline", "Mixed layer", "Deep water", "Low oxygen", "Fish band",
-        "For fish", "Layers broke",
+        "When", "Start depth", "Surface", "Thermocline", "Mixed layer", "Deep water",
+        "Low oxygen", "Fish band", "For fish", "Layers broke",
     ]  # fmt: skip
     assert [label for label, _ in note["ahead"]] == [
         "Warm skin by day", "Layers, if deeper (about 75 %)", "Low oxygen's return",
@@ -72,7 +73,7 @@ def test_a_summer_front_has_all_its_answers(note):
     ]  # fmt: skip
     before, after = note["before"], note["after"]
     assert after["surface"]["median"] < before["surface"]["median"] - 1.0
-    assert after["depths"][1]["median"] > before["depths"][1]["median"]
+    assert after["depths"][0]["median"] > before["depths"][0]["median"]
     for state in (before, after):
         for entry in state["depths"]:
             if entry["median"] is not None:
@@ -80,7 +81,13 @@ def test_a_summer_front_has_all_its_answers(note):
         assert state["band"]["top_range"][0] <= state["band"]["top"]
     assert 0.0 <= note["broke_chance"] <= 1.0
     assert note["tactics"]
-    assert note["plan_text"].startswith("The band ")
+    assert note["plan_title"] == "The plan for tomorrow"
+    tonight, tomorrow = note["days"][:2]
+    assert tonight["start_depth"] < tomorrow["start_depth"] == after["band"]["start"]
+    assert note["plan_text"].startswith(
+        f"Start at {depth_text(tonight['start_depth'], 'us')} tonight, "
+        f"{depth_text(tomorrow['start_depth'], 'us')} tomorrow; before the front it was "
+    )
     assert note["hazards"][-1] == DEFER
     json.dumps(note, allow_nan=False)
 
@@ -188,15 +195,15 @@ def test_the_last_front_of_a_record_is_told_as_of_its_end(known):
     note = front_note(club, LAKE, knowledge=cut)
     assert note["title"] == "After the front of 25–27 June 2025"
     assert note["as_of"] == "2025-06-29T23"
-    assert note["after"]["label"] == "Now: Sun 29 June"
+    assert note["after"]["label"] == "Tomorrow: Mon 30 June"
     surface = dict(map(tuple, note["changes"]))["Surface"]
-    assert surface.count("→") == 2  # before, after, now
+    assert surface.count("→") == 2  # before, after, tomorrow
 
 
 def test_a_front_still_blowing_is_told_from_the_hours_ahead(known):
     club, knowledge = known
     note = front_note(club, LAKE, knowledge=ending(knowledge, "2025-06-27T02:00"))
-    assert note["after"]["label"].startswith(("Expected", "After"))
+    assert note["after"]["label"].startswith(("Expected", "After", "Tomorrow"))
     assert note["headline"].startswith("The layers")
 
 
@@ -255,6 +262,29 @@ def test_a_kept_state_is_used_for_exactly_its_weather_lake_and_parameters(known,
     assert said
     state(lake=replace(lake, surroundings="open"))
     assert said
+
+
+def test_a_note_resumes_from_no_other_water(known, tmp_path, monkeypatch):
+    """A record that was behind, one mended and a whole one: each as from an empty cache."""
+    club, knowledge = known
+    few = replace(knowledge, parameters=draw_parameters(knowledge.lake, 2, 5))
+    mended = few.forcing.copy(deep=True)
+    mended["air_temperature"].loc[dict(time=slice("2025-06-05", "2025-06-23"))] -= 5.0
+    records = [
+        ending(few, "2025-06-28T02:00"),
+        ending(replace(few, forcing=mended), "2025-06-29T23:00"),
+        ending(few, "2025-06-29T23:00"),
+    ]
+    one_after_another = [front_note(club, LAKE, knowledge=record) for record in records]
+    for number, note in enumerate(one_after_another[1:], 1):
+        monkeypatch.setenv("LAKEKIT_CACHE", str(tmp_path / f"{number}"))
+        said = []
+        again = front_note(club, LAKE, knowledge=records[number], progress=said.append)
+        assert any("computing" in line for line in said)
+        assert again == note
+    behind, cold, whole = one_after_another
+    assert cold["before"]["surface"]["median"] < whole["before"]["surface"]["median"] - 0.5
+    assert behind["as_of"] != whole["as_of"]
 
 
 def test_a_damaged_state_is_computed_again(known, tmp_path):

@@ -6,18 +6,22 @@ import os
 import subprocess
 import sys
 from pathlib import Path
+from types import SimpleNamespace
 
+import pandas as pd
 import pytest
 from front_kills import example
 from pypdf import PdfReader
 
+from lakekit.fronts.record import read_record
+from lakekit.guide.front.look import last_told, look_at_lakes
 from lakekit.pages.reports import write_front
 from lakekit.store import finish_together, load_dataset
 
 HERE = Path(__file__).parent
 BEFORE_THE_MOVE = ["typesetting", "page", "numbers", "first move", "ready"]
 OF_THE_STATE = ["state half written", "state before its move"]
-BETWEEN_THE_MOVES = ["move 1", "move 2", "move 3", "move 4"]
+BETWEEN_THE_MOVES = ["move 1", "move 2", "move 3", "move 4", "move 5"]
 AT_ANY_TIME = ["2", "20", "60", "150", "300"]  # ms
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork")
@@ -60,12 +64,15 @@ def test_a_kill_before_the_end_changes_nothing(victim, point):
 
 
 def whose(folder):
-    """The text that all four files of the note agree on."""
+    """The text that all four files of the note and the table of fronts agree on."""
     found = {name.rpartition(".")[2]: whole for name, whole in contents(folder).items()
              if "-front-" in name}  # fmt: skip
     assert sorted(found) == ["html", "json", "pdf", "txt"]
     text = found["txt"].decode().strip()
-    assert json.loads(found["json"])["headline"] == text
+    note = json.loads(found["json"])
+    assert note["headline"] == text
+    said = read_record(folder)["said_days"].tolist()
+    assert said == [note["recovery"]["deeper"]["days"]["median"]]
     assert text in found["html"].decode()
     assert text in " ".join(PdfReader(io.BytesIO(found["pdf"])).pages[0].extract_text().split())
     return text
@@ -79,6 +86,16 @@ def test_a_kill_between_the_last_moves_is_ended_by_the_next_reader(victim, point
     finish_together(notes)
     assert whose(notes) == "the new note"
     assert [path for path in notes.iterdir() if path.is_dir()] == []
+
+
+def test_a_look_for_fronts_ends_it_too_and_reads_the_new_note(victim):
+    kill, notes, _ = victim
+    write_front(example("the old note"), notes)
+    assert kill("move 3") == "killed"
+    assert look_at_lakes(SimpleNamespace(invented=True, lakes={}), [], notes) == []
+    assert whose(notes) == "the new note"
+    new = example("the new note")
+    assert last_told(notes, new["lake"]["key"]) == pd.Timestamp(new["storm"]["end"])
 
 
 @pytest.mark.parametrize("point", AT_ANY_TIME)

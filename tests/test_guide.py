@@ -10,8 +10,9 @@ from guide_helpers import beaverdam_club, numbers, short_demo
 
 from lakekit.club import read_club
 from lakekit.errors import ClubError
-from lakekit.guide.season import season_guide, season_months
+from lakekit.guide.season import late_spawn_text, season_guide, season_months
 from lakekit.inputs import ALLOW_OUTSIDE
+from lakekit.tactics.book import read_species
 
 
 @pytest.fixture(scope="module")
@@ -194,3 +195,16 @@ def test_a_lake_whose_weather_cannot_be_read_does_not_stop_the_others(tmp_path):
     guide = season_guide(read_club(folder), "quarry-hollow", "2026-04", 1, progress=told.append)
     assert any(line.startswith("teal-marsh: its trips count without") for line in told)
     assert any(card["rank"] for card in guide["months"][0]["tactics"])
+
+
+@pytest.mark.parametrize(("warmest", "words"), [
+    ((25.0, 27.0, 29.0), None), ((19.0, 21.0, 23.0), "in some years the water never passes 68 °F"),
+    ((15.0, 17.0, 19.0), "in most years the water never passes 68 °F"),
+    ((12.0, 14.0, 18.0), "in a middling year not at all"), ((10.0, 11.0, 12.0), "seldom"),
+])  # fmt: skip
+def test_a_spring_that_comes_late_or_never_warms_past_the_spawn_is_told_in_words(warmest, words):
+    days = np.arange("2025-01-01", "2026-01-01", dtype="datetime64[D]")
+    course = 0.5 - 0.5 * np.cos(2 * np.pi * (np.arange(days.size) - 20) / 365)
+    surface = np.array([1.0 + (top - 1.0) * course for top in warmest])
+    told = late_spawn_text(days, surface, read_species()["white_crappie"], "us")
+    assert told is None if words is None else words in told

@@ -49,9 +49,9 @@ def test_the_column_mixes_with_that_diffusivity():
 def diffuse(values, volumes, conductance, *, source=None, sink=None, up=None, down=None):
     n = volumes.size
     zero = np.zeros(n)
-    values = np.ascontiguousarray(values, float)
+    values = np.array(values, float)
     mixing.diffuse(
-        values, 0, volumes, conductance,
+        values[0], values[1], 0, volumes, conductance,
         np.zeros_like(values) if source is None else source,
         zero if sink is None else sink, zero if up is None else up,
         zero if down is None else down, np.empty(n),
@@ -74,7 +74,7 @@ def test_diffusion_spreads_a_cosine_at_the_analytic_rate():
     n, height, diffusivity, step = 100, 10.0, 1e-5, 600.0
     thickness = height / n
     depth = (np.arange(n) + 0.5) * thickness
-    values = 10.0 + np.cos(np.pi * depth / height)[None]
+    values = np.tile(10.0 + np.cos(np.pi * depth / height), (2, 1))
     conductance = np.full(n, diffusivity * step / thickness)
     for _ in range(1000):
         values = diffuse(values, np.full(n, thickness), conductance)
@@ -88,10 +88,10 @@ def test_uniform_water_stays_uniform_in_a_flow():
     # in at layer 3, out at layer 7: all faces between carry the flow downward
     n = 10
     volumes = np.full(n, 100.0)
-    down, sink, source = np.zeros(n), np.zeros(n), np.zeros((1, n))
-    down[3:7], sink[7], source[0, 3] = 40.0, 40.0, 40.0 * 12.0
+    down, sink, source = np.zeros(n), np.zeros(n), np.zeros((2, n))
+    down[3:7], sink[7], source[:, 3] = 40.0, 40.0, 40.0 * 12.0
     out = diffuse(
-        np.full((1, n), 12.0), volumes, np.full(n, 5.0), source=source, sink=sink, down=down
+        np.full((2, n), 12.0), volumes, np.full(n, 5.0), source=source, sink=sink, down=down
     )
     np.testing.assert_allclose(out, 12.0, rtol=1e-13)
 

@@ -91,3 +91,33 @@ def test_winter_ends_where_each_species_has_it():
     crappie = daily_phases(DAYS, temperature, temperature > 16, FISH)
     assert set(perch[spring]) == {"pre_spawn"}
     assert set(crappie[spring]) == {"winter"}
+
+
+def test_layers_that_go_in_warm_water_make_no_turnover():
+    """Kansas Dept of Wildlife & Parks 2006, 2008: fish rise as water falls into the upper 60s F.
+
+    A murky, shallow lake is often mixed for good in August; that is still summer.
+    """
+    temperature = surface()
+    phases = daily_phases(DAYS, temperature, temperature > 26, FISH)
+    assert "turnover" not in phases
+    falling = np.gradient(temperature) < 0
+    assert set(phases[falling & (temperature > 21)]) <= {"summer", "post_spawn"}
+    assert set(phases[falling & (temperature < 19) & (temperature > 9)]) == {"fall"}
+
+
+def test_a_far_northern_lake_spawns_late_and_not_all_summer():
+    """Univ. of Tennessee thesis, 1992: spawning from mid-April to early June, some 50 days."""
+    temperature = surface(warmest=18.5, coldest=0.5)
+    phases = daily_phases(DAYS, temperature, temperature > 15, FISH)[:366]
+    warmest = int(np.argmax(temperature[:366]))
+    spawning = np.flatnonzero(phases == "spawn")
+    assert 0 < spawning.size <= 50 and spawning.max() <= warmest
+    late = DAYS[:366] >= np.datetime64("2024-09-20")
+    assert set(phases[late]) <= {"fall", "turnover", "winter"}
+
+
+def test_a_lake_too_cold_to_spawn_in_has_no_spawn_and_a_fall_all_the_same():
+    phases = daily_phases(DAYS, surface(warmest=14.0, coldest=0.5), np.zeros(DAYS.size), FISH)
+    assert not {"spawn", "post_spawn"} & set(phases)
+    assert {"winter", "pre_spawn", "fall"} <= set(phases)

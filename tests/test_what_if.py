@@ -126,7 +126,7 @@ def test_a_stronger_storm_does_more(known):
     assert strong["title"].startswith("What if: 18 m/s") or "40 mph" in strong["title"]
     assert "would" in strong["headline"]
     assert strong["before"]["label"].startswith("Now: ")
-    assert strong["plan_title"] == "The plan if it comes"
+    assert strong["plan_title"] == "The plan if it comes, the day after"
     causes = strong["storm"]["causes"]
     assert causes["wind"] + causes["cooling"] == pytest.approx(1.0, abs=1e-9)
     assert any(text.startswith("In such a storm") for text in strong["hazards"])

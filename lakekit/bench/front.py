@@ -9,8 +9,9 @@ string is that of its own temperatures and the computed oxygen.
 
 Self-consistency, so called: days until the thermocline is back, from the noon after each front
 under other years' weather, against the same column under the weather that came; beside the
-trade's rule of two or three hot calm days. It tells what not knowing the weather costs, and
-nothing of whether the column is right.
+trade's rule of two or three hot calm days, and the half of the past years whose ten days before
+that noon were most alike in air and wind. It tells what not knowing the weather costs, and nothing
+of whether the column is right. "Not within 30 days", where that is said, is right where it came so.
 """
 
 import tempfile
@@ -41,6 +42,8 @@ HORIZON = 30.0  # days
 USUAL_DAYS = 14  # whose noon values give "no change" its range
 RANGE = (0.1, 0.9)
 DAYS = (1, 2, 3)  # after the noon after the front
+ALIKE = ("air_temperature", "wind_speed")  # by whose means past years are held to begin alike
+ALIKE_DAYS = 10
 PHASE = "summer"  # in which every front of the string is told, so that no phase moves the start
 
 
@@ -311,20 +314,17 @@ def self_consistency(lake, forcing, years, *, prefix):
             lake, record, end_state(run), noon - HOUR, 35, parameters=parameters, years=chosen
         )
         ahead = run_layers(traces, lake)
-        told = np.array(
-            [_days(front, past, ahead.isel(trace=i))[0] for i in range(ahead.sizes["trace"])]
-        )
-        low, middle, high = days_range(told, traces=len(told), horizon=HORIZON)
+        told = _told_days(front, past, ahead, what)
+        half = _alike(record, forcing, traces["year"].to_numpy(), noon)
+        alike = _told_days(front, past, ahead.isel(trace=half), what)
         two, three = trade_rule_days(front["end"], real, utc_offset=zone)
-        rows.append((truth, low, high, middle, len(told), two, three, what == "broken"))
+        rows.append((truth, *told, *alike, ahead.sizes["trace"], two, three, what == "broken"))
     return _consistency_figures(rows, prefix)
 
 
 def _consistency_figures(rows, prefix):
-    truth, low, high, middle, count, two, three, broken = (
-        np.array(x, float) for x in zip(*rows, strict=True)
-    )
-    truth, two, middle = (np.minimum(x, HORIZON) for x in (truth, two, middle))
+    columns = np.minimum(np.array(rows, float).T, HORIZON)  # not within it is the horizon itself
+    truth, low, middle, high, *alike, count, two, three, broken = columns
     apart = {}
     for what, mine in (("broken", broken == 1.0), ("deeper", broken == 0.0)):
         apart |= {
@@ -345,6 +345,8 @@ def _consistency_figures(rows, prefix):
         f"{prefix}_error_days": _error(middle, truth),
         f"{prefix}_bias_days": float((middle - truth).mean()),
         f"{prefix}_covered_pct": _covered(truth, low - 0.5, high + 0.5),
+        f"{prefix}_alike_error_days": _error(alike[1], truth),
+        f"{prefix}_alike_covered_pct": _covered(truth, alike[0] - 0.5, alike[2] + 0.5),
         f"{prefix}_rule_error_days": _error(np.full(truth.size, rule), truth),
         f"{prefix}_rule_covered_pct": 100.0 * float(inside.mean()),
         f"{prefix}_rule_in_real_weather_error_days": _error(two, truth),
@@ -360,6 +362,28 @@ def _days(front, past, ahead):
         return None, None
     row = table.iloc[0]
     return float(row["thermocline_days"]), "broken" if row["broke"] else "deeper"
+
+
+def _told_days(front, past, ahead, what):
+    """The range that a note tells: of the years whose weather lets the front take as much."""
+    days = [_days(front, past, ahead.isel(trace=i)) for i in range(ahead.sizes["trace"])]
+    lost = [number for number, kind in days if kind == what] or [number for number, _ in days]
+    return days_range(lost, traces=len(lost), horizon=HORIZON)
+
+
+def _alike(record, forcing, years, noon):
+    """Numbers of the half of the years whose days before were most like those before a noon."""
+    span = pd.Timedelta(days=ALIKE_DAYS)
+
+    def means(weather, time):
+        part = weather[list(ALIKE)].sel(time=slice(time - span, time - HOUR))
+        return [float(part[name].mean()) for name in ALIKE]
+
+    past = np.array([means(record, noon - pd.DateOffset(years=noon.year - y)) for y in years])
+    away = (past - means(forcing, noon)) / np.maximum(past.std(axis=0), 1e-9)
+    # the oldest may begin before its record: it is no more alike than the others
+    away = np.where(np.isfinite(away), away, np.inf)
+    return np.sort(np.argsort((away**2).sum(axis=1), kind="stable")[: (len(years) + 1) // 2])
 
 
 def _error(estimate, truth):
@@ -417,8 +441,11 @@ def table(figures):
         "traces_least", 0), ("median days", "recovery_days_median", 1),
         ("not back in 30 days, %", "not_back_in_30_days_pct", 0), ("mean error, days",
         "error_days", 1), ("  bias, days", "bias_days", 1), ("  covered, %", "covered_pct", 0),
+        ("half of the years, most alike: error", "alike_error_days", 1),
+        ("  covered, %", "alike_covered_pct", 0),
         ("trade's rule, 2-3 days: error", "rule_error_days", 1),
         ("  covered (1.5 to 3.5 days), %", "rule_covered_pct", 0),
+        ("  two hot calm days that came", "rule_in_real_weather_error_days", 1),
         ("broken: fronts", "broken_recoveries", 0),
         ("  median days", "broken_recovery_days_median", 1),
         ("  mean error, days", "broken_error_days", 1),
@@ -427,7 +454,6 @@ def table(figures):
         ("  median days", "deeper_recovery_days_median", 1),
         ("  mean error, days", "deeper_error_days", 1),
         ("  covered, %", "deeper_covered_pct", 0),
-        ("  two hot calm days that came", "rule_in_real_weather_error_days", 1),
     ):  # fmt: skip
         cells = [value(f"front_{place}_{key}", digits) for place in ("beaverdam", "demo")]
         lines.append(f"{label:<34}{cells[0]:>16}{cells[1]:>16}")

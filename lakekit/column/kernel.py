@@ -141,7 +141,7 @@ def march(
     ratio = np.empty(layers)
     up, down, sink = np.zeros(layers), np.zeros(layers), np.zeros(layers)
     source = np.zeros((2, layers))
-    values = np.empty((2, layers))
+    temperature, oxygen = np.empty(layers), np.empty(layers)
     densities = np.empty(layers)
     first = np.empty(layers, np.int64)
     pool, moment = np.empty(layers), np.empty(layers)
@@ -155,7 +155,6 @@ def march(
             break
 
     for m in range(members):
-        temperature, oxygen = values[0], values[1]
         for i in range(layers):
             temperature[i] = temperatures[m, i]
             oxygen[i] = balances[m, i]
@@ -243,7 +242,9 @@ def march(
                 if stirred_from < faces[i + 1] - level < stirred_to:
                     mixing += AERATOR_DIFFUSIVITY
                 conductance[i] = mixing * areas[i + 1] * HOUR / distance
-            diffuse(values, top, volumes, conductance, source, sink, up, down, ratio)
+            diffuse(
+                temperature, oxygen, top, volumes, conductance, source, sink, up, down, ratio
+            )
             if flowing:
                 for i in range(top, layers):
                     if sink[i] != 0.0:

@@ -11,13 +11,36 @@ from .surface import GRAVITY
 from .water import THERMAL_DIFFUSIVITY, density
 
 STABILITY_FLOOR = 7.5e-5  # 1/s2, Fang & Stefan 1996
-GREATEST = STABILITY_FLOOR**-0.43
+POWER = -0.43  # of stability, Hondzo & Stefan 1993
+GREATEST = STABILITY_FLOOR**POWER
+
+# The power of a number written m 2^e, 1 <= m < 2, is that of the middle of the 256th in which m
+# lies, three terms of a series from there, and that of 2^e: to 1e-11, in a third of the time.
+_MIDDLES = 1.0 + (np.arange(256) + 0.5) / 256
+_PER_MIDDLE, _OF_MIDDLES = 1.0 / _MIDDLES, _MIDDLES**POWER
+_LOWEST, _HIGHEST = -14, 4  # e: from below the floor to more than any water has
+_OF_TWOS = 2.0 ** (POWER * np.arange(_LOWEST, _HIGHEST))
 
 
 @compiled
 def diffusivity_scale(area):
     """What :func:`hypolimnetic_diffusivity` scales with on a lake of ``area`` [m2]."""
     return 8.17e-8 * (area * 1e-6) ** 0.56
+
+
+@compiled
+def power_of_stability(stability):
+    """``stability ** POWER`` for a stability from the floor up, by a table."""
+    if stability >= 2.0 ** (_HIGHEST - 1):
+        return stability**POWER
+    bits = np.float64(stability).view(np.int64)
+    part = bits & 0xFFFFFFFFFFFFF
+    k = part >> 44
+    off = np.int64(part | 0x3FF0000000000000).view(np.float64) * _PER_MIDDLE[k] - 1.0
+    series = 1.0 + off * POWER * (
+        1.0 + off * (POWER - 1.0) / 2.0 * (1.0 + off * (POWER - 2.0) / 3.0)
+    )
+    return _OF_MIDDLES[k] * series * _OF_TWOS[(bits >> 52) - 1023 - _LOWEST]
 
 
 @compiled
@@ -40,7 +63,7 @@ def hypolimnetic_diffusivity(stability, scale):
     """
     if stability <= STABILITY_FLOOR:
         return scale * GREATEST
-    return scale * stability**-0.43
+    return scale * power_of_stability(stability)
 
 
 @compiled
@@ -50,16 +73,16 @@ def buoyancy_frequency_squared(upper, lower, distance):
 
 
 @compiled
-def diffuse(values, top, volumes, conductance, source, sink, up, down, ratio):
-    """One implicit step of diffusion, advection and first-order loss, for several tracers.
+def diffuse(temperature, oxygen, top, volumes, conductance, source, sink, up, down, ratio):
+    """One implicit step of diffusion, advection and first-order loss, both tracers at once.
 
     Parameters
     ----------
-    values : array (tracers, n), changed in place
+    temperature, oxygen : array (n,), changed in place
     top : int, first layer under water
     volumes : array (n,) [m3]
     conductance : array (n,) [m3], between layers i and i + 1: K A dt / distance
-    source : array (tracers, n) [amount], brought into each layer in the step
+    source : array (2, n) [amount], brought into each layer in the step
     sink : array (n,) [m3], water taken out of each layer in the step
     up, down : array (n,) [m3], water moved across the face below layer i, upward and downward
     ratio : array (n,), work space
@@ -69,33 +92,29 @@ def diffuse(values, top, volumes, conductance, source, sink, up, down, ratio):
     First-order upwind and backward Euler: unconditionally stable, creates no new extremes, and
     conserves each tracer to rounding (Thomas algorithm).
     """
-    tracers, layers = values.shape
+    layers = temperature.size
     last = layers - 1
-    previous_link = 0.0
+    link, above, through, back = 0.0, 0.0, 0.0, 0.0
+    warmth, gas = 0.0, 0.0
     for i in range(top, layers):
         volume = volumes[i]
-        diagonal = volume + sink[i]
-        below = 0.0
+        diagonal, below = volume + sink[i], 0.0
         if i < last:
-            below = -(conductance[i] + up[i])
-            diagonal += conductance[i] + down[i]
-        if i > top:
-            above = -(conductance[i - 1] + down[i - 1])
-            diagonal += conductance[i - 1] + up[i - 1]
-            pivot = 1.0 / (diagonal - above * previous_link)
-            for m in range(tracers):
-                values[m, i] = (
-                    values[m, i] * volume + source[m, i] - above * values[m, i - 1]
-                ) * pivot
-        else:
-            pivot = 1.0 / diagonal
-            for m in range(tracers):
-                values[m, i] = (values[m, i] * volume + source[m, i]) * pivot
-        previous_link = below * pivot
-        ratio[i] = previous_link
+            below = conductance[i] + up[i]
+            through = conductance[i] + down[i]
+            diagonal += through
+        diagonal += back  # what rises through the face above
+        pivot = 1.0 / (diagonal - above * link)
+        warmth = (temperature[i] * volume + source[0, i] + above * warmth) * pivot
+        gas = (oxygen[i] * volume + source[1, i] + above * gas) * pivot
+        temperature[i], oxygen[i] = warmth, gas
+        link = below * pivot
+        ratio[i] = link
+        above, back = through, below
     for i in range(last - 1, top - 1, -1):
-        for m in range(tracers):
-            values[m, i] -= ratio[i] * values[m, i + 1]
+        warmth = temperature[i] + ratio[i] * warmth
+        gas = oxygen[i] + ratio[i] * gas
+        temperature[i], oxygen[i] = warmth, gas
 
 
 @compiled
@@ -120,11 +139,17 @@ def convect(temperature, oxygen, top, volumes, centres, densities, first, pool, 
     Pools of adjacent layers are merged until none is heavier than the next; the result is stable
     everywhere and keeps the volume-weighted mean of each pool.
     """
-    layers = temperature.size
+    heaviest = temperature.size - 2
+    while heaviest >= top and densities[heaviest] <= densities[heaviest + 1]:
+        heaviest -= 1
+    if heaviest < top:
+        return 0.0
+    layers = heaviest + 2  # all below is stable, and enters only where it is reached
     count = 0
     released = 0.0
     merged = False
-    for i in range(top, layers):
+    i = top
+    while i < layers:
         first[count] = i
         pool[count] = volumes[i]
         moment[count] = volumes[i] * centres[i]
@@ -148,6 +173,9 @@ def convect(temperature, oxygen, top, volumes, centres, densities, first, pool, 
             pool[count - 2] = volume
             moment[count - 2] += moment[count - 1]
             count -= 1
+        i += 1
+        if i == layers and i < temperature.size and densities[first[count - 1]] > densities[i]:
+            layers += 1
     if merged:
         for k in range(count):
             begin = first[k]

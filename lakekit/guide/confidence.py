@@ -114,6 +114,7 @@ def moved_sentences(knowledge):
     if knowledge.log_readings:
         said.append(
             f"{knowledge.log_readings} days of surface temperature or clarity in the log count "
-            "too, as 1 °C rough: where on the lake they were taken is not known."
+            f"too, give or take {_degrees(1.0, units)}: where on the lake they were taken is not "
+            "known."
         )
     return said

@@ -3,13 +3,16 @@
 import json
 from pathlib import Path
 
+from lakekit.units import FOOT
+
 RECORDS = Path(__file__).parent / "recorded.json"
 WHAT = (
     ("rmse_c", "Temperature, whole profile", "°C"),
-    ("surface_rmse_c", "Temperature, top metre", "°C"),
+    ("surface_rmse_c", "Temperature at the top", "°C"),
     ("thermocline_mae_m", "Thermocline depth", "m"),
     ("oxygen3_mae_m", "Depth of 3 mg/L oxygen", "m"),
 )
+US = {"°C": ("°F", 1.8), "m": ("ft", 1 / FOOT)}  # of differences
 PLACES = (
     ("beaverdam", "Beaverdam"),
     ("fallingcreek", "Falling Creek"),
@@ -24,14 +27,15 @@ def recorded(bench):
     return (entry["figures"], entry["date"]) if entry else ({}, None)
 
 
-def evidence_rows():
+def evidence_rows(units="metric"):
     """How good the water column has been on measured reservoirs, as short (label, text) rows.
 
     Short, because a printed row that is cut would show one reservoir and hide the other.
     """
     figures, date = recorded("accuracy")
     rows = []
-    for key, label, unit in WHAT:
+    for key, label, metric in WHAT:
+        unit, scale = US[metric] if units == "us" else (metric, 1.0)
         said = []
         for place, name in PLACES:
             miss, fitted, rival = (
@@ -41,11 +45,11 @@ def evidence_rows():
             if miss is None:
                 continue
             beside = [
-                f"{word} {value:.1f} {unit}"
+                f"{word} {scale * value:.1f} {unit}"
                 for word, value in (("fitted", fitted), ("rival", rival))
                 if value is not None
             ]
-            said.append(f"{name} {miss:.1f} {unit} ({', '.join(beside)})")
+            said.append(f"{name} {scale * miss:.1f} {unit} ({', '.join(beside)})")
         if said:
             rows.append([label, f"{'; '.join(said)}."])
     if rows:

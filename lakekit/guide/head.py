@@ -29,7 +29,7 @@ def report_head(club, knowledge, *, kind):
         "demo": knowledge.invented,
         "lake": lake_facts(club, knowledge.lake),
         "made_with": f"lakekit {lakekit.__version__}",
-        "method": method_of(knowledge.species),
+        "method": method_of(knowledge.species, club.units),
         "sources": sources_of(knowledge.species),
         "cautions": list(CAUTIONS),
     }

@@ -308,11 +308,14 @@ def _front_text(month, units, years, layered):
     def often(share):
         if years < FEW_YEARS:
             return f"in {years_text(share * years, years)}"
-        return f"in {round(100 * share)} % of such months"
+        percent = round(100 * share)
+        return "in every such month" if percent >= 98 else f"in {percent} % of such months"
 
     deepening = float(month["front_deepening"].values[1])
     text = f"A front breaks the layers {often(broke)}" if broke >= 0.01 else "No front broke them"
-    if np.isfinite(deepening):
+    if np.isfinite(deepening) and often(chance) == often(broke):
+        text += f", or pushes them about {depth_text(deepening, units)} deeper"
+    elif np.isfinite(deepening):
         text += f" and pushes them deeper, by about {depth_text(deepening, units)}, {often(chance)}"
     back = float(month["recovery_chance"])
     days = month["recovery_days"].values

@@ -19,13 +19,15 @@ from lakekit.guide.words import date_spread_text, date_text, weather_text
 from lakekit.shown import Report
 from lakekit.strata.odds import monthly_odds
 from lakekit.strata.spread import LATE, cast_misses, own_scale
-from lakekit.tactics.phase import daily_phases, spawn_window
-from lakekit.units import shown
+from lakekit.tactics.phase import daily_phases, first_rise, spawn_window
+from lakekit.units import shown, temperature_text
 from lakekit.waters.kept import content_key, kept
 from lakekit.waters.knowledge import gather, gather_all
 
 # depth of a cove [m] -> degC above open water in spring (common practice, no source)
 COVE_WARMTH = ((1.0, 4.0), (3.0, 0.0))
+YEAR = 360  # days that hold a spring and a summer
+GONE = "Layers gone for the year"  # in water too warm to call it autumn's turnover
 LEFT = pd.Timedelta(days=10)  # of a month that is still planned
 
 
@@ -116,7 +118,7 @@ def season_guide(club, key, start=None, months=12, *, knowledge=None, progress=N
         "as_of_text": f"{date_text(knowledge.as_of)} {pd.Timestamp(knowledge.as_of).year}",
         "weather": {"text": weather_text(knowledge.forcing)},
         "confidence": confidence(lake, knowledge, odds),
-        "evidence": evidence_rows(),
+        "evidence": evidence_rows(club.units),
         "dates": _season_dates(odds, within, surface[:, within], knowledge),
         "months": pages,
         "rules": _rules(lake),
@@ -208,7 +210,8 @@ def _season_dates(odds, within, surface, knowledge):
     for label, name in (("Layers set up", "onset"), ("Autumn turnover", "turnover")):
         quantiles = odds[f"{name}_day"].values
         if np.isfinite(quantiles).all():
-            rows.append([label, date_spread_text(quantiles)])
+            warm = name == "turnover" and _warm_on(quantiles[1], days, surface[1], species)
+            rows.append([GONE if warm else label, date_spread_text(quantiles)])
         else:
             seen = float(np.nanmax(odds["layered_chance"].values)) > 0.5
             rows.append(
@@ -223,6 +226,8 @@ def _season_dates(odds, within, surface, knowledge):
                 f"{date_text(window['first'])} (first coves) to {date_text(window['last'])}",
             ]
         )
+    elif (late := late_spawn_text(days, surface, species, knowledge.units)) is not None:
+        rows.append([f"Spawn, {species.name}", late])
     rows += _cove_dates(days, surface[1], knowledge)
     return rows + best_reading_day(odds, knowledge)
 
@@ -242,6 +247,43 @@ def best_reading_day(odds, knowledge):
         return []
     best = day[open_now][np.nanargmax(worth[open_now])]
     return [["Best day for the next cast", f"about {date_text(best)}: it tells most then"]]
+
+
+def _warm_on(day_of_year, days, surface, species):
+    """Whether the water of a day is too warm for its mixing to be autumn's turnover."""
+    of_year = pd.DatetimeIndex(days).day_of_year.to_numpy()
+    at = np.flatnonzero(of_year == (round(float(day_of_year)) - 1) % 365 + 1)
+    return bool(at.size) and surface[at[0]] > species.spawn_mostly[1]
+
+
+def late_spawn_text(days, surface, species, units):
+    """What is told where a whole year's water, or a cool year's, never warms past the spawn.
+
+    Parameters
+    ----------
+    days : (n,) datetime64
+    surface : (3, n) float
+        Surface temperature of a cool, a middling and a warm year [degC].
+    species : lakekit.tactics.book.Species
+    units : str
+
+    Returns
+    -------
+    str or None
+        None for less than a year, and where the range is passed in every year.
+    """
+    low, high = species.spawn_mostly
+    if len(days) < YEAR or np.nanmax(surface[0]) > high:
+        return None
+    begins, middle = first_rise(surface[2], low), first_rise(surface[1], low)
+    if begins is None:
+        return f"seldom: the water hardly warms to {temperature_text(low, units)}"
+    early = f"about {date_text(days[begins])} in a warm year"
+    top = temperature_text(high, units)
+    if middle is None:
+        return f"{early}, in a middling year not at all"
+    rest = "some years" if np.nanmax(surface[1]) > high else "most years"
+    return f"{date_text(days[middle])}, {early}; in {rest} the water never passes {top}"
 
 
 def _cove_dates(days, surface, knowledge):

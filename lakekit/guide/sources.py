@@ -5,8 +5,8 @@ METHOD = (
     "hour, on its own depth-area curve, from the weather record named at the foot of each page.",
     "Months up to the record's end are a hindcast under their own weather. Later months are odds: "
     "the last state of the lake run forward under each past year's weather (Day 1985).",
-    "The thermocline is the middle of the steepest density step across one metre, where top and "
-    "bottom differ by more than 2 °C.",
+    "The thermocline is the middle of the steepest density step across {step}, where top and "
+    "bottom differ by more than {degrees}.",
     "Tactics come from a table of common practice; their order comes from the club's own log, or "
     "there is none. An angler picks the tactic that suits the day, and a log cannot undo that.",
 )
@@ -27,14 +27,15 @@ CAUTIONS = (
 )
 
 
-def method_of(species):
-    """How a guide for a species was made."""
+def method_of(species, units):
+    """How a guide for a species was made, in the club's units."""
+    step, degrees = ("3 ft", "4 °F") if units == "us" else ("1 m", "2 °C")
     enough, limit, least = species.oxygen_zone
     oxygen = (
         f"Oxygen for {species.name}: {least:g} to {enough:g} mg/L is shown as a zone, {limit:g} "
         f"mg/L as its limit ({species.oxygen_source})."
     )
-    return [*METHOD, oxygen]
+    return [*(row.format(step=step, degrees=degrees) for row in METHOD), oxygen]
 
 
 def sources_of(species):

@@ -28,6 +28,7 @@ BAND_REASONS = {
     "fall": "up with the cooling water, near brush and drop-offs",
     "mixed": "where cover puts them; the lake is mixed",
     "under_ice": "where it is warmest; coldest on top, under ice",
+    "leaving": "at the first cover and drops off the spawning coves",
     "spawning": "at the cover they spawn on, whatever the open water does",
     "warm_and_squeezed": "no good band: the cool water lacks oxygen and the water with oxygen is "
     "too warm; fish are then held just above the oxygen-poor water",

@@ -31,8 +31,8 @@ def date_spread_text(quantiles):
 
 
 def years_text(count, years):
-    """How many years of how many, as ``3 of 4 years``."""
-    return f"{round(float(count))} of {int(years)} years"
+    """How many years of how many, as ``3 of 4 years`` or ``none of 4 years``."""
+    return f"{round(float(count)) or 'none'} of {int(years)} years"
 
 
 def share_text(share, count, years):

@@ -366,7 +366,7 @@ def front_document(note):
         "plan_title": plan_title,
         "tactics": note["tactics"],
         "days": note["day_table"],
-        "days-from": note["day_rows"][-1][1],
+        "days-from": note["day_rows"][len(note["day_table"]) - 1 :],
         "sections": summaries.front_sections({**note, "day_rows": []}),
         "mind": whole_rows(
             unique([*note["hazards"], *note["cautions"]]), room=620, rest="see the web page"

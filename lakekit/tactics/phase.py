@@ -10,7 +10,10 @@ POST_SPAWN_DAYS = (
     35  # how long after the spawn it is called post-spawn (common practice, no source)
 )
 TURNOVER_DAYS = 14  # how long after autumn's break-up the water is called turning over
-SPAWN_LATEST_DAYS = 75  # a spring that never warms past the range ends the spawn here
+# A spawn that no warmth ends: mid-April to early June in one reservoir (Univ. of Tennessee M.S.
+# thesis, 1992, Douglas Reservoir), and never past the year's warmest day.
+SPAWN_LATEST_DAYS = 50
+COOLED = 2.0  # degC below the year's warmest from which a cool lake's fall is told (no source)
 
 PHASE_NAMES = {
     "winter": "winter",
@@ -29,8 +32,11 @@ def daily_phases(days, surface_temperature, stratified, species):
     A spring spawn begins when the smoothed surface temperature first passes the bottom of the
     range in which most of the species spawns and ends when it passes the top; before it the
     rising water is pre-spawn, after it post-spawn, then summer until the surface turns and falls
-    back below the top of the spawning range or autumn's layers go. A southern-hemisphere lake
-    needs no special case: the year is cut at its own coldest day.
+    back below the top of the spawning range: fish rise as the water falls into the upper 60s
+    degF (Kansas Dept of Wildlife & Parks 2006, 2008), so layers that go in August's warm water
+    make no turnover. A lake that never warms past the range spawns until its warmest day, 50 days
+    at the most; one that never reaches it has no spawn. A southern-hemisphere lake needs no
+    special case: the year is cut at its own coldest day.
 
     Parameters
     ----------
@@ -95,26 +101,25 @@ def _one_year(smooth, layered, species):
     rising = index <= peak
     warm_enough = np.flatnonzero(rising & (smooth >= low))
     # A record that begins warmer than the range begins after the spawn.
-    begin = int(warm_enough[0]) if warm_enough.size else n
+    begin = int(warm_enough[0]) if warm_enough.size else peak
     began_before = begin == 0 and smooth[0] > high
     over = np.flatnonzero(rising & (smooth > high))
-    end = int(over[0]) if over.size else min(n, begin + SPAWN_LATEST_DAYS)
+    end = int(over[0]) if over.size else peak
     end = max(begin, min(end, begin + SPAWN_LATEST_DAYS))
 
     phases = np.full(n, "summer", dtype=object)
     phases[:begin] = "pre_spawn"
     phases[begin:end] = "spawn"
-    post_end = end if began_before else min(n, end + POST_SPAWN_DAYS)
+    unspawned = began_before or end == begin
+    post_end = end if unspawned else min(n, end + POST_SPAWN_DAYS)
     phases[end:post_end] = "post_spawn"
 
-    falling = index > max(peak, end)
-    phases[falling & (smooth < high)] = "fall"
+    fallen = (index > max(peak, end)) & (smooth < min(high, smooth[peak] - COOLED))
+    phases[fallen] = "fall"
     layered_days = np.flatnonzero(layered)
     if layered_days.size and layered_days[-1] > peak and layered_days[-1] < n - 1:
         gone = layered_days[-1] + 1
-        late = falling & (index >= gone)
-        phases[late & (index < gone + TURNOVER_DAYS)] = "turnover"
-        phases[late & (index >= gone + TURNOVER_DAYS)] = "fall"
+        phases[fallen & (index >= gone) & (index < gone + TURNOVER_DAYS)] = "turnover"
     phases[(smooth < species.cold) & (phases != "spawn")] = "winter"
     return phases
 
@@ -135,6 +140,14 @@ def month_phase(phases):
     ordered = tuple(dict.fromkeys(phases))
     counts = {phase: sum(p == phase for p in phases) for phase in ordered}
     return max(ordered, key=lambda phase: counts[phase]), ordered
+
+
+def first_rise(series, level):
+    """Position at which a week's mean first rises to a level; None where it never does."""
+    smooth = pd.Series(series).rolling(7, center=True, min_periods=1).mean().to_numpy()
+    over = smooth >= level
+    rise = np.flatnonzero(over[1:] & ~over[:-1])
+    return int(rise[0]) + 1 if rise.size else None
 
 
 def spawn_window(days, surface_low, surface_median, surface_high, species):
@@ -159,13 +172,6 @@ def spawn_window(days, surface_low, surface_median, surface_high, species):
     """
     days = np.asarray(days, dtype="datetime64[D]")
     low, high = species.spawn_mostly
-
-    def first_rise(series, level):
-        smooth = pd.Series(series).rolling(7, center=True, min_periods=1).mean().to_numpy()
-        over = smooth >= level
-        rise = np.flatnonzero(over[1:] & ~over[:-1])
-        return int(rise[0]) + 1 if rise.size else None
-
     first = first_rise(surface_high, low)
     middle = first_rise(surface_median, (low + high) / 2)
     last = first_rise(surface_low, high)

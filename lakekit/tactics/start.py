@@ -12,6 +12,8 @@ THINNEST = 1.0  # m: a band thinner than this is widened to it (common practice,
 RUNG = (0.6, 1.5)  # m between the start and the next depth: least and most
 SHALLOWEST = 0.5  # m: no rung above it
 NEAR_FLOOR = 1.0  # m
+NEAR_BASE = 1.0  # m below the mixed layer that are still called its base
+OFF_BOTTOM = 0.3  # m: no rung in the mud (common practice, no source)
 MISS = 0.5  # m: a tactic that misses the band by this little is set at its own edge
 FELT = 0.7  # degC that a rung must be warmer or cooler to be called so
 
@@ -106,7 +108,7 @@ def hold(
     squeezed = layered and water[grid <= floor].min() > species.warm
     reason = "warm_and_squeezed" if squeezed else _reason(
         start, base, upper=upper, floor=floor, bottom=bottom, species=species, phase=phase,
-        layered=layered, iced=iced,
+        layered=layered, iced=iced, mixed_layer=mixed_layer,
     )  # fmt: skip
     band = Band(top, base, not squeezed, reason)
     ladder = _ladder(
@@ -140,19 +142,23 @@ def _peak(grid, suits, reach):
     return start, top, base
 
 
-def _reason(start, base, *, upper, floor, bottom, species, phase, layered, iced):
+def _reason(start, base, *, upper, floor, bottom, species, phase, layered, iced, mixed_layer):
     if phase == "spawn":
         return "spawning"
     if iced:
         return "under_ice"
     if phase == "pre_spawn":
         return "staging"
+    if phase == "post_spawn" and not (layered and upper > species.warmest_below):
+        return "leaving"
     if phase in ("turnover", "fall") and not layered:
         return "fall"
     if layered and upper >= species.coolest_above:
         return "coolest"
     if layered and upper > species.warmest_below:
-        return "above_oxygen_floor" if floor < bottom and base >= floor - 2 * STEP else "mixed_base"
+        if floor < bottom and base >= floor - 2 * STEP:
+            return "above_oxygen_floor"
+        return "coolest" if start > mixed_layer + NEAR_BASE else "mixed_base"
     if layered:
         return "warmest"
     return "cold" if upper < species.deep_below else "mixed"
@@ -164,7 +170,7 @@ def _ladder(grid, suits, water, start, band, *, floor, bottom, higher, lower):
     step = float(np.clip(width / 3, *RUNG))
     ways = []
     for sign in (-1, 1):
-        room = start - band.top if sign < 0 else band.bottom - start
+        room = start - band.top if sign < 0 else min(band.bottom, bottom - OFF_BOTTOM) - start
         next_depth = start + sign * min(step, room)
         if room >= step / 2 and next_depth >= SHALLOWEST:
             ways.append(next_depth)

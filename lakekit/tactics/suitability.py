@@ -17,6 +17,7 @@ PRESSED = 2.0  # m above the oxygen floor that pressed fish prefer (common pract
 LEAST_PRESSED = 0.6
 LEAST_ELSEWHERE = 0.1  # what is left of a depth where the season's fish are not known to hold
 SHRINK = 1.5  # times as deep as they reach: in shallower water held depths shrink
+UPPER = 1 / 3  # of the water: what lies in it keeps its depth (common practice, no source)
 FADE = 1.5  # m beyond those depths over which the rest loses most of its worth
 OWN_HALF = 5.0  # outings of one's own at which the log counts half (common practice, no source)
 OWN_LEAST = 0.5  # m: no log tells a depth more sharply than this
@@ -93,11 +94,13 @@ def season_factor(depth, holds, floor):
     """1 within the depths where the season's fish are known to hold, fading to either side.
 
     The figures come from lakes of ordinary depth: in water less than half again as deep as they
-    reach, they shrink in proportion (common practice, no source).
+    reach, they shrink in proportion, but their top stays where it is in the upper third, so that
+    fish held at 6 to 20 ft are not sought at 3 (common practice, no source).
     """
     if not holds:
         return np.ones_like(depth)
     top, bottom = np.asarray(holds) * min(floor / (SHRINK * holds[1]), 1.0)
+    top = max(top, min(holds[0], UPPER * floor))
     away = np.maximum(np.maximum(top - depth, depth - bottom), 0.0)
     fade = max((bottom - top) / 2, min(FADE, bottom))
     return LEAST_ELSEWHERE + (1 - LEAST_ELSEWHERE) * np.exp(-0.5 * (away / fade) ** 2)

@@ -31,8 +31,10 @@ def days_text(recovery, part, years):
     horizon = int(recovery.attrs["horizon"])
     back = float(row["back_chance"])
     if not np.isfinite(middle):
-        if years < FEW_YEARS:
+        if years < FEW_YEARS and round(back * years):
             return f"within {horizon} days in only {years_text(back * years, years)}"
+        if years < FEW_YEARS:
+            return f"within {horizon} days in none of {years} years"
         if back < 0.02:
             return f"not within {horizon} days"
         return f"within {horizon} days with only {_bare(back)} chance"

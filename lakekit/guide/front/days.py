@@ -4,10 +4,10 @@ import pandas as pd
 
 from lakekit.fronts.state import number, spread_data
 from lakekit.guide.front import words
+from lakekit.guide.front.plan import NAMES, pressed_text, start_of
 from lakekit.guide.words import date_text, local, years_text
 from lakekit.units import depth_text, temperature_text
 
-NAMES = ("Tonight", "Tomorrow", "The day after", "Day 3")
 KEYS = ("tonight", "tomorrow", "day_after", "day_3")
 
 
@@ -35,7 +35,7 @@ def day_entries(states, cards, lake, units, *, forecast_end):
         known = forecast_end is not None and state.time <= forecast_end + pd.Timedelta(hours=1)
         first = tactics[0] if tactics else None
         stamp = local(state.time, lake)
-        start = start_of(state, night=key == "tonight") if state.band.good else None
+        start = start_of(state, night=key == "tonight")
         entries.append(
             {
                 "key": key,
@@ -50,7 +50,7 @@ def day_entries(states, cards, lake, units, *, forecast_end):
                 "oxygen_floor": spread_data(state.floors["middle"]),
                 "deep": spread_data(state.deep),
                 "start_depth": number(start),
-                "tactic": first and first["name"],
+                "tactic": first and first["short"],
                 "set_up": first and first["setup"],
                 "text": _day_text(state, first, start, units),
             }
@@ -58,14 +58,12 @@ def day_entries(states, cards, lake, units, *, forecast_end):
     return entries
 
 
-def start_of(state, *, night=False):
-    """The depth [m] to fish first, by day or by night; None where there is none."""
-    by_night = state.holding.night
-    return by_night if night and by_night is not None else state.holding.start
-
-
 def _day_text(state, first, start, units):
-    parts = [f"{temperature_text(state.surface[1], units)} on top"]
+    poor = start is None
+    parts = [pressed_text(state, units) if poor else f"start at {depth_text(start, units)}"]
+    if first is not None:
+        parts.append(f"{first['short'].lower()} {first['depth_text']}")
+    parts.append(f"{temperature_text(state.surface[1], units)} on top")
     if state.layered:
         parts.append(f"mixed to {depth_text(state.mixed_layer[1], units)}")
         parts.append(f"thermocline {depth_text(state.thermocline[1], units)}")
@@ -73,18 +71,12 @@ def _day_text(state, first, start, units):
         parts.append("no layers")
     zone = words.oxygen_zone_text(state, units)
     parts.append("oxygen to the bottom" if zone == "none" else f"low oxygen {zone}")
-    if start is None:
-        parts.append(words.pressed_text(state, units))
-    else:
-        parts.append(f"start at {depth_text(start, units)}")
-    if first is not None:
-        parts.append(f"{first['short'].lower()} {first['depth_text']}")
     return "; ".join(parts)
 
 
-def day_rows(entries, *, years):
-    """The entries as [label, text] rows, and what weather they rest on."""
-    rows = [[entry["label"], entry["text"]] for entry in entries]
+def day_rows(entries, moves, *, years):
+    """The entries as [label, text] rows, why their start moves, and what weather they rest on."""
+    rows = [*([entry["label"], entry["text"]] for entry in entries), *moves]
     by_forecast = [entry["name"] for entry in entries if entry["basis"] == "forecast"]
     if len(by_forecast) == len(entries):
         rows.append(["Weather ahead", "a forecast"])
@@ -101,7 +93,7 @@ def _years(years):
     return f"{years} past year{'s' if years != 1 else ''}"
 
 
-HEAD = ("", "On top", "Mixed to", "Thermocline", "Low oxygen", "Start at", "First set-up")
+HEAD = ("", "Start at", "First set-up", "On top", "Mixed to", "Thermocline", "Low oxygen")
 
 
 def day_table(entries, states, units):
@@ -113,12 +105,12 @@ def day_table(entries, states, units):
         rows.append(
             [
                 entry["label"].removesuffix(entry["label"][-6:]),
+                "no good band" if start is None else depth_text(start, units),
+                entry["tactic"] or "none suits",
                 temperature_text(state.surface[1], units),
                 depth_text(state.mixed_layer[1], units) if state.layered else "the bottom",
                 depth_text(state.thermocline[1], units) if state.layered else "none",
                 zone if zone == "none" else f"{zone} down",
-                "no good band" if start is None else depth_text(start, units),
-                entry["tactic"] or "none suits",
             ]
         )
     return rows

@@ -21,6 +21,7 @@ def message(note):
         for label, text in note["weather_rows"]
         if label not in ("Forecast", "Later weather")
     ]
+    title = note["plan_title"].removeprefix("The ").capitalize()
     care = [text for text in note["hazards"] if text != DEFER]
     lines = [  # (how much it matters, line) in the order of reading
         (0, f"{note['lake']['name']}: {note['title'][:1].lower()}{note['title'][1:]}."),
@@ -30,7 +31,7 @@ def message(note):
         (4, sentence(f"Surface: {rows['Surface']}")),
         (1, sentence(f"For fish: {rows['For fish']}")),
         *[(2, sentence(text)) for text in back],
-        (2, sentence(f"Plan: {'; '.join(plan)}") if plan else "Plan: no tactic suits."),
+        (2, sentence(f"{title}: {'; '.join(plan)}") if plan else f"{title}: no tactic suits."),
         *[(5 + number, text) for number, text in enumerate(care)],
     ]
     end = f"Check the official forecast; the skipper decides. Data to {note['as_of_text']}."
@@ -49,8 +50,9 @@ def message(note):
 def printed(note):
     """The note for one printed page: the same answers, each as short as paper asks.
 
-    The band stands in the figure and the plan, so its row is left out; cautions keep their first
-    clause and the sentence that defers to those who decide.
+    The band stands in the figure, and the start and why it moved under the headline and the days,
+    so they are left out; cautions keep their first clause and the sentence that defers to those
+    who decide.
     """
     care, room = [], HAZARD_ROOM - len(DEFER)
     for text in map(_head, note["hazards"]):
@@ -60,7 +62,8 @@ def printed(note):
     return {
         **note,
         "changes": [row for row in note["changes"] if row[0] not in WEB_ONLY],
-        "plan_text": note["plan_text"].split(". ")[0].rstrip(".") + ".",
+        "plan_text": "",
+        "wind_rows": note["wind_rows"][:2],
         "hazards": [*care, DEFER] if note["hazards"] else [],
         "cautions": [] if note["hazards"] else note["cautions"],
         "not_known": [[label, text.split(";")[0]] for label, text in note["not_known"][:3]],

@@ -1,5 +1,7 @@
 """The front note as data: what a front did to a lake, what comes, and what to do about it."""
 
+from dataclasses import dataclass
+
 import numpy as np
 import pandas as pd
 
@@ -9,7 +11,7 @@ from lakekit.errors import ClubError
 from lakekit.fronts.causes import front_causes, storm_causes
 from lakekit.fronts.record import came_of, read_record, same_front
 from lakekit.fronts.signals import boat_signs
-from lakekit.fronts.state import read_state, spread_data, state_data
+from lakekit.fronts.state import State, read_state, spread_data, state_data
 from lakekit.fronts.water import (
     carry_on,
     next_noon,
@@ -29,9 +31,15 @@ from lakekit.guide.front.days import (
     day_table,
     sign_data,
     sign_rows,
-    start_of,
 )
 from lakekit.guide.front.message import message
+from lakekit.guide.front.plan import (
+    day_name,
+    move_rows,
+    plan_day,
+    plan_text,
+    start_of,
+)
 from lakekit.guide.front.watch import earlier_rows
 from lakekit.guide.front.weather import weather_rows
 from lakekit.guide.front.wind import wind_data, wind_rows
@@ -211,37 +219,56 @@ def _phase(knowledge, time):
     return str(phases.iloc[at])
 
 
+@dataclass(frozen=True)
+class _Told:
+    """The states that a note tells of, and the tactics of those that it plans for."""
+
+    before: State
+    after: State
+    days: tuple  # of State: tonight, then three noons
+    cards_before: list
+    cards_of_days: list
+    plan: State  # that the headline, the plan and the last step of every row are told from
+    number: int | None  # of the plan's state among ``days``
+    cards: list  # of the plan's state
+    tonight: State | None  # where it is fished too: the front is over by then
+
+
+def _told(club, knowledge, water, ahead):
+    phase = _phase(knowledge, water.as_of)
+
+    def state(columns, phase=phase):
+        return read_state(
+            columns, knowledge.lake, knowledge.species, phase, parameters=knowledge.parameters,
+            how=_how(columns, water, knowledge), own_scale=own_scale(cast_misses(knowledge.moved)),
+        )  # fmt: skip
+
+    phase_before = _phase(knowledge, water.before["time"].values)
+    before = state(water.before, phase_before)
+    after = state(ahead.after if water.after is None else water.after)
+    days = tuple(state(columns) for columns in ahead.days.values())
+    plan, number = plan_day(days, water.front["end"], after)
+    cards = [_cards(club, knowledge, day, phase, night=at == 0) for at, day in enumerate(days)]
+    return _Told(
+        before, after, days, _cards(club, knowledge, before, phase_before), cards, plan, number,
+        _cards(club, knowledge, plan, phase) if number is None else cards[number],
+        days[0] if days[0].time >= water.front["end"] else None,
+    )  # fmt: skip
+
+
 def _note(club, knowledge, water, ahead, found, *, storm, forecast, rows, reports):
     lake, units, front = knowledge.lake, club.units, water.front
-    phase_before = _phase(knowledge, water.before["time"].values)
-    phase = _phase(knowledge, water.as_of)
-    told_for = {
-        "lake": lake, "species": knowledge.species, "parameters": knowledge.parameters,
-        "own_scale": own_scale(cast_misses(knowledge.moved)),
-    }  # fmt: skip
-    before = read_state(
-        water.before, phase=phase_before, how=_how(water.before, water, knowledge), **told_for
-    )
-    told = ahead.after if water.after is None else water.after
-    after = read_state(told, phase=phase, how=_how(told, water, knowledge), **told_for)
-    now = None
-    if storm is None and water.after is not None:
-        latest = pd.Timestamp(water.now["time"].values)
-        if latest - after.time >= pd.Timedelta(days=1):
-            now = read_state(
-                water.now, phase=phase, how=_how(water.now, water, knowledge), **told_for
-            )
-    current = now or after
+    told = _told(club, knowledge, water, ahead)
+    states = [told.before, told.after]
+    if told.plan.time > told.after.time:
+        states.append(told.plan)
     recovery, years = ahead.recovery, len(ahead.years)
-    word = words.verdict(before, after, recovery)
+    word = words.verdict(told.before, told.after, recovery)
     told_before = _same_front(lake, water, word, storm, reports)
     back = told_before["came_days"] and (told_before["took"], told_before["came_days"])
-    cards_before = _cards(club, knowledge, before, phase_before)
-    cards = _cards(club, knowledge, current, phase)
-    oxygen = words.oxygen_verdict(before, current, units)
     cause = words.cause_text(found, units, rain=front["rain"])
     as_of = local(water.as_of + HOUR, lake)
-    labels = _labels(before, after, current, lake, storm, water)
+    labels = _labels(told, lake, storm, water)
     note = {
         **report_head(club, knowledge, kind="front"),
         "title": _title(front, lake, storm, units),
@@ -251,7 +278,8 @@ def _note(club, knowledge, water, ahead, found, *, storm, forecast, rows, report
         "date": f"{as_of:%Y-%m-%d}",
         "weather": {"text": _weather_text(knowledge, forecast)},
         "headline": words.headline(
-            word, before, after, now, recovery, years, units, what_if=storm is not None, back=back
+            word, states, recovery, years, units, what_if=storm is not None, back=back,
+            tonight=told.tonight, number=told.number,
         ),
         "verdict": word,
         "storm": {
@@ -267,16 +295,18 @@ def _note(club, knowledge, water, ahead, found, *, storm, forecast, rows, report
             "found_by": front["kind"],
             "causes": found,
         },
-        "before": state_data(before, labels[0], words.state_texts(before, units)),
-        "after": state_data(current, labels[1], words.state_texts(current, units)),
-        "changes": words.change_rows(before, after, now, recovery, units),
-        **_ahead(club, knowledge, water, ahead, word, phase, storm, forecast, back),
+        "before": state_data(told.before, labels[0], words.state_texts(told.before, units)),
+        "after": state_data(told.plan, labels[1], words.state_texts(told.plan, units)),
+        "changes": words.change_rows(states, lake, recovery, units),
+        **_ahead(club, knowledge, water, ahead, told, word, storm, forecast, back),
         **told_before,
-        "oxygen_text": oxygen,
-        "hazards": _hazards(lake, current, water, ahead, storm, forecast, cards, units),
-        "plan_title": "The plan if it comes" if storm is not None else "The plan now",
-        "plan_text": words.plan_text(cards_before, cards, before, current, units),
-        "tactics": cards,
+        "oxygen_text": words.oxygen_verdict(told.before, told.plan, units, after=told.after),
+        "hazards": _hazards(lake, told.plan, water, ahead, storm, forecast, told.cards, units),
+        "plan_title": f"The plan {_plan_day(told, storm)}",
+        "plan_text": plan_text(
+            told.cards_before, told.cards, told.before, told.tonight, told.plan, told.number, units
+        ),
+        "tactics": told.cards,
         "weather_rows": rows,
         "not_known": [
             *rows,
@@ -284,26 +314,26 @@ def _note(club, knowledge, water, ahead, found, *, storm, forecast, rows, report
             *words.rain_rows(front, lake, units),
             *[list(row) for row in NOT_KNOWN[:1]],
         ],
-        "method": [*FRONT_METHOD, *method_of(knowledge.species)],
+        "method": [*FRONT_METHOD, *method_of(knowledge.species, units)],
     }
     note["message"] = message(note)
     return Report(note)
 
 
-def _ahead(club, knowledge, water, ahead, word, phase, storm, forecast, back):
+def _plan_day(told, storm):
+    day = day_name(told.number)
+    return f"if it comes, {day}" if storm is not None else f"for {day.removeprefix('on ')}"
+
+
+def _ahead(club, knowledge, water, ahead, told, word, storm, forecast, back):
     """What a note tells of the days to come, and of where the wind put the water."""
     lake, units, recovery, years = knowledge.lake, club.units, ahead.recovery, len(ahead.years)
     kind = word if word in ("broken", "deeper") else None
     unit = 5 / 9 if units == "us" else 0.5
     signs = {} if kind is None else boat_signs(water.before, ahead.noons, kind=kind, unit=unit)
-    states = [read_state(day, lake, knowledge.species, phase) for day in ahead.days.values()]
-    starts = [start_of(state, night=number == 0) for number, state in enumerate(states)]
-    cards = [
-        _cards(club, knowledge, state, phase, start=start)
-        for state, start in zip(states, starts, strict=True)
-    ]
     end = None if forecast is None else pd.Timestamp(forecast["time"].values[-1])
-    days = day_entries(states, cards, lake, units, forecast_end=end)
+    days = day_entries(told.days, told.cards_of_days, lake, units, forecast_end=end)
+    moves = move_rows(told.after, told.days, lake, units)
     lean = None
     if storm is None:
         known = [state for state in (water.before, water.after) if state is not None]
@@ -322,8 +352,8 @@ def _ahead(club, knowledge, water, ahead, word, phase, storm, forecast, back):
         ),
         "recovery": _recovery_data(recovery),
         "days": days,
-        "day_rows": day_rows(days, years=years),
-        "day_table": day_table(days, states, units),
+        "day_rows": day_rows(days, moves, years=years),
+        "day_table": day_table(days, told.days, units),
         "signs": sign_data(signs),
         "wind": wind_data(lean),
         "wind_rows": wind_rows(
@@ -355,22 +385,22 @@ def _title(front, lake, storm, units):
     return f"After the front of {span_text(front, lake)}"
 
 
-def _labels(before, after, current, lake, storm, water):
+def _labels(told, lake, storm, water):
     def day(state):
         stamp = local(state.time, lake)
         noon = state.time == next_noon(state.time, lake.longitude)
         return f"{stamp:%a} {date_text(stamp)}{'' if noon else f' {stamp:%H:%M}'}"
 
     if storm is not None:
-        return f"Now: {day(before)}", f"After it: {day(after)}"
-    if current is not after:
-        return f"Before: {day(before)}", f"Now: {day(current)}"
-    if water.after is None:
-        return f"Before: {day(before)}", f"Expected: {day(after)}"
-    return f"Before: {day(before)}", f"After: {day(after)}"
+        return f"Now: {day(told.before)}", f"After it: {day(told.plan)}"
+    first = f"Before: {day(told.before)}"
+    if told.number == 1:
+        return first, f"Tomorrow: {day(told.plan)}"
+    return first, f"{'Expected' if water.after is None else 'After'}: {day(told.plan)}"
 
 
-def _cards(club, knowledge, state, phase, *, start=None):
+def _cards(club, knowledge, state, phase, *, night=False):
+    start = start_of(state, night=night)
     return advise(
         read_book(),
         club,

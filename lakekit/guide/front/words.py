@@ -3,7 +3,8 @@
 import numpy as np
 
 from lakekit.guide.front.ahead import back_text, chance_text, days_text
-from lakekit.guide.where import BAND_REASONS, start_text
+from lakekit.guide.front.plan import pressed_text, start_words, starts_text
+from lakekit.guide.where import BAND_REASONS
 from lakekit.guide.words import date_text, list_text, local, moment_text, sentence
 from lakekit.hazards import HEAVY_RAIN
 from lakekit.strata.events import event_threshold
@@ -128,9 +129,19 @@ def state_texts(state, units):
     }
 
 
-def change_rows(before, after, now, recovery, units):
-    """What changed, as [label, text] rows; ``now`` is None where it is ``after``."""
-    states = [before, after] + ([now] if now is not None else [])
+def change_rows(states, lake, recovery, units):
+    """What changed, as [label, text] rows: before the front, after it, and as the plan finds it.
+
+    Parameters
+    ----------
+    states : sequence of lakekit.fronts.state.State
+        In order of time; the last is the plan's.
+    lake : Lake
+    recovery : xarray.Dataset
+        From ``recovery_odds``.
+    units : str
+    """
+    before, after, plan = states[0], states[1], states[-1]
 
     def row(label, text):
         said = [text(state) for state in states]
@@ -139,24 +150,30 @@ def change_rows(before, after, now, recovery, units):
     def texts(name):
         return lambda state: state_texts(state, units)[name]
 
-    current = now or after
-    rows = [row("Surface", texts("surface"))]
-    if before.layered or after.layered:
+    rows = [row("When", lambda state: f"{local(state.time, lake):%a} {_day(state, lake)}")]
+    rows.append(row("Start depth", lambda state: start_words(state, units)))
+    rows.append(row("Surface", texts("surface")))
+    if before.layered or after.layered or plan.layered:
         rows.append(row("Thermocline", texts("thermocline")))
-    if before.layered and current.thermocline[1] <= before.thermocline[1] - MOVED:
+    if before.layered and plan.thermocline[1] <= before.thermocline[1] - MOVED:
         rows.append(["Why shallower", SHALLOWER])
     rows.append(row("Mixed layer", texts("mixed_layer")))
-    if before.layered and current.layered:
-        warmth = ranged(current.deep, units, kind="temperature")
+    if before.layered and plan.layered:
+        warmth = ranged(plan.deep, units, kind="temperature")
         rows.append(["Deep water", f"{warmth}; no change is told of it"])
     rows += [
         row("Low oxygen", texts("oxygen")),
         row("Fish band", lambda state: band_words(state, units)),
-        ["For fish", oxygen_verdict(before, current, units)],
+        ["For fish", oxygen_verdict(before, plan, units, after=after)],
     ]
     if before.layered:
         rows.append(["Layers broke", chance_text(recovery.attrs["broke_chance"])])
     return rows
+
+
+def _day(state, lake):
+    stamp = local(state.time, lake)
+    return f"{stamp.day} {stamp:%b}"
 
 
 def verdict(before, after, recovery):
@@ -172,66 +189,80 @@ def verdict(before, after, recovery):
     return "deeper" if moved >= MOVED else "untouched"
 
 
-def headline(word, before, after, now, recovery, years, units, *, what_if=False, back=None):
-    """The answer in at most 200 characters: the layers, when they are back, the band."""
-    current = now or after
-    was, is_now = (depth_text(x.thermocline[1], units) for x in (before, after))
-    thermocline = depth_text(current.thermocline[1], units)
+LONGEST = 200  # characters of a headline
+
+
+def headline(
+    word, states, recovery, years, units, *, tonight, number, what_if=False, back=None
+):  # fmt: skip
+    """The answer in at most 200 characters: the layers, when they are back, the start depth.
+
+    ``states`` as for :func:`change_rows`, ``tonight`` and ``number`` as for ``starts_text``.
+    """
+    layers = sentence(_layers_text(word, states, recovery, years, units, what_if, back))
+    whole = f"{layers} {sentence(starts_text(tonight, states[-1], number, units))}"
+    if len(whole) <= LONGEST:
+        return whole
+    return f"{layers} {sentence(starts_text(tonight, states[-1], number, units, reason=False))}"
+
+
+def _layers_text(word, states, recovery, years, units, what_if, back):
+    before, after, plan = states[0], states[1], states[-1]
+    was, is_now, thermocline = (
+        depth_text(state.thermocline[1], units) for state in (before, after, plan)
+    )
     broke = recovery.attrs["broke_chance"]
     doubt = f" ({chance_text(broke)} that they broke)" if 0.1 <= broke < 0.5 else ""
-    stay = "would stay" if what_if else "are"
     if word == "unlayered":
         text = f"No layers to break: the lake {'is mixed' if what_if else 'was mixed before'}"
-        if current.layered:
-            text += f"; {'then' if what_if else 'now'} layered near {thermocline}"
-        else:
-            text += " and would stay so" if what_if else " and still is"
-    elif word == "broken":
-        verb = "would break" if what_if else "broke"
-        sure = f" ({chance_text(broke)})" if 0.02 <= broke <= 0.98 else ""
-        text = f"The layers {verb}{sure}"
-    elif word == "deeper":
-        verb = "would be" if what_if else "are"
-        text = f"The layers {verb} deeper{doubt}: thermocline from {was} to {is_now}"
-    else:
+        if plan.layered:
+            return f"{text}; {'then' if what_if else 'now'} layered near {thermocline}"
+        return text + (" and would stay so" if what_if else " and still is")
+    if word == "untouched":
+        stay = "would stay" if what_if else "are"
         text = f"The layers {stay} untouched{doubt}; thermocline near {thermocline}"
         mixed = after.mixed_layer[1]
         if mixed >= before.mixed_layer[1] + MOVED:
             top = "the top would mix" if what_if else "the top mixed"
             text += f"; {top} down to {depth_text(mixed, units)}"
-    if word in ("broken", "deeper"):
-        days = days_text(recovery, word, years)
-        if back is not None:
-            text += f"; {back_text(*back)}"
-        elif days:
-            text += f"; {'layered again' if word == 'broken' else 'back up'} {days}"
-    band = current.band
-    if band.top is None or not band.good:
-        return f"{sentence(text)} {sentence(pressed_text(current, units))}"
-    return f"{sentence(text)} {start_text(current.holding, units).split('. ')[0].rstrip('.')}."
+        return text
+    if word == "broken":
+        verb = "would break" if what_if else "broke"
+        sure = f" ({chance_text(broke)})" if 0.02 <= broke <= 0.98 else ""
+        text = f"The layers {verb}{sure}"
+    else:
+        verb = "would be" if what_if else "are"
+        text = f"The layers {verb} deeper{doubt}: thermocline from {was} to {is_now}"
+    days = days_text(recovery, word, years)
+    if back is not None:
+        return f"{text}; {back_text(*back)}"
+    return f"{text}; {'layered again' if word == 'broken' else 'back up'} {days}" if days else text
 
 
-def oxygen_verdict(before, after, units):
-    """Whether fish may roam deeper, or low-oxygen water was mixed up: one says which."""
-    old, new = before.floors["middle"][1], after.floors["middle"][1]
-    fallen = before.top_oxygen - after.top_oxygen
-    if fallen >= MIXED_UP and np.isfinite(old):
-        tail = "; fish may be off the feed" if after.top_oxygen < 5.0 else ""
+def oxygen_verdict(before, plan, units, *, after=None):
+    """Whether fish may roam deeper, or low-oxygen water was mixed up: one says which.
+
+    ``after`` the front what was mixed up is told, by default as the ``plan`` finds it.
+    """
+    old, new = before.floors["middle"][1], plan.floors["middle"][1]
+    stirred = (after or plan).top_oxygen
+    if before.top_oxygen - stirred >= MIXED_UP and np.isfinite(old):
+        tail = "; fish may be off the feed" if stirred < 5.0 else ""
         return (
-            f"low-oxygen water was mixed up: {before.top_oxygen:.0f} → {after.top_oxygen:.0f} mg/L "
+            f"low-oxygen water was mixed up: {before.top_oxygen:.0f} → {stirred:.0f} mg/L "
             f"near the surface{tail}"
         )
     if not np.isfinite(old) and not np.isfinite(new):
-        return "oxygen is no limit, before or after"
+        return "oxygen is no limit, before or plan"
     if not np.isfinite(old):
-        return f"oxygen now runs short {oxygen_zone_text(after, units)}"
+        return f"oxygen now runs short {oxygen_zone_text(plan, units)}"
     if not np.isfinite(new):
-        return f"oxygen reaches the bottom for now: {_roam(before, after, units)}"
+        return f"oxygen reaches the bottom for now: {_roam(before, plan, units)}"
     if new >= old + MOVED:
-        return f"oxygen reaches deeper: {_roam(before, after, units)}"
+        return f"oxygen reaches deeper: {_roam(before, plan, units)}"
     if new <= old - MOVED:
-        return f"low-oxygen water came up: {oxygen_zone_text(after, units)}"
-    return f"no depth gained: oxygen still runs short {oxygen_zone_text(after, units)}"
+        return f"low-oxygen water came up: {oxygen_zone_text(plan, units)}"
+    return f"no depth gained: oxygen still runs short {oxygen_zone_text(plan, units)}"
 
 
 def _roam(before, after, units):
@@ -241,14 +272,6 @@ def _roam(before, after, units):
     if not before.band.good or after.band.bottom >= before.band.bottom + MOVED:
         return f"fish may roam down to {depth_text(after.band.bottom, units)}"
     return f"but the band still ends at {depth_text(after.band.bottom, units)}"
-
-
-def pressed_text(state, units):
-    """That there is no good band, and where fish are pressed for want of one."""
-    band = state.band
-    if band.top is None:
-        return "no good band for fish"
-    return f"no good band for fish; pressed at {depth_range_text(band.top, band.bottom, units)}"
 
 
 def cast_rows(cast, lake):
@@ -280,51 +303,3 @@ def rain_rows(front, lake, units):
             ]
         )
     return rows
-
-
-def plan_text(before_cards, after_cards, before, after, units, *, unreachable=()):
-    """Why the plan moved: the band first, then each tactic that came, went or moved."""
-    old = {card["key"]: card for card in before_cards}
-    new = {card["key"]: card for card in after_cards}
-    was, is_now = band_short(before, units), band_short(after, units)
-    stays = f"the band stays at {is_now}"
-    parts = [stays if was == is_now else f"the band went from {was} to {is_now}"]
-    if not after.band.good and after.band.top is not None:
-        where = depth_range_text(after.band.top, after.band.bottom, units)
-        parts.append(f"the depths below are those where fish are pressed, {where}, or of cover")
-    moved = [
-        f"{card['name'].lower()} {old[key]['depth_text']} to {card['depth_text']}"
-        for key, card in new.items()
-        if key in old and _aim(card) != _aim(old[key])
-    ]
-    if moved:
-        parts.append(f"moved: {'; '.join(moved[:4])}")
-    fresh = [card["name"].lower() for key, card in new.items() if key not in old]
-    if fresh:
-        parts.append(f"new: {list_text(fresh[:4])}")
-    gone = [card["name"].lower() for key, card in old.items() if key not in new]
-    if gone:
-        parts.append(f"out of reach or season: {list_text(gone[:4])}")
-    if len(parts) == 1 and was == is_now:
-        parts.append("no tactic moved")
-    ranked = [card for card in after_cards if card["rank"] is not None]
-    order = [card["key"] for card in before_cards if card["rank"] is not None]
-    if not ranked:
-        parts.append("the order is no ranking: the log cannot tell")
-    elif [card["key"] for card in ranked] == order:
-        parts.append("the log's order is as before")
-    else:
-        parts.append("the order is the log's for this phase")
-    return " ".join(sentence(part) for part in parts)
-
-
-def _aim(card):
-    """The depth a tactic is set for, without its range."""
-    return card["depth_text"].split(" (")[0]
-
-
-def band_short(state, units):
-    """The band as a range of depths, or that there is no good one."""
-    if state.band.top is None or not state.band.good:
-        return "no good band"
-    return depth_range_text(state.band.top, state.band.bottom, units)
