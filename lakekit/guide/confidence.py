@@ -66,7 +66,8 @@ def _age(knowledge):
         return [], []
     last = knowledge.probe["time"].max()
     days = (pd.Timestamp(knowledge.as_of) - last).days
-    told = f"The last reading ({date_text(last)} {last.year}) is {days} days old"
+    age = "1 day" if days == 1 else f"{days} days"
+    told = f"The last reading ({date_text(last)} {last.year}) is {age} old"
     if days <= SOON:
         return [f"{told}: it still holds the water."], []
     if days <= LATE:
