@@ -297,7 +297,7 @@ def _whole(rows, note):
     days = rows.get("When", "").count("→")
     for label in ("Start depth", "Surface", "Thermocline", "Mixed layer", "Low oxygen"):
         if rows.get(label, "").count("→") not in (0, days):
-            yield f"{label} has other steps than {rows['When']}"
+            yield f"{label} has other steps than {rows.get('When')}"
 
 
 def _wind(rows):
