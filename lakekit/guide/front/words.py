@@ -118,7 +118,8 @@ def band_words(state, units):
 
 def state_texts(state, units):
     """Texts of a state's depths and band."""
-    mixed = "mixed to the bottom" if state.mixed_layer[1] > 0.95 * state.bottom else None
+    whole = not state.layered or state.mixed_layer[1] > 0.95 * state.bottom  # as by day
+    mixed = "mixed to the bottom" if whole else None
     return {
         "layered": sentence(f"layered: {chance_text(state.chance)}"),
         "thermocline": ranged(state.thermocline, units),
