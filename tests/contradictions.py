@@ -178,6 +178,10 @@ def _fish(rows, note, unit):
             yield f"oxygen reaches deeper, from {tops[0]} to {tops[-1]}"
         if "came up" in fish and tops[-1] >= tops[0] + ROUNDING[unit]:
             yield f"low oxygen came up, from {tops[0]} to {tops[-1]}"
+    if rows.get("Low oxygen", "").startswith("none") and "warning" in rows.get(
+        "Low oxygen's return", ""
+    ):
+        yield "low oxygen to return, but there was none before"
     short = re.search(r"runs short from ([\d.]+)", fish)
     if short and float(short.group(1)) != tops[-1]:
         yield f"oxygen short from {short.group(1)}, the row says {tops[-1]}"
@@ -265,6 +269,16 @@ def _plan(rows, note, unit):
     planned = re.search(rf"; [^;]*? ({size});", by_day.get(day, ""))
     if said and planned and said.group(1) != planned.group(1):
         yield f"message plans {said.group(1)}, {day} {planned.group(1)}"
+    told, planned_row = starts.get(day), by_day.get(day, "")
+    mixed = re.search(rf"mixed to {DEPTH}", planned_row)
+    slack = MOVED[unit] + 2 * ROUNDING[unit]
+    upper = re.search("toward the base of the warm|in the warm upper", headline)
+    if upper and mixed and told and told > float(mixed.group(1)) + slack:
+        yield f"starts at {told} in or at the foot of a top mixed to {mixed.group(1)}"
+    short = re.search(r"low oxygen from ([\d.]+)", planned_row)
+    above = "just above the oxygen" in headline
+    if above and short and told and told < float(short.group(1)) - MOVED[unit] - slack:
+        yield f"starts at {told}, said to be just above {short.group(1)}"
     moved = [start for start in (steps[1:2] + list(shown.values())) if start is not None]
     far = MOVED[unit] + ROUNDING[unit]
     if "Why the start moves" not in rows and any(
@@ -283,7 +297,7 @@ def _whole(rows, note):
     days = rows.get("When", "").count("→")
     for label in ("Start depth", "Surface", "Thermocline", "Mixed layer", "Low oxygen"):
         if rows.get(label, "").count("→") not in (0, days):
-            yield f"{label} has other steps than {rows['When']}"
+            yield f"{label} has other steps than {rows.get('When')}"
 
 
 def _wind(rows):

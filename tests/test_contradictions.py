@@ -157,12 +157,19 @@ def test_the_checker_finds_each_contradiction(label, text, what):
     assert what in found
 
 
-def test_the_checker_finds_foreign_units_and_other_headlines():
+def test_the_checker_finds_what_rows_alone_do_not_show():
     note = sound()
     assert any("°C" in text for text in contradictions(
         {**note, "page": note["page"] + " 24 °C"}, deepest=15.8))  # fmt: skip
     assert any("headline is another" in text for text in contradictions(
         {**note, "message": "The layers held."}, deepest=15.8))  # fmt: skip
+    shallow = changed(note, "Tomorrow, Sun", "start at 12 ft; 79 °F on top; mixed to 4 ft")
+    base = note["headline"].replace("deep.", "toward the base of the warm mixed layer.")
+    assert any("at the foot of a top" in text for text in contradictions(
+        {**shallow, "headline": base}, deepest=15.8))  # fmt: skip
+    back = {**note, "rows": [*note["rows"], ("Low oxygen's return", "warning: up in 8 days")]}
+    assert any("none before" in text for text in contradictions(
+        changed(back, "Low oxygen", "none"), deepest=15.8))  # fmt: skip
     assert any("is cut" in text for text in contradictions(
         {**note, "pdf": note["pdf"] + " warm water to…"}, deepest=15.8))  # fmt: skip
     assert any("so many years" in text for text in contradictions(

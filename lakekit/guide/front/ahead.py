@@ -46,6 +46,7 @@ def days_text(recovery, part, years):
 
 
 NO_LAYERS = ["Layers", "there were none before"]
+MOSTLY = 0.5  # share of members with low oxygen from which a state is told to have it
 LEAST_LOST = 0.1  # chance of a loss from which its recovery is told
 
 
@@ -111,11 +112,11 @@ def _layer_rows(recovery, years, back):
 def _floor_text(recovery, years):
     row = recovery.sel(part="oxygen_floor")
     had, lost = float(row["before"]), float(row["lost_chance"])
-    if had < LEAST_LOST or np.isnan(lost):
+    if had < MOSTLY or np.isnan(lost):
         return "there was none before"
     days = days_text(recovery, "oxygen_floor", years)
     if lost < LEAST_LOST or days is None:
-        return "stayed where it was"
+        return "the front did not push it down"
     chance = "" if lost > 0.9 else f" ({_bare(lost)} that it went)"
     return f"warning: up again {days}{chance}; what fish gained they lose"
 

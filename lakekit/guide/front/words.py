@@ -3,7 +3,7 @@
 import numpy as np
 
 from lakekit.guide.front.ahead import back_text, chance_text, days_text
-from lakekit.guide.front.plan import pressed_text, start_words, starts_text
+from lakekit.guide.front.plan import day_name, pressed_text, start_words, starts_text
 from lakekit.guide.where import BAND_REASONS
 from lakekit.guide.words import date_text, list_text, local, moment_text, sentence
 from lakekit.hazards import HEAVY_RAIN
@@ -118,7 +118,8 @@ def band_words(state, units):
 
 def state_texts(state, units):
     """Texts of a state's depths and band."""
-    mixed = "mixed to the bottom" if state.mixed_layer[1] > 0.95 * state.bottom else None
+    whole = not state.layered or state.mixed_layer[1] > 0.95 * state.bottom  # as by day
+    mixed = "mixed to the bottom" if whole else None
     return {
         "layered": sentence(f"layered: {chance_text(state.chance)}"),
         "thermocline": ranged(state.thermocline, units),
@@ -199,14 +200,15 @@ def headline(
 
     ``states`` as for :func:`change_rows`, ``tonight`` and ``number`` as for ``starts_text``.
     """
-    layers = sentence(_layers_text(word, states, recovery, years, units, what_if, back))
+    layers = _layers_text(word, states, recovery, years, units, day_name(number), what_if, back)
+    layers = sentence(layers)
     whole = f"{layers} {sentence(starts_text(tonight, states[-1], number, units))}"
     if len(whole) <= LONGEST:
         return whole
     return f"{layers} {sentence(starts_text(tonight, states[-1], number, units, reason=False))}"
 
 
-def _layers_text(word, states, recovery, years, units, what_if, back):
+def _layers_text(word, states, recovery, years, units, day, what_if, back):
     before, after, plan = states[0], states[1], states[-1]
     was, is_now, thermocline = (
         depth_text(state.thermocline[1], units) for state in (before, after, plan)
@@ -216,7 +218,7 @@ def _layers_text(word, states, recovery, years, units, what_if, back):
     if word == "unlayered":
         text = f"No layers to break: the lake {'is mixed' if what_if else 'was mixed before'}"
         if plan.layered:
-            return f"{text}; {'then' if what_if else 'now'} layered near {thermocline}"
+            return f"{text}; layered {day}, near {thermocline}"
         return text + (" and would stay so" if what_if else " and still is")
     if word == "untouched":
         stay = "would stay" if what_if else "are"
@@ -253,7 +255,7 @@ def oxygen_verdict(before, plan, units, *, after=None):
             f"near the surface{tail}"
         )
     if not np.isfinite(old) and not np.isfinite(new):
-        return "oxygen is no limit, before or plan"
+        return "oxygen is no limit, before or after"
     if not np.isfinite(old):
         return f"oxygen now runs short {oxygen_zone_text(plan, units)}"
     if not np.isfinite(new):
