@@ -47,7 +47,8 @@ def sources_of(species):
     return [
         *SOURCES,
         *(
-            f"{species.name}, {' and '.join(words[what] for what in whats)}: {source}."
+            f"{species.name}, {' and '.join(words[what] for what in whats)}: "
+            f"{source.replace('degC', '°C')}."
             for source, whats in told.items()
         ),
     ]

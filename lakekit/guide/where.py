@@ -23,11 +23,11 @@ BAND_REASONS = {
     "mixed_base": "toward the base of the warm mixed layer",
     "coolest": "in the coolest water with oxygen enough",
     "above_oxygen_floor": "just above the oxygen-poor water",
-    "cold": "in the deeper half of the cold water",
+    "cold": "well down in the cold water",
     "staging": "in the warm top near the spawning coves",
     "fall": "up with the cooling water, near brush and drop-offs",
     "mixed": "where cover puts them; the lake is mixed",
-    "under_ice": "where it is warmest; coldest on top, under ice",
+    "under_ice": "well down, where it is warmer; coldest on top, under ice",
     "leaving": "at the first cover and drops off the spawning coves",
     "spawning": "at the cover they spawn on, whatever the open water does",
     "warm_and_squeezed": "no good band: the cool water lacks oxygen and the water with oxygen is "
@@ -159,9 +159,10 @@ def look_for(knowledge, first, label, phase, phases, water):
     """
     lake = knowledge.lake
     layered = water["layered"]
+    spawning = phase == "spawn"  # whose depth no other phase's log tells
     own = own_fish_depth(
         knowledge,
-        season_in_log(knowledge, first.month, phase),
+        phase if spawning else season_in_log(knowledge, first.month, phase),
         thermocline=water["thermocline"] if layered else np.nan,
         oxygen_floor=water["floor"],
     )

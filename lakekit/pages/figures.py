@@ -136,7 +136,7 @@ def front_figure(before, after, guide, *, form="page"):
     """
     page = form == "page"
     width = PAPERS[guide["paper"]][0] - 2 * MARGIN["side"] if page else PHONE_WIDTH
-    head, tall = (50.0, 172.0) if page else (52.0, 200.0)
+    head, tall = (50.0, 150.0) if page else (52.0, 200.0)
     each = head + tall + 10
     canvas = Canvas(width, each if page else 2 * each + 12)
     left, right = _AXIS[form][0], width - _AXIS[form][1]
