@@ -29,6 +29,7 @@ BAND_REASONS = {
     "mixed": "where cover puts them; the lake is mixed",
     "under_ice": "well down, where it is warmer; coldest on top, under ice",
     "leaving": "at the first cover and drops off the spawning coves",
+    "late_ice": "well down in the cold water, under the last or the first ice",
     "spawning": "at the cover they spawn on, whatever the open water does",
     "warm_and_squeezed": "no good band: the cool water lacks oxygen and the water with oxygen is "
     "too warm; fish are then held just above the oxygen-poor water",
@@ -311,7 +312,7 @@ def ice_text(chance, halves):
     if max([chance, *(half.ice_chance for half in halves)]) < 0.05:
         return None
     counts = [(round(10 * half.ice_chance), half.label) for half in halves]
-    told = [f"{n} day{'' if n == 1 else 's'} in 10 in {label}" for n, label in counts]
+    told = [f"{n or 'no'} day{'s' if n > 1 else ''} in 10 in {label}" for n, label in counts]
     return sentence(f"Ice on {' and '.join(told)}; no report makes ice safe")
 
 
