@@ -62,9 +62,6 @@ def _fitting(ways, width):
     return "", ways[-1][1]
 
 
-SCREEN = 1.15  # times our type's width that a browser's own may take
-
-
 def _strip_key(canvas, left, right, y, unit):
     """What the signs of the strip mean, in rows under it."""
     size, swatch = FIGURE_TYPE["label"], 18.0
@@ -76,7 +73,7 @@ def _strip_key(canvas, left, right, y, unit):
     )
     at = left
     for words, sign in entries:
-        wide = swatch + 4 + SCREEN * text_width(words, size)
+        wide = swatch + 4 + text_width(words, size)
         if at > left and at + wide > right:
             at, y = left, y + 15
         _swatch(canvas, at, y, swatch, sign)
