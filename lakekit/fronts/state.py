@@ -49,7 +49,9 @@ class State:
         return self.holding.band
 
 
-def read_state(columns, lake, species, phase, *, parameters=None, how="fitted"):
+def read_state(
+    columns, lake, species, phase, *, parameters=None, how="fitted", log_depth=None
+):  # fmt: skip
     """Sum up a state.
 
     Parameters
@@ -65,6 +67,9 @@ def read_state(columns, lake, species, phase, *, parameters=None, how="fitted"):
         Those of the run, the first member central.
     how : str
         Which of the column's own errors widen the ranges: a key of ``strata.spread.MISSES``.
+    log_depth : callable, optional
+        ``(*, thermocline, oxygen_floor)`` [m] -> what the log's own fish say of the depth, as
+        from ``lakekit.guide.log.logbook.own_depth``.
 
     Returns
     -------
@@ -98,11 +103,15 @@ def read_state(columns, lake, species, phase, *, parameters=None, how="fitted"):
     fading = fading_factor(lake, parameters)
     light = float(attenuation(lake.secchi[time.month - 1], factor=fading))
 
+    mine = log_depth and log_depth(
+        thermocline=thermocline[1], oxygen_floor=floors["middle"][1]
+    )
+
     def held(profile, air, mixed_layer, floor, warm_over_cold):
         return hold(
             depth, profile, air, species=species, phase=phase, oxygen_floor=floor,
             mixed_layer=mixed_layer, layered=warm_over_cold, iced=ice_chance >= 0.5,
-            attenuation=light, bottom=bottom,
+            attenuation=light, bottom=bottom, own=mine and mine[0],
         )  # fmt: skip
 
     own, season = MISSES[how], int(not is_layered)

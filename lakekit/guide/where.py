@@ -7,7 +7,7 @@ import pandas as pd
 
 from lakekit.column.light import attenuation
 from lakekit.column.parameters import fading_factor
-from lakekit.guide.log.logbook import own_fish_depth, season_in_log
+from lakekit.guide.log.logbook import own_depth
 from lakekit.guide.words import sentence
 from lakekit.tactics.phase import PHASE_NAMES, month_phase
 from lakekit.tactics.start import Holding, hold
@@ -160,10 +160,7 @@ def look_for(knowledge, first, label, phase, phases, water):
     """
     lake = knowledge.lake
     layered = water["layered"]
-    spawning = phase == "spawn"  # whose depth no other phase's log tells
-    own = own_fish_depth(
-        knowledge,
-        phase if spawning else season_in_log(knowledge, first.month, phase),
+    own = own_depth(knowledge, first.month, phase)(
         thermocline=water["thermocline"] if layered else np.nan,
         oxygen_floor=water["floor"],
     )

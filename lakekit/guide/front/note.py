@@ -36,7 +36,7 @@ from lakekit.guide.front.watch import earlier_rows
 from lakekit.guide.front.weather import weather_rows
 from lakekit.guide.front.wind import wind_data, wind_rows
 from lakekit.guide.head import report_head
-from lakekit.guide.log.logbook import log_answers
+from lakekit.guide.log.logbook import log_answers, own_depth
 from lakekit.guide.sources import method_of
 from lakekit.guide.words import NOT_KNOWN, date_text, local, span_text, weather_text
 from lakekit.hazards import hazards_for_forecast, hazards_for_month, wave_text
@@ -215,10 +215,13 @@ def _note(club, knowledge, water, ahead, found, *, storm, forecast, rows, report
     lake, units, front = knowledge.lake, club.units, water.front
     phase_before = _phase(knowledge, water.before["time"].values)
     phase = _phase(knowledge, water.as_of)
+    month = pd.Timestamp(water.as_of).month
     told_for = {"lake": lake, "species": knowledge.species, "parameters": knowledge.parameters}
     before = read_state(
-        water.before, phase=phase_before, how=_how(water.before, water, knowledge), **told_for
-    )
+        water.before, phase=phase_before, how=_how(water.before, water, knowledge), **told_for,
+        log_depth=own_depth(knowledge, month, phase_before),
+    )  # fmt: skip
+    told_for["log_depth"] = own_depth(knowledge, month, phase)
     told = ahead.after if water.after is None else water.after
     after = read_state(told, phase=phase, how=_how(told, water, knowledge), **told_for)
     now = None
@@ -293,7 +296,11 @@ def _ahead(club, knowledge, water, ahead, word, phase, storm, forecast, back):
     kind = word if word in ("broken", "deeper") else None
     unit = 5 / 9 if units == "us" else 0.5
     signs = {} if kind is None else boat_signs(water.before, ahead.noons, kind=kind, unit=unit)
-    states = [read_state(day, lake, knowledge.species, phase) for day in ahead.days.values()]
+    own = own_depth(knowledge, pd.Timestamp(water.as_of).month, phase)
+    states = [
+        read_state(day, lake, knowledge.species, phase, log_depth=own)
+        for day in ahead.days.values()
+    ]
     starts = [start_of(state, night=number == 0) for number, state in enumerate(states)]
     cards = [
         _cards(club, knowledge, state, phase, start=start)

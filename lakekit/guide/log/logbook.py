@@ -2,6 +2,7 @@
 
 import os
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -97,6 +98,19 @@ def _from_surface(knowledge, phase):
     if len(depth) < FEWEST_OUTINGS:
         return None
     return float(depth.mean()), float(depth.std(ddof=1)), len(depth)
+
+
+def own_depth(knowledge, month, phase):
+    """How the log's own fish pull a start depth in a month's phase: what ``own_fish_depth`` takes.
+
+    Returns
+    -------
+    callable
+        ``(*, thermocline, oxygen_floor)`` [m] -> as from ``own_fish_depth``. In the spawn no
+        other phase's log tells the depth.
+    """
+    told = phase if phase == "spawn" else season_in_log(knowledge, month, phase)
+    return partial(own_fish_depth, knowledge, told)
 
 
 def season_in_log(knowledge, month, phase):
