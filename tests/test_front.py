@@ -12,6 +12,7 @@ import xarray as xr
 from front_helpers import LAKE, ending, short_club
 from guide_helpers import short_demo
 from meteostat_server import WeatherServer, pull
+from pypdf import PdfReader
 
 from lakekit.bench.front import string_profiles
 from lakekit.bench.observed import falling_creek
@@ -177,6 +178,18 @@ def test_files_have_fixed_names_and_are_whole(note, tmp_path):
     first = [path.read_bytes() for path in paths]
     assert [path.read_bytes() for path in write_front(note, tmp_path)] == first
     assert sorted(tmp_path.iterdir()) == sorted([tmp_path / "front.schema.json", *paths])
+
+
+def test_no_sentence_is_cut_in_print(note, tmp_path):
+    long = [f"A caution that goes on and on, number {number}; and then some more." for number in
+            range(40)]  # fmt: skip
+    for told in (note, note | {"not_known": [["Thing", text] for text in long]}):
+        page = PdfReader(write_front(told, tmp_path)[0]).pages
+        assert len(page) == 1
+        text = " ".join(page[0].extract_text().split())
+        assert "…" not in text
+        back = dict(map(tuple, note["ahead"]))["Low oxygen's return"]
+        assert back.split(";")[0] in text  # the answer outlasts what gives way
 
 
 def test_a_metric_club_reads_metres_and_degrees_celsius(known, note, tmp_path):

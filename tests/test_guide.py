@@ -7,11 +7,14 @@ import numpy as np
 import pandas as pd
 import pytest
 from guide_helpers import beaverdam_club, numbers, short_demo
+from pypdf import PdfReader
 
 from lakekit.club import read_club
 from lakekit.errors import ClubError
 from lakekit.guide.season import late_spawn_text, season_guide, season_months
 from lakekit.inputs import ALLOW_OUTSIDE
+from lakekit.pages.documents import season_document
+from lakekit.pages.pdf import write_pdf
 from lakekit.tactics.book import read_species
 
 
@@ -44,6 +47,16 @@ def test_every_month_has_its_answers(demo):
     july = guide["months"][2]
     assert july["layered"]["chance"] > 0.9
     assert 0 < july["depths"][0]["median"] < july["profile"]["bottom"]
+
+
+def test_no_sentence_is_cut_in_print_and_no_unit_slips(demo, tmp_path):
+    _, guide = demo
+    reader = PdfReader(write_pdf(season_document(guide), tmp_path / "guide.pdf"))
+    text = " ".join(" ".join(page.extract_text().split()) for page in reader.pages)
+    assert "…" not in text
+    reasons = guide["confidence"]["reasons"]
+    told = " ".join([*guide["method"], *reasons, *(text for _, text in guide["evidence"])])
+    assert not re.search(r"°C|metre|\d (m|cm)\b", told.replace("mg/L", ""))
 
 
 def test_few_years_are_told_as_n_of_n(demo):

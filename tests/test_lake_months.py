@@ -204,3 +204,52 @@ def test_a_listed_set_up_reaches_the_start_and_each_rung(plans):
             assert any(top - 0.6 <= depth <= base + 0.6 for top, base in reach), (
                 plan.part.label, depth, reach,
             )  # fmt: skip
+
+
+def test_the_season_told_is_that_of_the_water(plans):
+    """Fall and turnover in cooling water (Kansas Dept of Wildlife & Parks: the upper 60s F), a
+    spawn in water that is warm enough for one (Siefert 1968, 14 to 23 degC), winter in the cold.
+
+    Half-months are told by most of their days: 3 degC either way.
+    """
+    for plan in plans:
+        surface = float(plan.water["temperature"][np.isfinite(plan.water["temperature"])][0])
+        if plan.part.phase in ("fall", "turnover"):
+            assert surface < FISH.spawn_mostly[1] + 3.0, plan.part.label
+        if plan.part.phase == "spawn":
+            assert FISH.spawn[0] - 3.0 < surface < FISH.spawn[1] + 3.0, plan.part.label
+        if plan.part.phase == "winter":
+            assert surface < FISH.cold + 3.0, plan.part.label
+
+
+def test_a_spawn_is_told_with_its_own_depth_and_no_lake_spawns_all_summer(plans):
+    spawning = [plan for plan in plans if plan.part.phase == "spawn"]
+    years = len(plans) / 24
+    assert len(spawning) <= 4 * np.ceil(years)  # 50 days touch four half-months
+    for plan in spawning:
+        holding = plan.part.holding
+        assert holding.band.reason == "spawning"
+        assert holding.start <= 1.5 * FISH.holds["spawn"][1]
+
+
+def test_the_reason_given_is_true_of_the_start(plans):
+    for plan in plans:
+        holding, water = plan.part.holding, plan.water
+        if holding.start is None:
+            continue
+        reason, start = holding.band.reason, holding.start
+        if reason == "under_ice":
+            assert plan.part.ice_chance >= where.ICED
+            assert at(plan, "temperature", start) >= at(plan, "temperature", 0.3)
+        elif reason == "late_ice":
+            assert plan.part.ice_chance >= where.ICED
+        else:
+            assert plan.part.ice_chance < where.ICED or reason in ("spawning", "no_oxygen")
+        if reason == "mixed_base":
+            assert start <= water["mixed"] + 1.0 + 1e-6
+        if reason in ("mixed_base", "coolest", "warmest"):
+            assert plan.part.layered
+        if reason in ("mixed", "fall"):
+            assert not plan.part.layered
+        if reason == "above_oxygen_floor":
+            assert np.isfinite(water["floor"])

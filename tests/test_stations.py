@@ -458,7 +458,7 @@ def test_a_lake_from_a_station_has_the_guide_it_has_from_a_file(tmp_path):
         folders[name] = str(folder)
     with WeatherServer(files) as server:
         answer = pull(
-            server.port, tmp_path / "cache", guides=folders, months=3, now="2026-04-01T00:30"
+            server.port, tmp_path / "cache", guides=folders, months=3, now="2026-07-17T00:30"
         )
     where = differences(answer["station"], answer["file"])
     # Only where the weather comes from differs: its line on each page and one fact of the lake.

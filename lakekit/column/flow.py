@@ -67,7 +67,7 @@ def flow_doubts(lake):
         return (
             *doubts,
             "No inflow or release is given: where it is fast, and after heavy rain, layers can "
-            "differ by metres. Take a cast.",
+            "be far off. Take a cast.",
         )
     if days < FAST_TURNOVER_DAYS:
         return (

@@ -49,7 +49,9 @@ class State:
         return self.holding.band
 
 
-def read_state(columns, lake, species, phase, *, parameters=None, how="fitted", own_scale=1.0):
+def read_state(
+    columns, lake, species, phase, *, parameters=None, how="fitted", own_scale=1.0, log_depth=None
+):  # fmt: skip
     """Sum up a state.
 
     Parameters
@@ -67,6 +69,9 @@ def read_state(columns, lake, species, phase, *, parameters=None, how="fitted", 
         Which of the column's own errors widen the ranges: a key of ``strata.spread.MISSES``.
     own_scale : float
         What the lake's own casts say of them, as from ``strata.spread.own_scale``.
+    log_depth : callable, optional
+        ``(*, thermocline, oxygen_floor)`` [m] -> what the log's own fish say of the depth, as
+        from ``lakekit.guide.log.logbook.own_depth``.
 
     Returns
     -------
@@ -100,11 +105,15 @@ def read_state(columns, lake, species, phase, *, parameters=None, how="fitted", 
     fading = fading_factor(lake, parameters)
     light = float(attenuation(lake.secchi[time.month - 1], factor=fading))
 
+    mine = log_depth and log_depth(
+        thermocline=thermocline[1], oxygen_floor=floors["middle"][1]
+    )
+
     def held(profile, air, mixed_layer, floor, warm_over_cold):
         return hold(
             depth, profile, air, species=species, phase=phase, oxygen_floor=floor,
             mixed_layer=mixed_layer, layered=warm_over_cold, iced=ice_chance >= 0.5,
-            attenuation=light, bottom=bottom,
+            attenuation=light, bottom=bottom, own=mine and mine[0],
         )  # fmt: skip
 
     own, season = MISSES[how], int(not is_layered)

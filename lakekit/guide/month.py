@@ -314,11 +314,16 @@ def _front_text(month, units, years, layered):
         return "in every such month" if percent >= 98 else f"in {percent} % of such months"
 
     deepening = float(month["front_deepening"].values[1])
-    text = f"A front breaks the layers {often(broke)}" if broke >= 0.01 else "No front broke them"
-    if np.isfinite(deepening) and often(chance) == often(broke):
-        text += f", or pushes them about {depth_text(deepening, units)} deeper"
-    elif np.isfinite(deepening):
-        text += f" and pushes them deeper, by about {depth_text(deepening, units)}, {often(chance)}"
+    broken, moved = broke >= 0.01, np.isfinite(deepening)
+    deeper = f"about {depth_text(deepening, units)} deeper" if moved else ""
+    if broken and moved and often(chance) == often(broke):
+        text = f"a front breaks the layers, or pushes them {deeper}, {often(broke)}"
+    elif broken:
+        text = f"a front breaks the layers {often(broke)}"
+        text += f", and one pushes them {deeper} {often(chance)}" if moved else ""
+    else:
+        text = "no front broke the layers"
+        text += f"; one pushed them {deeper} {often(chance)}" if moved else ""
     back = float(month["recovery_chance"])
     days = month["recovery_days"].values
     if np.isfinite(days[1]) and np.isfinite(back):

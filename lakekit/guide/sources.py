@@ -39,7 +39,7 @@ def method_of(species, units):
 
 
 def sources_of(species):
-    """The sources of a guide for a species."""
+    """The sources of a guide for a species, with their figures as published."""
     told = {}
     for what in ("spawn", "nest", "warm"):
         told.setdefault(getattr(species, f"{what}_source"), []).append(what)

@@ -356,9 +356,9 @@ def front_sections(note):
     plan = [note["plan_text"]] if note.get("plan_text") else []
     return sections(
         [
+            ("How long until it is back", [*note["earlier"], *note["ahead"]]),
             ("What changed", note["changes"]),
             ("By day", note["day_rows"]),
-            ("How long until it is back", [*note["earlier"], *note["ahead"]]),
             ("Where the wind put it", note["wind_rows"]),
             ("Why the plan moved", plan),
             ("Not known", note["not_known"]),

@@ -7,7 +7,7 @@ import pandas as pd
 
 from lakekit.column.light import attenuation
 from lakekit.column.parameters import fading_factor
-from lakekit.guide.log.logbook import own_fish_depth, season_in_log
+from lakekit.guide.log.logbook import own_depth
 from lakekit.guide.words import sentence
 from lakekit.tactics.phase import PHASE_NAMES, month_phase
 from lakekit.tactics.start import Holding, hold
@@ -23,12 +23,13 @@ BAND_REASONS = {
     "mixed_base": "toward the base of the warm mixed layer",
     "coolest": "in the coolest water with oxygen enough",
     "above_oxygen_floor": "just above the oxygen-poor water",
-    "cold": "in the deeper half of the cold water",
+    "cold": "well down in the cold water",
     "staging": "in the warm top near the spawning coves",
     "fall": "up with the cooling water, near brush and drop-offs",
     "mixed": "where cover puts them; the lake is mixed",
-    "under_ice": "where it is warmest; coldest on top, under ice",
+    "under_ice": "well down, where it is warmer; coldest on top, under ice",
     "leaving": "at the first cover and drops off the spawning coves",
+    "late_ice": "well down in the cold water, under the last or the first ice",
     "spawning": "at the cover they spawn on, whatever the open water does",
     "warm_and_squeezed": "no good band: the cool water lacks oxygen and the water with oxygen is "
     "too warm; fish are then held just above the oxygen-poor water",
@@ -163,9 +164,7 @@ def look_for(knowledge, first, label, phase, phases, water):
     """
     lake = knowledge.lake
     layered = water["layered"]
-    own = own_fish_depth(
-        knowledge,
-        season_in_log(knowledge, first.month, phase),
+    own = own_depth(knowledge, first.month, phase)(
         thermocline=water["thermocline"] if layered else np.nan,
         oxygen_floor=water["floor"],
     )
@@ -320,7 +319,7 @@ def ice_text(chance, halves):
     if max([chance, *(half.ice_chance for half in halves)]) < 0.05:
         return None
     counts = [(round(10 * half.ice_chance), half.label) for half in halves]
-    told = [f"{n} day{'' if n == 1 else 's'} in 10 in {label}" for n, label in counts]
+    told = [f"{n or 'no'} day{'s' if n > 1 else ''} in 10 in {label}" for n, label in counts]
     return sentence(f"Ice on {' and '.join(told)}; no report makes ice safe")
 
 

@@ -109,6 +109,7 @@ def hold(
     reason = "warm_and_squeezed" if squeezed else _reason(
         start, base, upper=upper, floor=floor, bottom=bottom, species=species, phase=phase,
         layered=layered, iced=iced, mixed_layer=mixed_layer,
+        colder_above=water[0] <= np.interp(start, grid, water),
     )  # fmt: skip
     band = Band(top, base, not squeezed, reason)
     ladder = _ladder(
@@ -142,11 +143,13 @@ def _peak(grid, suits, reach):
     return start, top, base
 
 
-def _reason(start, base, *, upper, floor, bottom, species, phase, layered, iced, mixed_layer):
+def _reason(
+    start, base, *, upper, floor, bottom, species, phase, layered, iced, mixed_layer, colder_above,
+):  # fmt: skip
     if phase == "spawn":
         return "spawning"
     if iced:
-        return "under_ice"
+        return "under_ice" if colder_above else "late_ice"  # the sun warms the top through thin ice
     if phase == "pre_spawn":
         return "staging"
     if phase == "post_spawn" and not (layered and upper > species.warmest_below):

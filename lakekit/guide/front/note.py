@@ -44,7 +44,7 @@ from lakekit.guide.front.watch import earlier_rows
 from lakekit.guide.front.weather import weather_rows
 from lakekit.guide.front.wind import wind_data, wind_rows
 from lakekit.guide.head import report_head
-from lakekit.guide.log.logbook import log_answers
+from lakekit.guide.log.logbook import log_answers, own_depth
 from lakekit.guide.sources import method_of
 from lakekit.guide.words import NOT_KNOWN, date_text, local, span_text, weather_text
 from lakekit.hazards import hazards_for_forecast, hazards_for_month, wave_text
@@ -235,12 +235,14 @@ class _Told:
 
 
 def _told(club, knowledge, water, ahead):
-    phase = _phase(knowledge, water.as_of)
+    phase, month = _phase(knowledge, water.as_of), pd.Timestamp(water.as_of).month
+    scale = own_scale(cast_misses(knowledge.moved))
 
     def state(columns, phase=phase):
         return read_state(
             columns, knowledge.lake, knowledge.species, phase, parameters=knowledge.parameters,
-            how=_how(columns, water, knowledge), own_scale=own_scale(cast_misses(knowledge.moved)),
+            how=_how(columns, water, knowledge), own_scale=scale,
+            log_depth=own_depth(knowledge, month, phase),
         )  # fmt: skip
 
     phase_before = _phase(knowledge, water.before["time"].values)

@@ -2,6 +2,7 @@
 
 import os
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -113,9 +114,11 @@ def own_fish_depth(knowledge, phase, *, thermocline, oxygen_floor):
     Returns
     -------
     ((float, float, int) or None, str) or None
-        Centre and standard deviation [m] and outings, None where fish were told from the bottom
-        under the boat, which differs from spot to spot; and the sentence. None with under five
-        outings in the phase, or where the month's water lacks what they were told from.
+        Centre and standard deviation [m] and outings, and the sentence. Where fish kept best to
+        the bottom under the boat, which differs from spot to spot, their depth from the surface
+        is taken, with its own wide spread; not in the spawn, whose nests lie at a known depth
+        whatever was caught beside them. None with under five outings in the phase, or where the
+        month's water lacks what they were told from.
     """
     if knowledge.trips is None or not len(knowledge.trips):
         return None
@@ -130,11 +133,36 @@ def own_fish_depth(knowledge, phase, *, thermocline, oxygen_floor):
             "bottom": None,
         }[row["reference"]]
         if centre is None:
-            return None, row["sentence"]
+            return _from_surface(knowledge, phase), row["sentence"]
         if np.isfinite(centre):
             spread = (row["high"] - row["low"]) / (2 * EIGHT_IN_TEN)
             return (max(centre, 0.0), spread, int(row["outings"])), row["sentence"]
     return None
+
+
+def _from_surface(knowledge, phase):
+    """Centre, standard deviation [m] and outings of this lake's fish in a phase, or None."""
+    if phase == "spawn":
+        return None
+    trips = knowledge.trips
+    here = trips[(trips["lake"] == knowledge.lake.key) & (trips["phase"] == phase)]
+    depth = here[here["fish"] > 0].groupby("trip")["catch_depth"].mean().dropna()
+    if len(depth) < FEWEST_OUTINGS:
+        return None
+    return float(depth.mean()), float(depth.std(ddof=1)), len(depth)
+
+
+def own_depth(knowledge, month, phase):
+    """How the log's own fish pull a start depth in a month's phase: what ``own_fish_depth`` takes.
+
+    Returns
+    -------
+    callable
+        ``(*, thermocline, oxygen_floor)`` [m] -> as from ``own_fish_depth``. In the spawn no
+        other phase's log tells the depth.
+    """
+    told = phase if phase == "spawn" else season_in_log(knowledge, month, phase)
+    return partial(own_fish_depth, knowledge, told)
 
 
 def season_in_log(knowledge, month, phase):
