@@ -134,22 +134,27 @@ def season_dates(layers, *, shortest=None):
     time, flags, first_month = _daily(layers)
     season = np.asarray(time.year - (time.month < first_month))
     table = events(layers, shortest=shortest)
+    found = {}
+    for name, part in table.groupby(["member", "season", "kind"])["time"]:
+        found[name] = part.to_list()
     rows = []
-    for member in range(len(flags)):
-        for year in np.unique(season):
-            mine = table[(table["member"] == member) & (table["season"] == year)]
-            onset = mine.loc[mine["kind"] == "onset", "time"]
-            turnover = mine.loc[mine["kind"] == "turnover", "time"]
+    for year in np.unique(season):
+        layered_days = flags[:, season == year].sum(axis=1)
+        for member, days in enumerate(layered_days):
+            onsets, turnovers, breaks = (
+                found.get((member, year, kind), []) for kind in ("onset", "turnover", "break_up")
+            )
             rows.append(
                 {
                     "member": member,
                     "year": int(year),
-                    "onset": onset.iloc[0] if len(onset) else pd.NaT,
-                    "turnover": turnover.iloc[-1] if len(turnover) else pd.NaT,
-                    "layered_days": int(flags[member, season == year].sum()),
-                    "breaks": int((mine["kind"] == "break_up").sum()),
+                    "onset": onsets[0] if onsets else pd.NaT,
+                    "turnover": turnovers[-1] if turnovers else pd.NaT,
+                    "layered_days": int(days),
+                    "breaks": len(breaks),
                 }
             )
+    rows.sort(key=lambda row: (row["member"], row["year"]))
     columns = ["member", "year", "onset", "turnover", "layered_days", "breaks"]
     out = pd.DataFrame(rows, columns=columns)
     return out.astype({"onset": "datetime64[us]", "turnover": "datetime64[us]"})
