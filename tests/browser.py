@@ -45,17 +45,17 @@ RUN = "() => { window.jupyterapp.commands.execute('notebook:run-all-cells'); }"
 # code cells still to run; what the kernel complained of
 STATE = """() => {
     const cells = window.jupyterapp.shell.currentWidget.content.model.cells;
-    let left = 0; const wrong = [];
+    let left = 0; const wrong = [], said = [];
     for (let i = 0; i < cells.length; i++) {
         const cell = cells.get(i).toJSON();
         if (cell.cell_type !== 'code' || !cell.source.length) continue;
         if (cell.execution_count === null) left += 1;
         for (const out of cell.outputs)
             if (out.output_type === 'error') wrong.push(out.ename + ': ' + out.evalue);
-            else if (out.name === 'stderr') wrong.push([].concat(out.text).join(''));
+            else if (out.name === 'stderr') said.push([].concat(out.text).join(''));
     }
     const kernel = window.jupyterapp.shell.currentWidget.sessionContext.session.kernel;
-    return {left, wrong, status: kernel.status};
+    return {left, wrong, said, status: kernel.status};
 }"""
 TOP = """() => {
     window.jupyterapp.shell.currentWidget.content.activeCellIndex = 0;
@@ -103,7 +103,7 @@ def ask(address, path, method="GET"):
 
 
 def run(page, address, name):
-    """Open a notebook, run it from the top: seconds and what the kernel complained of."""
+    """Open a notebook, run it from the top: seconds, what failed, and what it said aside."""
     page.set_viewport_size({"width": WIDTH, "height": SLICE})
     page.goto(f"{address}/lab/tree/{name}?token={TOKEN}&reset")
     page.wait_for_function(READY, timeout=120_000)
@@ -115,9 +115,9 @@ def run(page, address, name):
         state = page.evaluate(STATE)
         seconds = time.monotonic() - began
         if not state["left"] and state["status"] == "idle":
-            return seconds, state["wrong"]
+            return seconds, state["wrong"], state["said"]
         if seconds > LONGEST or (state["wrong"] and state["status"] == "idle" and seconds > 5):
-            return seconds, [*state["wrong"], f"{state['left']} cells not run"]
+            return seconds, [*state["wrong"], f"{state['left']} cells not run"], state["said"]
 
 
 def picture(page, name, out):
@@ -166,7 +166,7 @@ def main():
                 told = []
                 for _ in ("cold", "warm"):
                     (folder / f"{name}.ipynb").write_bytes(fresh)
-                    seconds, wrong = run(page, address, f"{name}.ipynb")
+                    seconds, wrong, said = run(page, address, f"{name}.ipynb")
                     told.append(seconds)
                     if wrong:
                         break
@@ -175,7 +175,7 @@ def main():
                 picture(page, name, given.out)
                 close(address)
                 failed |= bool(wrong)
-                print(f"{name}: {', '.join(f'{s:.1f}' for s in told)} s", *wrong, flush=True)
+                print(f"{name}: {', '.join(f'{s:.1f}' for s in told)} s", *wrong, *said, flush=True)
             browser.close()
     finally:
         process.terminate()

@@ -227,6 +227,10 @@ def test_tag_tree_has_words_for_figures_headings_in_order_and_a_table_with_heade
     headings = [kind for kind in kinds if re.fullmatch(r"/H\d", kind)]
     assert headings[0] == "/H1"
     assert headings.count("/H1") == 1 + 3 + 1
+    # a tactic is a heading: between a month's and the next there are as many as are printed
+    first, second = [at for at, kind in enumerate(kinds) if kind == "/H1"][1:3]
+    printed = min(len(sample_guide(months=3)["months"][0]["tactics"]), 10)
+    assert kinds[first:second].count("/H2") == printed
     assert kinds.count("/Table") == 1
     assert kinds.count("/TH") == 5
     assert kinds.index("/H1") < kinds.index("/Figure")
