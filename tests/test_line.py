@@ -232,6 +232,11 @@ def test_chart_leaves_out_what_cannot_be():
     assert np.isnan(chart[0, 0]) and chart[0, 1] > 0
 
 
+def test_a_chart_of_a_line_past_all_reason_is_refused():
+    with pytest.raises(TackleError, match="line diameter"):
+        depth_chart([JIG], Line("a slip", 1e308, 1140.0), speeds=[0.5], lengths=[10.0])
+
+
 def test_drag_factor_is_recovered():
     points = [
         MeasuredPoint(

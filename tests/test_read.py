@@ -200,7 +200,7 @@ def test_map_to_a_column_that_is_not_there_names_the_nearest(tmp_path):
 
 
 def test_missing_column_and_missing_header(tmp_path):
-    with pytest.raises(TripsError, match=r"no column 'rods' \(not recognised: poles\)"):
+    with pytest.raises(TripsError, match=r"no column 'rods' \(not recognised: 'poles'\)"):
         read(tmp_path, HEADER.replace("rods", "poles") + "2025-05-03,06:30,2,ash,cast,4,7\n")
     with pytest.raises(TripsError, match="no header row"):
         read(tmp_path, "2025-05-03,06:30,2,ash,cast,4,7\n")

@@ -131,6 +131,19 @@ def speed_through_water(speed, current=0.0):
     return abs(speed - current)
 
 
+def check_line(line):
+    """Refuse a line that none is like."""
+    check(
+        line.diameter,
+        "line diameter",
+        unit="mm",
+        least=1e-5,
+        most=0.005,
+        mend="Lines are 0.01 to 5 mm thick: give it with its unit, such as 0.25 mm",
+    )
+    check(line.density, "line density", unit="kg/m3", least=300.0, most=3000.0)
+
+
 def line_weight(line):
     """Weight of a line in water [N/m]; negative where it floats."""
     return (line.density - published.WATER_DENSITY) * GRAVITY * math.pi / 4 * line.diameter**2
@@ -182,15 +195,7 @@ def trace_line(
     """
     water_speed = speed_through_water(speed, current)
     check(longest, "line in the water", unit="m", least=0.0, strict=True)
-    check(
-        line.diameter,
-        "line diameter",
-        unit="mm",
-        least=1e-5,
-        most=0.005,
-        mend="Lines are 0.01 to 5 mm thick: give it with its unit, such as 0.25 mm",
-    )
-    check(line.density, "line density", unit="kg/m3", least=300.0, most=3000.0)
+    check_line(line)
     check(drag_factor, "drag factor", least=0.0)
     weights = tuple(weights)
     if not weights:
@@ -363,6 +368,7 @@ def neutral_line_depth(*, weight, drag, resistance, length):
 
 
 def longest_carried(weights, line):
+    check_line(line)
     heft = sum(published.weight_in_water(w.mass, w.density) for w in weights)
     per_metre = abs(line_weight(line))
     return math.inf if per_metre == 0 else max(heft, 0.0) / per_metre

@@ -5,6 +5,7 @@ from difflib import get_close_matches
 
 from lakekit.errors import TripsError
 from lakekit.trips.columns import BY_NAME, REQUIRED, header_names
+from lakekit.units import shown
 
 KNOWN = header_names()
 
@@ -116,7 +117,7 @@ def assign(header, column_map, *, lakes, path):
     missing = [name for name in REQUIRED
                if name not in have and not (name == "lake" and lakes == 1)]
     if missing:
-        unread = [str(cell) for index, cell in enumerate(header)
+        unread = [shown(str(cell)) for index, cell in enumerate(header)
                   if tidy_header(cell) and index not in {i for i, _, _ in pairs}]
         hint = f" (not recognised: {', '.join(unread)})" if unread else ""
         raise TripsError(f"the log has no column {', '.join(map(repr, missing))}{hint}",
