@@ -89,12 +89,18 @@ def ranged(quantiles, units, *, kind="depth"):
 
 def oxygen_zone_text(state, units):
     """Where oxygen runs short: from what is enough to the least."""
+    edges = oxygen_edges(state)
+    return f"from {depth_range_text(*edges, units)} down" if np.isfinite(edges[0]) else "none"
+
+
+def oxygen_edges(state):
+    """Upper and lower depth [m] between which oxygen runs short; NaN where it does not."""
     if not np.isfinite(state.floors["middle"][1]):
-        return "none"
+        return np.nan, np.nan
     edges = [
         state.floors[part][1] for part in ("top", "bottom") if np.isfinite(state.floors[part][1])
     ]
-    return f"from {depth_range_text(min(edges), max(edges), units)} down"
+    return min(edges), max(edges)
 
 
 def band_text(state, units):
@@ -246,7 +252,7 @@ def oxygen_verdict(before, plan, units, *, after=None):
 
     ``after`` the front what was mixed up is told, by default as the ``plan`` finds it.
     """
-    old, new = before.floors["middle"][1], plan.floors["middle"][1]
+    old, new = oxygen_edges(before)[0], oxygen_edges(plan)[0]  # the depth that is told
     stirred = (after or plan).top_oxygen
     if before.top_oxygen - stirred >= MIXED_UP and np.isfinite(old):
         tail = "; fish may be off the feed" if stirred < 5.0 else ""
