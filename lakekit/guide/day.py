@@ -216,18 +216,19 @@ def _water_rows(layers, units):
     """The day's water in [label, text] rows, with the range of 8 members in 10."""
     surface = quantiles_of(layers["surface_temperature"].to_numpy())
     rows = [["Surface", temperature_spread_text(surface, units, years=2)]]
-    for label, name, none in (
-        ("Thermocline", "lasting_thermocline_depth", "none"),
-        ("Warm mixed layer, down to", "mixed_layer_depth", "no warm layer"),
-        ("Oxygen runs short from", "oxygen_floor_depth", "not above the bottom"),
+    for label, name, word, none in (
+        ("Thermocline", "lasting_thermocline_depth", "", "none"),
+        ("Mixed", "mixed_layer_depth", "down to ", "to the bottom"),
+        ("Oxygen runs short", "oxygen_floor_depth", "from ", "nowhere"),
     ):
         values = layers[name].to_numpy()
-        if np.isfinite(values).mean() < 0.5:
+        whole = name == "mixed_layer_depth" and not layered(layers).mean() >= where.LAYERED
+        if np.isfinite(values).mean() < 0.5 or whole:
             rows.append([label, none])
             continue
         low, middle, high = quantiles_of(values)
         at, span = depth_text(middle, units), depth_range_text(low, high, units)
-        rows.append([label, at if at == span else f"{at} ({span.rsplit(' ', 1)[0]})"])
+        rows.append([label, word + (at if at == span else f"{at} ({span.rsplit(' ', 1)[0]})")])
     return rows
 
 
