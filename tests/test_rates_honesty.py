@@ -1,5 +1,7 @@
 """Logs that fool a model or their owner: each has one readable outcome."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -18,6 +20,7 @@ from lakekit.trips import (
     try_next,
 )
 from lakekit.trips.blanks import suspect_blanks
+from lakekit.trips.rates import _outing_correlation
 
 CLUB = make_club()
 
@@ -265,3 +268,24 @@ def test_what_a_log_cannot_show_is_written_down():
     words = " ".join(LIMITS)
     for part in ("picks the tactic that suits the day", "without its blanks", "bag limit"):
         assert part in words
+
+
+def test_a_refusal_names_five_rows_and_counts_the_rest():
+    log = make_log(tactic="t", fish=[2] * 8).assign(hours=0.0)
+    with pytest.raises(TripsError) as caught:
+        catch_rates(log, club=CLUB)
+    assert str(caught.value).count("hours is") == 5 and "; 3 more" in str(caught.value)
+    with pytest.raises(TripsError) as caught:
+        catch_rates(log.iloc[:5], club=CLUB)
+    assert str(caught.value).count("hours is") == 5 and " more" not in str(caught.value)
+
+
+def test_rows_alike_within_an_outing_are_weighed_as_computed_by_hand():
+    """Twenty pairs, both rows one above or one below the fit: alike to 1, and 40 pairs of doubt
+    count against 40 ordered pairs found: 1 x 40 / (40 + 40)."""
+    counts = np.repeat(np.tile([5.0, 3.0], 10), 2)
+    data = SimpleNamespace(counts=counts, offset=np.full(40, np.log(4.0)), design=np.zeros((40, 1)))
+    top = SimpleNamespace(mode=np.zeros(1), theta=np.array([-1.0]))
+    trips = pd.Series(np.repeat(np.arange(20), 2))
+    assert _outing_correlation(trips, data, top) == pytest.approx(0.5, rel=1e-9)
+    assert _outing_correlation(pd.Series(np.arange(40)), data, top) == 0.0
