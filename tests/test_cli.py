@@ -8,6 +8,7 @@ import sys
 from pathlib import Path
 
 import pytest
+import xarray as xr
 from guide_helpers import short_demo
 
 import lakekit.cli.main as cli
@@ -96,6 +97,21 @@ def test_season_writes_four_whole_files_and_says_where(capsys, tmp_path):
     assert all(path.stat().st_size > 1000 for path in written)
     assert all(path.stem == "quarry-hollow-season-2026-04" for path in written)
     assert not list((tmp_path / "out").glob(".*"))
+    assert written[-1].stat().st_size < 2e6
+    with xr.open_dataset(written[-1], engine="h5netcdf", decode_cf=False) as archive:
+        assert archive["water_temperature"].dims == ("quantile", "profile_time", "depth")
+        low, middle, high = archive["water_temperature"].values
+        assert (low <= middle).all() and (middle <= high).all() and (high - low).max() > 0.1
+        # what compliance-checker 6.1.0 (cf:1.11) found at first, and what CF asks of flags
+        for name, variable in archive.data_vars.items():
+            on_month = "month" in variable.dims
+            assert not on_month or variable.dims[-1] == "month", name
+            assert "long_name" in variable.attrs, name
+            assert variable.attrs.get("units") != "degC" or "units_metadata" in variable.attrs, name
+        for name in ("time", "profile_time", "month"):
+            assert archive[name].attrs["units_metadata"] == "leap_seconds: none"
+        assert archive["stratified"].attrs["flag_values"].tolist() == [0, 1]
+        assert "2026-" in archive.attrs["history"]
 
 
 def test_weather_that_cannot_be_read_is_one_line_and_nothing_is_written(capsys, tmp_path):
