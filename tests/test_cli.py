@@ -7,6 +7,7 @@ import subprocess
 import sys
 from pathlib import Path
 
+import numpy as np
 import pytest
 import xarray as xr
 from guide_helpers import short_demo
@@ -101,7 +102,10 @@ def test_season_writes_four_whole_files_and_says_where(capsys, tmp_path):
     with xr.open_dataset(written[-1], engine="h5netcdf", decode_cf=False) as archive:
         assert archive["water_temperature"].dims == ("quantile", "profile_time", "depth")
         low, middle, high = archive["water_temperature"].values
-        assert (low <= middle).all() and (middle <= high).all() and (high - low).max() > 0.1
+        water = np.isfinite(middle)  # a low lake has none at its lowest depths
+        assert water.mean() > 0.5
+        assert (low <= middle)[water].all() and (middle <= high)[water].all()
+        assert (high - low)[water].max() > 0.1
         # what compliance-checker 6.1.0 (cf:1.11) found at first, and what CF asks of flags
         for name, variable in archive.data_vars.items():
             on_month = "month" in variable.dims
