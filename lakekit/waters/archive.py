@@ -84,7 +84,8 @@ def last_profiles(water):
         run = simulate(water.lake, part, parameters=members, members=RANGE_MEMBERS)
         run = run[list(PROFILES)].sel(time=slice(first, None))
         profiles = run.quantile(QUANTILES, "member", keep_attrs=True, skipna=False)
-        profiles = profiles.astype(np.float32).rename(time="profile_time").assign_coords(quantile=list(QUANTILES))
+        profiles = profiles.astype(np.float32).rename(time="profile_time")
+        profiles = profiles.assign_coords(quantile=list(QUANTILES))
         for name, standard in PROFILES.items():
             profiles[name].attrs |= {"standard_name": standard,
                                      "cell_methods": "profile_time: point"}  # fmt: skip
