@@ -112,7 +112,7 @@ class Lure:
 
 
 @dataclass(frozen=True)
-class Boat:
+class Boat(Shown):
     name: str
     beam: float  # m
     anglers: int
@@ -121,6 +121,15 @@ class Boat:
     rods: tuple = ()
     lines: tuple = ()
     lures: tuple = ()
+
+    def shown_rows(self):
+        """Name, beam, crew, speeds, and the names of its tackle."""
+        slowest, fastest = self.speeds
+        tackle = [(kind, ", ".join(item.name for item in getattr(self, kind.lower())) or "none")
+                  for kind in ("Rods", "Lines", "Lures")]  # fmt: skip
+        return [("Boat", self.name), ("Beam", f"{self.beam:.2f} m"),
+                ("Crew", f"{self.anglers} of {self.rods_per_angler} rods each"),
+                ("Holds", f"{slowest:.2f} to {fastest:.2f} m/s"), *tackle]  # fmt: skip
 
 
 @dataclass(frozen=True)

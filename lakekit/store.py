@@ -162,10 +162,14 @@ def replace_atomically(path):
                 temporary.unlink()
 
 
+KEPT_ENCODING = ("_FillValue", "zlib")  # what a Dataset may ask of its file
+
+
 def save_dataset(dataset, path):
     """Write a Dataset as NetCDF with a checksum on every array, whole or not at all."""
     encoding = {
         name: {"fletcher32": True}
+        | {key: variable.encoding[key] for key in KEPT_ENCODING if key in variable.encoding}
         for name, variable in dataset.variables.items()
         if variable.ndim and variable.size and variable.dtype.kind in "fiub"
     }

@@ -2,14 +2,18 @@
 
 import json
 import os
+import shutil
 import subprocess
 import sys
 from pathlib import Path
 
+import numpy as np
 import pytest
+import xarray as xr
 from guide_helpers import short_demo
 
 import lakekit.cli.main as cli
+from lakekit.cli.completion import completion_script
 
 
 def run(capsys, *arguments):
@@ -94,6 +98,24 @@ def test_season_writes_four_whole_files_and_says_where(capsys, tmp_path):
     assert all(path.stat().st_size > 1000 for path in written)
     assert all(path.stem == "quarry-hollow-season-2026-04" for path in written)
     assert not list((tmp_path / "out").glob(".*"))
+    assert written[-1].stat().st_size < 2e6
+    with xr.open_dataset(written[-1], engine="h5netcdf", decode_cf=False) as archive:
+        assert archive["water_temperature"].dims == ("quantile", "profile_time", "depth")
+        low, middle, high = archive["water_temperature"].values
+        water = np.isfinite(middle)  # a low lake has none at its lowest depths
+        assert water.mean() > 0.5
+        assert (low <= middle)[water].all() and (middle <= high)[water].all()
+        assert (high - low)[water].max() > 0.1
+        # what compliance-checker 6.1.0 (cf:1.11) found at first, and what CF asks of flags
+        for name, variable in archive.data_vars.items():
+            on_month = "month" in variable.dims
+            assert not on_month or variable.dims[-1] == "month", name
+            assert "long_name" in variable.attrs, name
+            assert variable.attrs.get("units") != "degC" or "units_metadata" in variable.attrs, name
+        for name in ("time", "profile_time", "month"):
+            assert archive[name].attrs["units_metadata"] == "leap_seconds: none"
+        assert archive["stratified"].attrs["flag_values"].tolist() == [0, 1]
+        assert "2026-" in archive.attrs["history"]
 
 
 def test_weather_that_cannot_be_read_is_one_line_and_nothing_is_written(capsys, tmp_path):
@@ -115,6 +137,42 @@ def test_help_is_quick_to_import():
         [sys.executable, "-c", code], capture_output=True, text=True, check=True, env=os.environ
     )
     assert done.stdout.strip() == "False"
+
+
+@pytest.mark.skipif(shutil.which("bash") is None, reason="no bash")
+@pytest.mark.parametrize(
+    ("typed", "offered"),
+    [
+        ("lakekit se", {"season"}),
+        ("lakekit season --st", {"--start"}),
+        ("lakekit season --out tackle --mo", {"--months"}),  # a folder named like a command
+        ("lakekit tackle si", {"sink"}),
+        ("lakekit tackle ", {"line", "running", "sink", "spread", "cast", "chart"}),
+        ("lakekit completion ", {"bash", "zsh", "fish"}),
+    ],
+)
+def test_bash_completes_commands_and_options(typed, offered):
+    script = completion_script(cli.build_parser(), "bash")
+    last = '""' if typed.endswith(" ") else ""
+    ask = "; ".join([
+        f"COMP_WORDS=({typed}{last})",
+        "COMP_CWORD=$((${#COMP_WORDS[@]} - 1))", "_lakekit", 'printf "%s\\n" "${COMPREPLY[@]}"',
+    ])  # fmt: skip
+    done = subprocess.run(
+        ["bash", "--norc", "-c", f"{script}\n{ask}"], capture_output=True, text=True, check=True
+    )
+    found = set(done.stdout.split())
+    assert not done.stderr
+    assert offered == {word for word in found if typed[-1] != " " or word[0] != "-"}
+
+
+@pytest.mark.parametrize("shell", ["zsh", "fish"])
+def test_other_shells_read_their_script_without_complaint(shell):
+    if shutil.which(shell) is None:
+        pytest.skip(f"no {shell}")
+    script = completion_script(cli.build_parser(), shell)
+    done = subprocess.run([shell, "-n"], input=script, capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stderr) == (0, "")
 
 
 # Terminals, and the order in which things fail

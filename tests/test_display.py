@@ -50,13 +50,27 @@ def test_without_the_extra_the_first_choice_is_drawn(monkeypatch):
     assert drawn == ("a", 3)
 
 
+def test_with_the_extra_each_choice_is_a_control(monkeypatch):
+    widgets = pytest.importorskip("ipywidgets")
+    made, drawn = [], []
+    interact = widgets.interact
+    monkeypatch.setattr(widgets, "interact", lambda *a, **k: made.append(interact(*a, **k)))
+    shown.explore(lambda lake, year: drawn.append((lake, year)), lake=["a", "b"], year=[3, 2])
+    lake, year = made[0].widget.kwargs_widgets
+    assert (lake.options, year.options, drawn[-1]) == (("a", "b"), (3, 2), ("a", 3))
+    lake.value = "b"
+    year.value = 2
+    assert drawn[-2:] == [("b", 3), ("b", 2)]
+
+
 def test_big_things_show_themselves_in_a_few_rows():
     from IPython.lib.pretty import pretty
 
     club = read_club()
     lake = club.lakes["teal-marsh"]
     guide = Report({"title": "A guide", "months": [{"title": "May", "headline": "Layered"}]})
-    for thing, word in ((club, "teal-marsh"), (lake, "174 ha"), (guide, "Layered")):
+    words = ((club, "teal-marsh"), (lake, "174 ha"), (club.boat, "Lures"), (guide, "Layered"))
+    for thing, word in words:
         assert word in pretty(thing)
         assert len(pretty(thing)) < 600
         assert thing._repr_html_().startswith("<table>")

@@ -172,7 +172,20 @@ def build_parser():
     )
 
     add_tackle_commands(commands, shared)
+
+    completion = command("completion", run_completion, "print a script that completes words")
+    completion.add_argument("shell", choices=("bash", "zsh", "fish"), metavar="SHELL",
+                            help="bash, zsh or fish")  # fmt: skip
     return parser
+
+
+def run_completion(options):
+    from lakekit.cli.completion import completion_script
+
+    script = completion_script(build_parser(), options.shell)
+    if not options.json:
+        print(script)
+    return {"script": script}
 
 
 def run_new(options):

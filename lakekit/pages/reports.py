@@ -10,9 +10,12 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+import pandas as pd
+
 from lakekit.fronts.record import FILE, after_note, read_record, record_text
 from lakekit.guide.front.schema import FrontNote
 from lakekit.guide.schema import SCHEMA, Briefing, DayCard, SeasonGuide
+from lakekit.guide.season import season_odds
 from lakekit.guide.summaries import without_spots
 from lakekit.pages.canvas import svg_text
 from lakekit.pages.coverage import coverage_figure
@@ -30,6 +33,7 @@ from lakekit.pages.pdf import write_pdf
 from lakekit.store import save_dataset, write_together, write_whole
 from lakekit.tactics.book import read_book
 from lakekit.trips import log_sheet
+from lakekit.waters.archive import lake_archive
 
 
 @dataclass(frozen=True)
@@ -121,7 +125,7 @@ def write_report(name, content, out, *, dataset=None):
 
 
 def write_season(guide, knowledge, out):
-    """Write a season guide, and the daily layers of its lake.
+    """Write a season guide, and its lake's layers, profiles and odds.
 
     Parameters
     ----------
@@ -135,7 +139,9 @@ def write_season(guide, knowledge, out):
     list of pathlib.Path
         ``<lake>-season-<first month>`` as .pdf, .html, .json and .nc.
     """
-    return write_report("season", guide, out, dataset=knowledge.layers)
+    months = guide["months"]
+    odds, *_ = season_odds(knowledge, pd.Timestamp(months[0]["month"]), len(months))
+    return write_report("season", guide, out, dataset=lake_archive(knowledge, odds))
 
 
 def write_briefing(guides, out, month=None):
