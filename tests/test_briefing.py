@@ -361,3 +361,47 @@ def test_a_crowded_last_page_keeps_cautions_and_misses_whole(tmp_path):
     for words in (*cautions, misses[0][1]):
         assert re.sub(r"\s+", "", words) in told
     assert "…" not in told and told.count("Alongaccount") < 14 * 8  # it gave way, by sentences
+
+
+@pytest.mark.parametrize("name", ["season", "hostile", "briefing", "front"])
+def test_rows_are_lists_in_the_tag_tree(made, name):
+    found = tags(made(name))
+    lists = [node for node in found if node["/S"] == "/L"]
+    items = [node for node in found if node["/S"] == "/LI"]
+    assert lists
+    held = [child for node in lists for child in walk(node["/K"], set())]
+    for node in lists:
+        children = [child.get_object() for child in node["/K"]]
+        assert {str(child["/S"]) for child in children} == {"/LI"}
+    for item in items:
+        assert any(child["/S"] == "/LBody" for child in walk(item["/K"], set()))
+    assert len([node for node in held if node["/S"] == "/LI"]) == len(items)
+
+
+def test_a_months_facts_are_one_list_with_an_item_each(made):
+    document = season_document(sample_guide(months=3))
+    sizes = [len(node["/K"]) for node in tags(made("season")) if node["/S"] == "/L"]
+    for page in document.printed["months"]:
+        assert len([row for row in page["facts"] if row[1]]) in sizes
+
+
+def linked(path):
+    """(page the link stands on, page it leads to) of every link, counted from nought."""
+    reader = PdfReader(path)
+    named = reader.named_destinations
+    for at, page in enumerate(reader.pages):
+        for note in page.get("/Annots", []):
+            note = note.get_object()
+            if note["/Subtype"] != "/Link":
+                continue
+            goal = note["/Dest"] if "/Dest" in note else note["/A"]["/D"]
+            if isinstance(goal, (str, bytes)):
+                goal = named[goal].dest_array
+            yield at, reader.get_page_number(goal[0].get_object())
+
+
+@pytest.mark.parametrize("name", ["season", "briefing"])
+def test_the_front_page_leads_to_every_month_and_back(made, name):
+    found = list(linked(made(name)))
+    assert {goal for at, goal in found if at == 0} == {1, 2, 3}
+    assert {at for at, goal in found if goal == 0} == {1, 2, 3}

@@ -117,6 +117,7 @@ def _month(month, guide, *, name, over, title, screen_over, place, beside):
     alt = figures.water_column_alt(month, guide)
     facts = summaries.month_facts(month)
     page = {
+        "id": name,
         "over": over,
         "beside": guide["club"],
         "title": title,
