@@ -222,7 +222,7 @@ def _water_rows(layers, units):
         ("Oxygen runs short", "oxygen_floor_depth", "from ", "nowhere"),
     ):
         values = layers[name].to_numpy()
-        whole = name == "mixed_layer_depth" and not layered(layers).mean() >= where.LAYERED
+        whole = name == "mixed_layer_depth" and layered(layers).mean() < where.LAYERED
         if np.isfinite(values).mean() < 0.5 or whole:
             rows.append([label, none])
             continue

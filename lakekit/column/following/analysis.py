@@ -21,7 +21,7 @@ NO_OXYGEN = 0.3  # mg/L: a probe reading below says no more than "none"
 
 @dataclass(frozen=True)
 class Following:
-    """What is assumed of errors; chosen by leaving whole waters out (``bench following``)."""
+    """What is assumed of errors; set with five waters in sight, tried by ``bench following``."""
 
     temperature: float = 0.3  # degC, of a probe
     oxygen: float = 0.6  # mg/L, of a probe
