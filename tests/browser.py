@@ -22,21 +22,12 @@ import time
 import urllib.request
 from pathlib import Path
 
+from chromium import FLAGS
 from playwright.sync_api import sync_playwright
 
 from lakekit.resources import notebooks_folder
 
 TOKEN = "only-for-this-run"
-FLAGS = [
-    "--headless",
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 WIDTH, SLICE, TALLEST = 1200, 1500, 16000  # px
 LONGEST = 900  # s for one notebook
 PLACES = ("JUPYTER_CONFIG_DIR", "JUPYTER_DATA_DIR", "JUPYTER_RUNTIME_DIR", "IPYTHONDIR", "HOME")
@@ -158,7 +149,7 @@ def main():
     try:
         with sync_playwright() as player:
             browser = player.chromium.launch_persistent_context(
-                place / "profile", executable_path=given.chromium, args=FLAGS
+                place / "profile", executable_path=given.chromium, args=list(FLAGS)
             )
             page = browser.new_page()
             for name in names:

@@ -9,6 +9,7 @@ from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
+from chromium import FLAGS
 from sample_guide import HOSTILE, LONG, hostile_guide, sample_guide, sample_note
 
 import lakekit.pages
@@ -205,14 +206,7 @@ def test_at_360_px_nothing_is_wider_than_the_screen(tmp_path, made, kind):
     done = subprocess.run(
         [
             chromium(),
-            "--headless",
-            "--no-sandbox",
-            "--disable-gpu",
-            "--disable-quic",
-            "--no-first-run",
-            "--disable-background-networking",
-            "--disable-component-update",
-            "--disable-sync",
+            *FLAGS,
             "--virtual-time-budget=4000",
             f"--user-data-dir={tmp_path / 'profile'}",
             "--dump-dom",
