@@ -117,7 +117,7 @@ def test_a_table_finds_the_error_it_was_given_and_leaves_room_for_one_more_water
             {"temperature": _water(random, np.hypot(e, spread.PROBE_ERROR)),
              "oxygen": nothing, "line": _water(random, e), "floor": nothing} for e in errors
         ]  # fmt: skip
-        return spread.made_table(waters, 0.5)
+        return spread.made_table(waters)
 
     alike = table(1.0, 1.0, 1.0, 1.0)
     # what is fitted to 800 samples a part errs by less than a tenth

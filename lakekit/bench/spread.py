@@ -8,7 +8,7 @@ by a table that was made without it.
 import numpy as np
 
 from ..strata import stratification
-from ..strata.spread import MISSES, QUANTILES, SOON, Misses, own_scale, widened
+from ..strata.spread import QUANTILES, SOON, Misses, own_scale, widened
 
 PROBE_ERROR = 0.3  # degC
 OXYGEN_ERROR = 0.5  # mg/L
@@ -145,14 +145,12 @@ def _of_few(many):
     return round(float(FACTORS[enough.argmax() if enough.any() else -1]), 2)
 
 
-def made_table(waters, floor):
+def made_table(waters):
     """One row of the table from the samples of several waters, each of equal weight.
 
     Parameters
     ----------
     waters : sequence of dict, from :func:`samples`
-    floor : float [m], taken over: of three waters with oxygen one is missed by 8 m, and no width
-        that still says anything holds it
 
     Returns
     -------
@@ -164,8 +162,9 @@ def made_table(waters, floor):
         for at in (0, 1)
     ]
     return Misses(
-        temperature=sizes, lean=leans, oxygen=tuple(gases), floor=floor,
+        temperature=sizes, lean=leans, oxygen=tuple(gases),
         line=_least([one["line"] for one in waters]),
+        floor=_least([one["floor"] for one in waters]),
         factor=_of_few([one["temperature"] for one in waters]),
     )  # fmt: skip
 
@@ -212,7 +211,7 @@ def table_of(bands, missed):
             mine.setdefault(how_of(label), []).append(ready)
         for how, parts in mine.items():
             cells.setdefault(how, []).append(joined(parts))
-    return {how: made_table(waters, MISSES[how].floor) for how, waters in cells.items()}, usual
+    return {how: made_table(waters) for how, waters in cells.items()}, usual
 
 
 def left_out_shares(bands, missed):
