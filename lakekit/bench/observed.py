@@ -47,21 +47,18 @@ def monthly_secchi(path):
     return np.interp(np.arange(1, 13), months, np.tile(median.to_numpy(), 3))
 
 
-# As their authors call them (from memory); by its clarity alone Beaverdam would be mesotrophic,
-# and its oxygen floor 2.0 m off, not 0.9. Other waters are told by their clarity, as a lake file's.
-FERTILE = {"beaverdam": "eutrophic", "falling-creek-2018": "eutrophic"}
-
-
 def _lake(folder, *, zone=EASTERN, surroundings="valley", **own):
     table = pd.read_csv(folder / "hypsography.csv")
     depths, areas = table["depth_m"].to_numpy(float), table["area_m2"].to_numpy(float)
     volume = np.sum(0.5 * (areas[1:] + areas[:-1]) * np.diff(depths))
     secchi = monthly_secchi(folder / "secchi.csv")
+    # by clarity, as a lake file that names no fertility; Beaverdam is told mesotrophic by it, and
+    # "eutrophic" would take its oxygen floor's error from 2.0 m to 0.9
     return Lake(
         time_zone=zone, area=float(areas[0]), max_depth=float(depths[-1]),
         mean_depth=float(volume / areas[0]), depths=depths, areas=areas,
         depth_area_source="survey", secchi=secchi, secchi_source="measured",
-        fertility=FERTILE.get(folder.name) or fertility_of(secchi)[1], surroundings=surroundings,
+        fertility=fertility_of(secchi)[1], surroundings=surroundings,
         weather=WeatherSource(), **own,
     )  # fmt: skip
 
