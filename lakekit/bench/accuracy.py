@@ -129,7 +129,7 @@ def date_errors(run, observed):
     """
     layered = stratification(observed)["stratified"].values
     days = pd.DatetimeIndex(observed["time"].values)
-    deepest = observed["depth"].where(observed["water_temperature"].notnull()).max("depth")
+    deepest = observed["depth"].where(np.isfinite(observed["water_temperature"])).max("depth")
     reach = deepest.sel(time=run["time"], method="nearest").drop_vars("time")
     run = run[["water_temperature", "dissolved_oxygen"]].isel(member=[0])
     layers = stratification(run.where(run["depth"] <= reach))
