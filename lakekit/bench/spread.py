@@ -161,10 +161,10 @@ def made_table(waters):
         _least([one["oxygen"][:, _parts(one["oxygen"])[at]] for one in waters], OXYGEN_ERROR)
         for at in (0, 1)
     ]
+    line, floor = (_least([one[what] for one in waters]) for what in ("line", "floor"))
     return Misses(
-        temperature=sizes, lean=leans, oxygen=tuple(gases),
-        line=_least([one["line"] for one in waters]),
-        floor=_least([one["floor"] for one in waters]),
+        temperature=sizes, lean=leans, oxygen=tuple(gases), line=line,
+        floor=float(np.fmax(line, floor)),  # oxygen ends below the line: it is no better known
         factor=_of_few([one["temperature"] for one in waters]),
     )  # fmt: skip
 
