@@ -115,7 +115,8 @@ def test_a_table_finds_the_error_it_was_given_and_leaves_room_for_one_more_water
     def table(*errors):
         waters = [
             {"temperature": _water(random, np.hypot(e, spread.PROBE_ERROR)),
-             "oxygen": nothing, "line": _water(random, e), "floor": _water(random, 2.0 * e)} for e in errors
+             "oxygen": nothing, "line": _water(random, e), "floor": _water(random, 2.0 * e)}
+            for e in errors
         ]  # fmt: skip
         return spread.made_table(waters)
 
