@@ -108,7 +108,7 @@ def test_ids_are_unique_and_every_reference_is_met(made, kind):
     read = Reading(text)
     assert len(read.ids) == len(set(read.ids))
     wanted = set(re.findall(r'href="#([^"]+)"', text)) | set(re.findall(r"url\(#([^)]+)\)", text))
-    assert wanted
+    assert wanted or kind in ("edition", "front")  # these two link nowhere
     assert wanted <= set(read.ids)
 
 
@@ -117,6 +117,9 @@ def test_every_drawing_is_told_in_words_and_headings_step_down(made, kind):
     read = Reading(made[kind].read_text(encoding="utf-8"))
     drawings = [name for tag, name, _ in read.attributes if tag == "svg" and name == "aria-label"]
     assert len(drawings) == read.tags.count("svg") > 0
+    said = [value for tag, name, value in read.attributes if tag == "svg" and name == "aria-label"]
+    assert not any(re.search(r"\d–\d|°", words) for words in said)
+    assert any(re.search(r"\d to \d+ ft", words) for words in said)
     levels = [int(tag[1]) for tag in read.tags if re.fullmatch("h[1-6]", tag)]
     assert levels[0] == 1
     assert levels.count(1) == 1

@@ -8,10 +8,11 @@ from pathlib import Path
 
 from markupsafe import Markup, escape
 
-from lakekit.pages.canvas import svg_text
+from lakekit.pages.canvas import spoken
 from lakekit.pages.documents import Drawing
 from lakekit.pages.fonts import font_faces
 from lakekit.pages.style import COLOURS, DARK
+from lakekit.pages.svg import svg_text
 from lakekit.store import write_whole
 
 _TAG = re.compile(r"<[^>]*>")
@@ -77,4 +78,4 @@ def _inline(figure, alt, name):
     text = svg_text(figure, prefix=f"{name}-", outlines=False)
     opening, rest = text.split(">", 1)
     opening = re.sub(r'\s(width|height)="[^"]*"', "", opening)
-    return Markup(f'{opening} role="img" aria-label="{escape(alt)}">{rest}')
+    return Markup(f'{opening} role="img" aria-label="{escape(spoken(alt))}">{rest}')
