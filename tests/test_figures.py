@@ -128,7 +128,7 @@ def boxes(figure):
 
     figure.set_dpi(72)
     renderer = FigureCanvasAgg(figure).get_renderer()
-    return [(text.get_text(), text.get_window_extent(renderer)) for text in figure.axes[0].texts]
+    return [(text.get_text(), text.get_window_extent(renderer)) for text in figure.texts]
 
 
 def figure_of(kind, guide, month):

@@ -99,7 +99,7 @@ def hatched(points):
     """The strokes of a hatched polygon, shape (n, 2, 2), and their length together."""
     canvas = Canvas(100.0, 100.0)
     canvas.hatch(points, "ground")
-    (lines,) = canvas.axes.patches
+    (lines,) = canvas.figure.artists
     ends = np.asarray(lines.get_path().vertices).reshape(-1, 2, 2)
     return ends, np.hypot(*np.diff(ends, axis=1)[:, 0].T).sum()
 

@@ -14,6 +14,7 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Circle, FancyBboxPatch, PathPatch, Rectangle
 from matplotlib.path import Path as DrawnPath
+from matplotlib.transforms import Affine2D
 
 from lakekit.pages.fonts import clip, font_files, printable, use_in_matplotlib
 from lakekit.pages.style import COLOURS, HATCH, LINE
@@ -107,9 +108,8 @@ class Canvas:
         self.width, self.height = width, height
         self.family = use_in_matplotlib()
         self.figure = Figure(figsize=(width / 72, height / 72), facecolor=COLOURS["paper"])
-        self.axes = self.figure.add_axes((0, 0, 1, 1))
-        self.axes.set(xlim=(0, width), ylim=(height, 0))
-        self.axes.set_axis_off()
+        down = Affine2D().scale(1 / 72, -1 / 72).translate(0, height / 72)
+        self.points = down + self.figure.dpi_scale_trans
         self._order = 1.0
 
     def _next(self):
@@ -164,9 +164,8 @@ class Canvas:
         )
 
     def _add(self, artist):
-        artist.set_zorder(self._next())
-        artist.set_clip_on(False)
-        self.axes.add_artist(artist)
+        artist.set(zorder=self._next(), transform=self.points)
+        self.figure.add_artist(artist)
 
     def hatch(self, points, kind, *, colour="ink"):
         """Hatch a polygon of (x, y) points in one of the styles of ``style.HATCH``."""
@@ -222,10 +221,11 @@ class Canvas:
             )
         # centred on the height of figures and capitals, which fonts' own centring is not
         drop = {"middle": 0.33, "top": 0.80, "bottom": -0.14}[base] * size
-        self.axes.text(
+        self.figure.text(
             x,
             y + drop,
             text,
+            transform=self.points,
             fontsize=size,
             fontweight=weight,
             fontfamily=self.family,
