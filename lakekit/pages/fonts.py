@@ -3,6 +3,7 @@
 import base64
 import io
 import shutil
+import string
 import tempfile
 import unicodedata
 from functools import lru_cache
@@ -16,6 +17,7 @@ _TEXT_FILES = ("Regular", "It", "Semibold", "Bold", "BoldIt")
 _FALLBACK_FILES = ("DejaVuSans.ttf", "DejaVuSans-Bold.ttf", "DejaVuSans-Oblique.ttf")
 _MODIFIERS = {*range(0xFE00, 0xFE10), *range(0x1F3FB, 0x1F400)}  # of the sign before them
 _FACES = ((400, "Regular"), (700, "Bold"))
+_USUAL = string.ascii_letters + string.digits + string.punctuation + " –—·…’°×±½¼¾→"  # of a page
 _JOINERS = {0x200C, 0x200D}  # Arabic and Persian spelling needs them
 
 
@@ -73,11 +75,12 @@ def font_faces(letters):
     Returns
     -------
     str
-        Safe inside a style element; empty without letters.
+        Safe inside a style element.
     """
     from markupsafe import Markup
 
-    return Markup("".join(_face(weight, name, letters) for weight, name in _FACES if letters))
+    wanted = "".join(sorted({*letters, *_USUAL}))
+    return Markup("".join(_face(weight, name, wanted) for weight, name in _FACES))
 
 
 @lru_cache(maxsize=8)

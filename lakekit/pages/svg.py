@@ -2,6 +2,7 @@
 
 import io
 import re
+from functools import lru_cache
 from xml.etree import ElementTree
 
 from lakekit.pages.fonts import FALLBACK, FAMILY
@@ -153,6 +154,7 @@ def _steps(path):
     return re.sub(r"(?<=[a-zA-Z]) | (?=[-a-zA-Z])", "", " ".join(said))
 
 
+@lru_cache(maxsize=8192)
 def _number(hundredths):
     """A number of hundredths, as short as it can be written."""
     text = f"{hundredths / 100:.2f}".rstrip("0").rstrip(".")
