@@ -236,6 +236,9 @@ def shared_knowledge(club, trips, waters):
     if trips is not None and len(trips):
         trips = join_log(trips, club, waters)
     rates = catch_rates(trips, book=read_book(), club=club)
+    if trips is not None:
+        trips = trips.copy(deep=False)
+        trips.attrs = {}  # what was left out and why: every slice of the log would copy it
     known = [water.values for water in waters.values() if water.values is not None]
     values = pd.concat(known).reindex(trips["row"]).set_axis(trips.index) if known else None
     return SharedKnowledge(
