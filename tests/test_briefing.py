@@ -313,6 +313,19 @@ def test_front_note_is_one_page(tmp_path, paper):
     assert len(PdfReader(path).pages) == 1
 
 
+@pytest.mark.parametrize("more", [0, 1, 2, 4, 8])
+def test_nothing_on_a_front_note_is_cut_by_the_edge_of_its_room(tmp_path, more):
+    note = sample_note(tactics=10)
+    words = " and that for as long as the wind blew; then it was another matter" * more
+    note["headline"] += words[:300]
+    note["storm"]["text"] += words[:400]
+    for name in ("changes", "ahead", "not_known", "wind_rows"):
+        note[name] = [[label, text + words] for label, text in note[name]] * 2
+    (page,) = PdfReader(write_pdf(front_document(note), tmp_path / "front.pdf")).pages
+    # the figure's own edge is the one clipping path of the page
+    assert len(re.findall(rb"\bW\*?\s+n\b", page.get_contents().get_data())) == 1
+
+
 def test_printable_keeps_letters_and_replaces_what_has_no_glyph():
     assert printable("Ä é Ω Ж א ب ½ °") == "Ä é Ω Ж א ب ½ °"
     assert printable("a\x00b\x07c\u202ed\ufeff") == "abcd"

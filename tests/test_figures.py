@@ -7,9 +7,10 @@ import pytest
 from sample_guide import EMOJI, LONG, RIGHT_TO_LEFT, hostile_guide, sample_guide, sample_note
 
 from lakekit.pages import figures
-from lakekit.pages.canvas import spaced, svg_text, text_width, wrap
+from lakekit.pages.canvas import spaced, text_width, wrap
 from lakekit.pages.documents import prepared
 from lakekit.pages.style import COLOURS, TEXT_ON, contrast
+from lakekit.pages.svg import svg_text
 from lakekit.pages.water_column import drawn_tactics
 
 # Full deuteranopia, linear RGB: Machado, Oliveira & Fernandes 2009, IEEE TVCG 15:1291-1298,
@@ -127,7 +128,7 @@ def boxes(figure):
 
     figure.set_dpi(72)
     renderer = FigureCanvasAgg(figure).get_renderer()
-    return [(text.get_text(), text.get_window_extent(renderer)) for text in figure.axes[0].texts]
+    return [(text.get_text(), text.get_window_extent(renderer)) for text in figure.texts]
 
 
 def figure_of(kind, guide, month):

@@ -34,7 +34,7 @@ from lakekit.guide.front.message import message, printed
 from lakekit.guide.front.note import front_note
 from lakekit.guide.front.weather import weather_rows
 from lakekit.hazards import DEFER
-from lakekit.pages.reports import write_front
+from lakekit.pages.reports import meant, write_front
 from lakekit.records import WeatherSource
 from lakekit.resources import demo_folder
 from lakekit.store import cache_folder
@@ -173,7 +173,7 @@ def test_files_have_fixed_names_and_are_whole(note, tmp_path):
         *(f"quarry-hollow-front-2025-06-28.{suffix}" for suffix in ("pdf", "html", "txt", "json")),
         "fronts.csv",
     ]
-    assert json.loads(paths[3].read_text()) == json.loads(json.dumps(note))
+    assert json.loads(paths[3].read_text()) == json.loads(json.dumps(meant(note)))
     assert paths[2].read_text() == note["message"] + "\n"
     first = [path.read_bytes() for path in paths]
     assert [path.read_bytes() for path in write_front(note, tmp_path)] == first

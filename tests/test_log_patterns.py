@@ -11,8 +11,8 @@ from test_patterns import log_and_values
 
 from lakekit.errors import TripsError, WeatherError
 from lakekit.guide.log.patterns import in_club_units, log_patterns
-from lakekit.pages.canvas import svg_text
 from lakekit.pages.log_figures import pattern_alt, pattern_figure
+from lakekit.pages.svg import svg_text
 from lakekit.trips.patterns.candidates import CANDIDATES
 
 

@@ -12,7 +12,7 @@ from weather_helpers import invented_lake
 from lakekit.column.run import simulate
 from lakekit.errors import ClubError
 from lakekit.guide.year import differences, month_alt, year_alt, year_ranks
-from lakekit.pages.canvas import svg_text
+from lakekit.pages.svg import svg_text
 from lakekit.pages.year import year_figure, years_figure
 from lakekit.strata import stratification
 from lakekit.tactics.book import find_species, read_species

@@ -1,8 +1,9 @@
 """The shape of every report's content: what a guide, a note and a briefing hold.
 
 Depths are metres below the surface, temperatures degC, speeds m/s, times ISO 8601 in UTC; every
-``text`` is worded in the club's units. ``None`` is not known. ``json_schema`` tells the same
-to programs. A key that changes its meaning or goes raises ``SCHEMA``.
+``text`` is worded in the club's units. ``None`` is not known. A file's numbers have five
+significant digits. ``json_schema`` tells the same to programs. A key that changes its meaning or
+goes raises ``SCHEMA``.
 """
 
 from typing import Literal, NotRequired, TypedDict

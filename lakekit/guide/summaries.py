@@ -153,21 +153,18 @@ def month_lines(guide):
     lines = []
     for month in months:
         name = f"{month['label']} {month['month'][:4]}" if long else month["label"]
-        shared = {
-            "id": f"m{month['month']}",
-            "first": first_choice(month["tactics"]),
-            **water_facts(month, guide["units"]),
-        }
         parts = month["halves"] if month["halves_differ"] else [month["where"]]
         for number, part in enumerate(parts):
+            facts = water_facts({**month, "band": part}, guide["units"])
             lines.append(
                 {
-                    **shared,
+                    **facts,
+                    "id": f"m{month['month']}",
                     "month": name if part is month["where"] else part["label"],
                     "phase": part["phase_name"],
                     "start": start_words(part),
-                    "first": shared["first"] if number == 0 else "",
-                    "water": shared["water"] if number == 0 else "",
+                    "first": first_choice(month["tactics"]) if number == 0 else "",
+                    "water": facts["water"] if number == 0 else "",
                 }
             )
     return lines

@@ -7,7 +7,7 @@ import os
 from pathlib import Path
 from urllib.parse import quote
 
-from lakekit.pages.canvas import svg_text
+from lakekit.pages.svg import svg_text
 
 PNG_DENSITY = 144
 WRITTEN = "application/vnd.lakekit.written+json"

@@ -4,7 +4,6 @@ Hatches are drawn as lines of a set spacing and width, so that they look alike o
 PDF and after a photocopier, which matplotlib's own hatches do not.
 """
 
-import io
 import math
 import re
 from functools import lru_cache
@@ -15,8 +14,9 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Circle, FancyBboxPatch, PathPatch, Rectangle
 from matplotlib.path import Path as DrawnPath
+from matplotlib.transforms import Affine2D
 
-from lakekit.pages.fonts import FALLBACK, FAMILY, clip, font_files, printable, use_in_matplotlib
+from lakekit.pages.fonts import clip, font_files, printable, use_in_matplotlib
 from lakekit.pages.style import COLOURS, HATCH, LINE
 
 _WEIGHTS = {"normal": "Regular", "bold": "Bold"}
@@ -90,6 +90,17 @@ def spaced(wanted, heights, low, high):
     return placed
 
 
+def _ends(points, along, side):
+    """Where a line enters and leaves a polygon, as distances along it, in pairs.
+
+    ``points`` has shape (n, 2); ``side`` (n,) is their distance from the line, with its sign.
+    """
+    after, side_after = np.roll(points, -1, axis=0), np.roll(side, -1)
+    crossed = (side < 0) != (side_after < 0)
+    share = side[crossed] / (side - side_after)[crossed]
+    return np.sort((points[crossed] + share[:, None] * (after - points)[crossed]) @ along)
+
+
 class Canvas:
     """A Figure of ``width`` by ``height`` points; x runs right and y runs down from the corner."""
 
@@ -97,9 +108,8 @@ class Canvas:
         self.width, self.height = width, height
         self.family = use_in_matplotlib()
         self.figure = Figure(figsize=(width / 72, height / 72), facecolor=COLOURS["paper"])
-        self.axes = self.figure.add_axes((0, 0, 1, 1))
-        self.axes.set(xlim=(0, width), ylim=(height, 0))
-        self.axes.set_axis_off()
+        down = Affine2D().scale(1 / 72, -1 / 72).translate(0, height / 72)
+        self.points = down + self.figure.dpi_scale_trans
         self._order = 1.0
 
     def _next(self):
@@ -132,6 +142,14 @@ class Canvas:
             self._stroke(points, "paper", width + 2 * halo, None)
         self._stroke(points, colour, width, dash)
 
+    def strokes(self, ends, *, colour="ink", width=LINE["rule"]):
+        """Many straight lines drawn alike, as one: ``ends`` are (x, y) points, two a line."""
+        if not ends:
+            return
+        codes = [DrawnPath.MOVETO, DrawnPath.LINETO] * (len(ends) // 2)
+        look = {"facecolor": "none", "edgecolor": COLOURS[colour], "linewidth": width}
+        self._add(PathPatch(DrawnPath(ends, codes), capstyle="butt", **look))
+
     def _stroke(self, points, colour, width, dash):
         self._add(
             Line2D(
@@ -146,34 +164,24 @@ class Canvas:
         )
 
     def _add(self, artist):
-        artist.set_zorder(self._next())
-        artist.set_clip_on(False)
-        self.axes.add_artist(artist)
+        artist.set(zorder=self._next(), transform=self.points)
+        self.figure.add_artist(artist)
 
     def hatch(self, points, kind, *, colour="ink"):
         """Hatch a polygon of (x, y) points in one of the styles of ``style.HATCH``."""
         angles, spacing, width = HATCH[kind]
         points = np.asarray(points, dtype=np.float64)
-        (left, top), (right, bottom) = points.min(axis=0), points.max(axis=0)
-        reach = math.hypot(right - left, bottom - top) / 2 + spacing
-        centre = np.array([(left + right) / 2, (top + bottom) / 2])
         strokes = []
         for angle in angles:
             along = np.array([math.cos(math.radians(angle)), -math.sin(math.radians(angle))])
             across = np.array([-along[1], along[0]])
+            reach = points @ across
             # counted from the sheet's corner, so that hatches of neighbours meet
-            first = math.ceil((centre @ across - reach) / spacing)
-            last = math.floor((centre @ across + reach) / spacing)
-            for step in range(first, last + 1):
-                middle = across * step * spacing + along * (centre @ along)
-                strokes += [middle - along * reach, middle + along * reach]
-        codes = [DrawnPath.MOVETO, DrawnPath.LINETO] * (len(strokes) // 2)
-        lines = PathPatch(
-            DrawnPath(strokes, codes), facecolor="none", edgecolor=COLOURS[colour], linewidth=width
-        )
-        self._add(lines)
-        lines.set_clip_on(True)
-        lines.set_clip_path(DrawnPath([*points, points[0]]), self.axes.transData)
+            for step in range(math.ceil(reach.min() / spacing), 1 + int(reach.max() // spacing)):
+                middle = across * step * spacing
+                ends = _ends(points, along, reach - step * spacing)
+                strokes += [middle + along * end for end in ends]
+        self.strokes(strokes, colour=colour, width=width)
 
     def hatch_box(self, left, top, right, bottom, kind, *, colour="ink"):
         """Hatch a rectangle."""
@@ -213,10 +221,11 @@ class Canvas:
             )
         # centred on the height of figures and capitals, which fonts' own centring is not
         drop = {"middle": 0.33, "top": 0.80, "bottom": -0.14}[base] * size
-        self.axes.text(
+        self.figure.text(
             x,
             y + drop,
             text,
+            transform=self.points,
             fontsize=size,
             fontweight=weight,
             fontfamily=self.family,
@@ -253,48 +262,14 @@ class Canvas:
             self._add(Circle((x, y), radius, **look))
 
 
-_FAMILIES = f"font-family: '{FAMILY}', '{FALLBACK}'; "
-
-
-def svg_text(figure, *, prefix="", outlines=True):
-    """A figure as SVG text, the same bytes each time.
-
-    Parameters
-    ----------
-    figure : matplotlib.figure.Figure
-    prefix : str
-        Put before every id, so that several drawings can stand in one HTML page.
-    outlines : bool
-        Letters as outlines, for a reader without our fonts; else as text, half the size.
-    """
-    import matplotlib
-
-    settings = {
-        "svg.fonttype": "path" if outlines else "none",
-        "svg.hashsalt": "lakekit",
-        "path.simplify": False,
-    }
-    nothing = dict.fromkeys(("Creator", "Date", "Format", "Type"))
-    stream = io.StringIO()
-    with matplotlib.rc_context(settings):
-        figure.savefig(stream, format="svg", metadata=nothing)
-    text = stream.getvalue()
-    text = text[text.index("<svg") :]
-    text = re.sub(r' d="[^"]*"', lambda match: re.sub(r"(\.\d\d)\d+", r"\1", match[0]), text)
-    # matplotlib's own style sheet would reach every element of a page the drawing stands in
-    text = re.sub(r"<defs>\s*<style[^>]*>.*?</style>\s*</defs>", "", text, count=1, flags=re.DOTALL)
-    if not outlines:  # said once for the drawing, and no turn by nothing
-        text = text.replace(_FAMILIES, "")
-        text = re.sub(r' transform="rotate\(-0 [^"]*"', "", text)
-        text = re.sub(r' ([xy])="(-?\d+\.\d\d)\d+"', r' \1="\2"', text)
-        text = text.replace("<svg ", f'<svg style="{_FAMILIES.strip()}" ', 1)
-    text = text.replace("<svg ", '<svg stroke-linejoin="round" stroke-linecap="butt" ', 1)
-    if prefix:
-        text = re.sub(r'\bid="', f'id="{prefix}', text)
-        text = re.sub(r'(href="#|url\(#)', rf"\g<1>{prefix}", text)
-    return text
-
-
 def short_label(text, length=28):
     """A user's text cut for a figure's label."""
     return clip(printable(text), length)
+
+
+def spoken(text):
+    """A drawing's words for a voice: 8 to 11 for 8–11, degrees for the sign.
+
+    A PDF writes plain letters in a quarter of the bytes.
+    """
+    return re.sub(r"(?<=\d)–(?=\d)", " to ", text).replace("°", "degrees ")

@@ -202,6 +202,7 @@ def season_document(guide):
             "wide_drawings": wide,
             "drawings": narrow,
             "links": lines,
+            "choice": cover["choice"],
             "early": sections(
                 [("Dates", guide["dates"]), (f"How sure: {sure['level']}", sure["reasons"])]
             ),

@@ -81,10 +81,10 @@ def water_column_figure(month, guide, *, form="page"):
         roomy=page,
     )
     lanes = _lanes(form, left, right)
-    for name, (start, end) in lanes.items():
-        if name != "labels":
-            column.water(start, end)
-            column.thermocline_line(start, end)
+    beside, beyond = lanes["labels"]
+    for start, end in ((left, beside), (beyond, right)):
+        column.water(start, end)
+        column.thermocline_line(start, end)
     column.surface_and_bed(left, right)
     column.axes(left, right, FIGURE_TYPE["tick"])
     if page:

@@ -3,6 +3,7 @@
 import base64
 import io
 import shutil
+import string
 import tempfile
 import unicodedata
 from functools import lru_cache
@@ -15,7 +16,8 @@ MISSING = "\u25af"  # an empty box: a character was here that cannot be printed
 _TEXT_FILES = ("Regular", "It", "Semibold", "Bold", "BoldIt")
 _FALLBACK_FILES = ("DejaVuSans.ttf", "DejaVuSans-Bold.ttf", "DejaVuSans-Oblique.ttf")
 _MODIFIERS = {*range(0xFE00, 0xFE10), *range(0x1F3FB, 0x1F400)}  # of the sign before them
-_FACES = ((400, "Regular"), (600, "Semibold"), (700, "Bold"))
+_FACES = ((400, "Regular"), (700, "Bold"))
+_USUAL = string.ascii_letters + string.digits + string.punctuation + " –—·…’°×±½¼¾→"  # of a page
 _JOINERS = {0x200C, 0x200D}  # Arabic and Persian spelling needs them
 
 
@@ -67,17 +69,18 @@ def font_faces(letters):
 
     Parameters
     ----------
-    letters : tuple of str
-        The characters that drawings show; those the family lacks come from the reader's own.
+    letters : str
+        The characters that the page shows; those the family lacks come from the reader's own.
 
     Returns
     -------
     str
-        Safe inside a style element; empty without letters.
+        Safe inside a style element.
     """
     from markupsafe import Markup
 
-    return Markup("".join(_face(weight, name, letters) for weight, name in _FACES if letters))
+    wanted = "".join(sorted({*letters, *_USUAL}))
+    return Markup("".join(_face(weight, name, wanted) for weight, name in _FACES))
 
 
 @lru_cache(maxsize=8)
@@ -89,7 +92,7 @@ def _face(weight, name, letters):
     options.recalc_timestamp = False
     with subset.load_font(str(path), options) as font:
         cutter = subset.Subsetter(options)
-        cutter.populate(text="".join(letters))
+        cutter.populate(text=letters)
         cutter.subset(font)
         stream = io.BytesIO()
         subset.save_font(font, stream, options)

@@ -8,13 +8,14 @@ from pathlib import Path
 
 from markupsafe import Markup, escape
 
-from lakekit.pages.canvas import svg_text
+from lakekit.pages.canvas import spoken
 from lakekit.pages.documents import Drawing
 from lakekit.pages.fonts import font_faces
 from lakekit.pages.style import COLOURS, DARK
+from lakekit.pages.svg import svg_text
 from lakekit.store import write_whole
 
-_TEXT = re.compile(r"<text[^>]*>([^<]*)</text>")
+_TAG = re.compile(r"<[^>]*>")
 
 EMPTY = {
     "lead": "",
@@ -22,6 +23,7 @@ EMPTY = {
     "wide_drawings": [],
     "drawings": [],
     "links": [],
+    "choice": "",
     "lines": [],
     "tactics": None,
     "plan_title": "",
@@ -44,9 +46,10 @@ def write_page(document, path):
     Path
     """
     content = _drawn({**EMPTY, **document.screen}, count(1))
-    look = {"colour": COLOURS, "dark": DARK, "faces": font_faces(tuple(_shown_in(content)))}
-    text = _template().render({**look, "title": document.title, **content})
-    return write_whole(path, text.strip() + "\n")
+    look = {"colour": COLOURS, "dark": DARK, "title": document.title}
+    text = _template().render({**look, **content}).strip()
+    letters = "".join(sorted({*unescape(_TAG.sub("", text[text.index("</style>") :])), " "}))
+    return write_whole(path, text.replace("<style>", f"<style>{font_faces(letters)}", 1) + "\n")
 
 
 def _drawn(value, numbers):
@@ -58,17 +61,6 @@ def _drawn(value, numbers):
     if isinstance(value, list):
         return [_drawn(item, numbers) for item in value]
     return value
-
-
-def _shown_in(value):
-    """The drawings' own letters, sorted, of nested content that is drawn."""
-    letters = set()
-    if isinstance(value, Markup):
-        letters.update(*(unescape(text) for text in _TEXT.findall(value)))
-    elif isinstance(value, (dict, list)):
-        for item in value.values() if isinstance(value, dict) else value:
-            letters.update(_shown_in(item))
-    return sorted(letters)
 
 
 @lru_cache(maxsize=1)
@@ -86,4 +78,4 @@ def _inline(figure, alt, name):
     text = svg_text(figure, prefix=f"{name}-", outlines=False)
     opening, rest = text.split(">", 1)
     opening = re.sub(r'\s(width|height)="[^"]*"', "", opening)
-    return Markup(f'{opening} role="img" aria-label="{escape(alt)}">{rest}')
+    return Markup(f'{opening} role="img" aria-label="{escape(spoken(alt))}">{rest}')

@@ -9,9 +9,10 @@ import json
 from datetime import UTC, datetime
 from pathlib import Path
 
-from lakekit.pages.canvas import svg_text
+from lakekit.pages.canvas import spoken
 from lakekit.pages.documents import Drawing
 from lakekit.pages.fonts import typst_fonts
+from lakekit.pages.svg import svg_text
 from lakekit.store import write_whole
 
 TEMPLATES = Path(__file__).parent / "typst"
@@ -52,7 +53,7 @@ def write_pdf(document, path):
 def _breakable(value):
     """Nested data for typst: drawings drawn, zero-width spaces in words too long for a column."""
     if isinstance(value, Drawing):
-        return {"svg": svg_text(value.draw(), outlines=False), "alt": _breakable(value.alt)}
+        return {"svg": svg_text(value.draw(), outlines=False), "alt": spoken(value.alt)}
     if isinstance(value, str):
         words = value.split(" ")
         if max(map(len, words)) <= _LONGEST_WORD:

@@ -17,7 +17,6 @@ from lakekit.guide.front.schema import FrontNote
 from lakekit.guide.schema import SCHEMA, Briefing, DayCard, SeasonGuide
 from lakekit.guide.season import season_odds
 from lakekit.guide.summaries import without_spots
-from lakekit.pages.canvas import svg_text
 from lakekit.pages.coverage import coverage_figure
 from lakekit.pages.documents import (
     briefing_document,
@@ -30,6 +29,7 @@ from lakekit.pages.html import write_page
 from lakekit.pages.json_schema import json_schema
 from lakekit.pages.log_figures import pattern_figure
 from lakekit.pages.pdf import write_pdf
+from lakekit.pages.svg import svg_text
 from lakekit.store import save_dataset, write_together, write_whole
 from lakekit.tactics.book import read_book
 from lakekit.trips import log_sheet
@@ -95,7 +95,8 @@ def write_report(name, content, out, *, dataset=None):
     name : str
         A key of ``REPORTS``.
     content : dict
-        The guide, note or briefing; it goes into the JSON as it is.
+        The guide, note or briefing; it goes into the JSON and the pages with its numbers rounded
+        by :func:`meant`.
     out : path
         Folder; made when it is not there.
     dataset : xarray.Dataset, optional
@@ -105,7 +106,7 @@ def write_report(name, content, out, *, dataset=None):
     -------
     list of pathlib.Path
     """
-    report, out = REPORTS[name], Path(out)
+    report, out, content = REPORTS[name], Path(out), meant(content)
     stem, document = report.stem(content), report.document(content)
 
     def write(folder):
@@ -122,6 +123,21 @@ def write_report(name, content, out, *, dataset=None):
     made = write_together(out, stem, write)
     _write_json(out / f"{name}.schema.json", json_schema(report.content))
     return made
+
+
+def meant(value):
+    """Nested content with its fractions to five significant digits: 0.001 degC, 1 mm in 16 m.
+
+    What comes after is the arithmetic's, not the lake's, and was a fifth of the JSON. Counts,
+    texts, times and keys stay.
+    """
+    if isinstance(value, float):
+        return float(f"{value:.5g}")
+    if isinstance(value, dict):
+        return {key: meant(item) for key, item in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [meant(item) for item in value]
+    return value
 
 
 def write_season(guide, knowledge, out):

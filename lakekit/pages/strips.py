@@ -19,9 +19,8 @@ def _strip_cell(canvas, column, left, right, units, size):
         column.thermocline_line(left, right)
         if entry["low"] is not None and entry["high"] is not None:
             x, low, high = right - 5.5, column.y(entry["low"]), column.y(entry["high"])
-            canvas.line([x, x], [low, high], colour="deep", width=LINE["rule"], halo=0.7)
-            for y in (low, high):
-                canvas.line([x - 2.5, x + 2.5], [y, y], colour="deep", width=LINE["rule"])
+            canvas.line([x, x], [low, high], colour="deep", halo=0.7)
+            canvas.strokes([(x + r, y) for y in (low, high) for r in (-2.5, 2.5)], colour="deep")
     band = column.band
     if band:
         top, bottom = (column.y(depth) for depth in band)

@@ -111,9 +111,10 @@ class WaterColumn:
             (_steps(self.scale / FOOT, most), left_edge, -1, FOOT),
             (_steps(self.scale, most), right_edge, 1, 1.0),
         ):
-            for value in step:
-                y = self.y(value * scale)
-                canvas.line([x, x + side * 3.5], [y, y], width=LINE["fine"])
+            marks = [(float(value), float(self.y(value * scale))) for value in step]
+            ends = [(x + reach, y) for _, y in marks for reach in (0.0, side * 3.5)]
+            canvas.strokes(ends, width=LINE["fine"])
+            for value, y in marks:
                 canvas.text(
                     x + side * 5.5,
                     y,
@@ -199,9 +200,12 @@ class WaterColumn:
         def x(value):
             return left + inner + (value - first) / (last - first) * (right - left - 2 * inner)
 
-        for value in np.arange(first, last + 1e-9, grain):
-            canvas.line([x(value)] * 2, [self.top, self.bottom], colour="rule", width=0.4)
-            canvas.line([x(value)] * 2, [self.top - 3.5, self.top], width=LINE["fine"])
+        values = np.arange(first, last + 1e-9, grain)
+        grid = [(x(value), y) for value in values for y in (self.top, self.bottom)]
+        canvas.strokes(grid, colour="rule", width=0.4)
+        marks = [(x(value), y) for value in values for y in (self.top - 3.5, self.top)]
+        canvas.strokes(marks, width=LINE["fine"])
+        for value in values:
             canvas.text(x(value), self.top - 11, f"{value:g}°", size, colour="heat", align="center")
         heading = f"Temperature, °{unit}" if self.roomy else f"Temp., °{unit}"
         canvas.text(

@@ -142,22 +142,10 @@ def _unranked(names):
 
 def _counted(rates, lake, phase):
     """Tactic to what stands behind it: here in this phase, and outings anywhere."""
-    rows = rates.rows.assign(information=rates.information)
-    anywhere = rows.groupby("tactic")["trip"].nunique()
-    rows = rows[(rows["lake"] == lake) & (rows["phase"] == phase)]
-    here = (
-        rows.groupby("tactic")
-        .agg(
-            outings=("trip", "nunique"),
-            hours=("hours", "sum"),
-            fish=("fish", "sum"),
-            information=("information", "sum"),
-        )
-        .to_dict("index")
-    )
+    here, anywhere = rates.totals
     none = {"outings": 0, "hours": 0.0, "fish": 0.0, "information": 0.0}
     return {
-        tactic: here.get(tactic, none) | {"outings_with_tactic": int(outings)}
+        tactic: here.get((lake, phase, tactic), none) | {"outings_with_tactic": int(outings)}
         for tactic, outings in anywhere.items()
     }, none | {"outings_with_tactic": 0}
 

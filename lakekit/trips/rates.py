@@ -78,6 +78,18 @@ class Rates:
             self.coefficients[:, self.design.fixed["rods"]], [0.5, 0.1, 0.9]
         )
 
+    @cached_property
+    def totals(self):
+        """What stands behind a rate: by (lake, phase, tactic), and outings by tactic anywhere."""
+        rows = self.rows.assign(information=self.information)
+        here = rows.groupby(["lake", "phase", "tactic"]).agg(
+            outings=("trip", "nunique"),
+            hours=("hours", "sum"),
+            fish=("fish", "sum"),
+            information=("information", "sum"),
+        )
+        return here.to_dict("index"), rows.groupby("tactic")["trip"].nunique().to_dict()
+
     def rods_for(self, lake, tactic):
         """Rods the crew may and would put out with a tactic on a lake.
 

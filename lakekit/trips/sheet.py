@@ -4,8 +4,6 @@ import io
 import zipfile
 from pathlib import Path
 
-from openpyxl import load_workbook
-
 from lakekit.errors import TripsError
 from lakekit.inputs import MOST_CELLS, cut_rows, decoded, file_bytes, megabytes, outside_quotes
 from lakekit.trips.headers import header_score
@@ -98,6 +96,8 @@ def _filled_sheets(content, path):
         raise TripsError(f"the workbook unfolds to {megabytes(unfolded)}; at most "
                          f"{megabytes(MOST_UNFOLDED)} are read", where=str(path),
                          mend="Copy the log's rows alone into a new workbook")
+    from openpyxl import load_workbook
+
     book = load_workbook(io.BytesIO(content), read_only=True, data_only=True)
     filled, cells = [], 0
     try:

@@ -2,7 +2,7 @@
 
 import os
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import cached_property
 
 import numpy as np
@@ -68,9 +68,10 @@ class LakeWater(Shown):
         """The lake, the record, what it was fitted to, and the parts by name."""
         times = pd.DatetimeIndex(self.forcing["time"].values)
         casts = f"{self.readings} casts" if self.readings else "no probe: the lake file's defaults"
+        parts = ", ".join(part.name for part in fields(self))
         return [("Water of", self.lake.name),
                 ("Weather", f"{times[0]:%Y-%m-%d} to {pd.Timestamp(self.as_of):%Y-%m-%d}"),
-                ("Fitted to", casts), ("Parts", ", ".join(vars(self)))]  # fmt: skip
+                ("Fitted to", casts), ("Parts", parts)]  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -90,6 +91,15 @@ class LakeKnowledge(LakeWater):
     def fish_depths(self):
         """Where the log's fish sat, by season phase, as from ``lakekit.trips.fish_depths``."""
         return fish_depths(self.trips, units=self.units)
+
+    @cached_property
+    def logged_outings(self):
+        """This lake's outings in the log: calendar month -> outings by season phase, most first."""
+        here = self.trips[self.trips["lake"] == self.lake.key]
+        return {
+            month: rows.drop_duplicates("trip")["phase"].value_counts()
+            for month, rows in here.groupby(here["start"].dt.month)
+        }
 
     @property
     def water(self):
@@ -226,6 +236,9 @@ def shared_knowledge(club, trips, waters):
     if trips is not None and len(trips):
         trips = join_log(trips, club, waters)
     rates = catch_rates(trips, book=read_book(), club=club)
+    if trips is not None:
+        trips = trips.copy(deep=False)
+        trips.attrs = {}  # what was left out and why: every slice of the log would copy it
     known = [water.values for water in waters.values() if water.values is not None]
     values = pd.concat(known).reindex(trips["row"]).set_axis(trips.index) if known else None
     return SharedKnowledge(

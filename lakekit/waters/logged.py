@@ -100,25 +100,25 @@ def start_depths(water, rows):
     """
     lake, run, layers = water.lake, whole_run(water), water.layers
     fading = fading_factor(lake, water.parameters)
-    names = ("oxygen_floor_depth", "mixed_layer_depth")
-    state = water_state(layers, pd.DatetimeIndex(rows["start"]), names=names)
-    warm = water_state(layers.assign(warm=layered(layers)), pd.DatetimeIndex(rows["start"]),
-                       names=("warm",))["warm"]  # fmt: skip
+    names, starts = ("oxygen_floor_depth", "mixed_layer_depth"), pd.DatetimeIndex(rows["start"])
+    state = water_state(layers, starts, names=names)
+    warm = water_state(layers.assign(warm=layered(layers)), starts, names=("warm",))["warm"]
     days = run["time"].to_index()
     columns = [run[name].transpose("time", "depth").to_numpy()
                for name in ("water_temperature", "dissolved_oxygen")]  # fmt: skip
     ice = run["ice_thickness"].to_numpy()
     found, known = np.full(len(rows), np.nan), {}
-    for place, start in enumerate(pd.DatetimeIndex(rows["start"])):
-        at = int(days.get_indexer([start], method="nearest")[0])
-        if abs(days[at] - start) > pd.Timedelta("1D"):
-            continue
+    nearest = days.get_indexer(starts, method="nearest")
+    covered = np.abs(days[nearest] - starts) <= pd.Timedelta("1D")
+    phase_at = water.phases.index.get_indexer(days.normalize(), method="nearest")
+    for place in np.flatnonzero(covered):
+        at = int(nearest[place])
         if at not in known:
             day = days[at].normalize()
             below = lake.below_full_pond[day.month - 1]
             known[at] = hold(
                 run["depth"].to_numpy(), columns[0][at], columns[1][at], species=water.species,
-                phase=str(water.phases.iloc[water.phases.index.get_indexer([day], "nearest")[0]]),
+                phase=str(water.phases.iloc[phase_at[at]]),
                 oxygen_floor=state["oxygen_floor_depth"][place],
                 mixed_layer=state["mixed_layer_depth"][place],
                 layered=warm[place] == 1.0, iced=ice[at] > ICED,

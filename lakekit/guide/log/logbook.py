@@ -186,9 +186,10 @@ def season_in_log(knowledge, month, phase):
     trips = knowledge.trips
     if trips is None or not len(trips) or "phase" not in trips:
         return phase
-    here = trips[(trips["lake"] == knowledge.lake.key) & (trips["start"].dt.month == month)]
-    outings = here.drop_duplicates("trip")["phase"].value_counts()
-    if outings.sum() < FEWEST_OUTINGS or phase in outings.index[outings == outings.max()]:
+    outings = knowledge.logged_outings.get(month)
+    if outings is None or outings.sum() < FEWEST_OUTINGS:
+        return phase
+    if phase in outings.index[outings == outings.max()]:
         return phase
     return str(outings.index[0])
 
