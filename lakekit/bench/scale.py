@@ -3,6 +3,7 @@
 import contextlib
 import os
 import resource
+import sys
 import tempfile
 import time
 from concurrent.futures import ProcessPoolExecutor
@@ -24,7 +25,7 @@ from lakekit.weather.gridded import grid_weather
 from .column import standard_forcing, standard_lake
 
 LAKES = tuple(int(n) for n in os.environ.get("LAKEKIT_SCALE_LAKES", "1 2 4 8 24").split())
-MONTHS = 3
+MONTHS = int(os.environ.get("LAKEKIT_SCALE_MONTHS", "3"))
 GRID_CELLS, GRID_YEARS, GRID_LAKES = 40, 10, 100
 
 
@@ -119,7 +120,7 @@ WAYS = {
 def measure_lakes(figures):
     """Season guides with nothing kept from before, by how many lakes and by who does the work.
 
-    Three months each; a cluster's start is in its processor seconds and not in its seconds; the
+    ``MONTHS`` each; a cluster's start is in its processor seconds and not in its seconds; the
     peak is that of the largest process. The pages must be the same to the byte.
     """
     figures["scale_season_months"] = MONTHS
@@ -135,6 +136,8 @@ def measure_lakes(figures):
                 figures |= {
                     f"{name}_s": wall, f"{name}_cpu_s": processor, f"{name}_peak_mb": peak
                 }  # fmt: skip
+                print(f"{name}: {wall:.0f} s, {processor:.0f} CPU s, {peak:.0f} MB",
+                      file=sys.stderr, flush=True)  # fmt: skip
                 pages = _pages(out)
                 if way == "serial":
                     wanted = pages

@@ -60,8 +60,8 @@ def _setting():
 def _levels(page, frame):
     """How much of its lists a month's page has room for, found with that page alone.
 
-    All that typst measures stays in memory until ten later compilations have not asked for it: 25 MB
-    a page, which would add up over a briefing of many lakes.
+    All that typst measures stays in memory until ten later compilations have not asked for it:
+    25 MB a page, which would add up over a briefing of many lakes.
     """
     import typst
 
