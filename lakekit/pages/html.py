@@ -23,6 +23,7 @@ EMPTY = {
     "drawings": [],
     "links": [],
     "lines": [],
+    "index": [],
     "tactics": None,
     "plan_title": "",
     "early": [],
