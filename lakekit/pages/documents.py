@@ -343,7 +343,7 @@ def log_sheet_document(log):
         if box.get("choices")
     ]
     tactics = [f"tactic: {', '.join(log['tactics'])}."] if log.get("tactics") else []
-    frame = {**log, "demo": False, "as_of_text": ""}
+    about = {**log, "demo": False, "as_of_text": ""}
     sheet_of = {
         "title": "Trip log",
         "boxes": [
@@ -355,7 +355,7 @@ def log_sheet_document(log):
     }
     foot = "* must be filled in. Everything else helps."
     return Document(
-        "log_sheet", "Trip log", log["as_of"], frame(frame, "Trip log", foot, log=sheet_of)
+        "log_sheet", "Trip log", log["as_of"], frame(about, "Trip log", foot, log=sheet_of)
     )
 
 
