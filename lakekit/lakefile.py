@@ -25,7 +25,7 @@ from lakekit.units import COMPASS, UNITS, shown
 LAKE_KEYS = (
     "name", "latitude", "longitude", "time_zone", "area", "max_depth", "elevation", "mean_depth",
     "longest_fetch", "axis", "depth_area", "secchi", "below_full_pond", "fertility", "surroundings",
-    "weather", "flow", "rules", "catchment",
+    "weather", "flow", "rules", "catchment", "region",
 )
 REQUIRED = LAKE_KEYS[:6]
 WEATHER_KEYS = ("station", "file", "grid", "cell", "columns", "units", "attribution", "licence")
@@ -186,7 +186,7 @@ def parse_lake(data, *, label, key, club_folder, problems=None):
     weather = _weather(table, club_folder)
     flow = _flow(table, max_depth, None if basin is None else basin[2] * basin[1][0])
     catchment = table.quantity("catchment", "area", low=SMALLEST_AREA, high=1e12)
-    rules = _rules(table)
+    rules, region = _rules(table), table.text("region")
     if problems.errors:
         return None, problems
     depths, areas, mean_depth, source = basin
@@ -197,7 +197,7 @@ def parse_lake(data, *, label, key, club_folder, problems=None):
         axis=axis, depths=depths, areas=areas, depth_area_source=source, secchi=secchi,
         secchi_source=secchi_source, below_full_pond=below, fertility=fertility,
         surroundings=surroundings or "mixed", weather=weather, flow=flow, rules=rules,
-        catchment=catchment,
+        catchment=catchment, region=region,
         notes=tuple(row["finding"] for row in problems.rows),
     ), problems
 

@@ -14,7 +14,8 @@ from lakekit.inputs import table_rows
 from lakekit.lakefile import REQUIRED, parse_lake
 
 NAME = "lakes.csv"
-WORDS = ("key", "name", "time_zone", "depth_area", "fertility", "surroundings")
+WORDS = ("key", "name", "time_zone", "depth_area", "fertility", "surroundings",
+         "region")
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)(e[+-]?\d+)?", re.IGNORECASE)
 
 

@@ -79,6 +79,8 @@ class Lake(Shown):
     axis: float | None = None  # degrees from north, 0 to 180, of its longest reach
     flow: Flow | None = None
     catchment: float | None = None  # m2 whose rain runs into the lake; None: not computed
+    # heads its lakes in a briefing of many; kept results, named by the repr, do not depend on it
+    region: str | None = field(default=None, repr=False)
     rules: Rules = Rules()
     notes: tuple = ()  # what the reader assumed, as sentences for the user
 

@@ -217,6 +217,33 @@ def keep_arrays(path, arrays, about):
         np.savez_compressed(file, about=text, **arrays)
 
 
+def read_once(read, most, path, reader, *more):
+    """What a file was read as before in this process, while it stays as it is; else read now.
+
+    Parameters
+    ----------
+    read : OrderedDict
+        What was read lately; ours to change.
+    most : int
+        How many it may hold; what was asked for longest ago goes first.
+    path : path
+    reader : callable
+        Reads the file; what it gives is shared, so nobody may change it.
+    *more : hashable
+        What else the result depends on.
+    """
+    try:
+        told = os.stat(path)
+    except OSError:  # the reader has the words for it
+        return reader()
+    key = (os.path.abspath(path), told.st_size, told.st_mtime_ns, told.st_ino, *more)
+    found = read.pop(key) if key in read else reader()
+    read[key] = found
+    while len(read) > most:
+        read.popitem(last=False)
+    return found
+
+
 def kept_arrays(path):
     """What :func:`keep_arrays` kept: (arrays, about), or None where absent or damaged.
 

@@ -339,6 +339,7 @@ def sample_guide(
                 ["Water", "fertile, wooded shores"],
             ],
             "max_depth": bottom,
+            "region": None,
         },
         "title": f"Season guide {made[0]['title']} to {made[-1]['title']}"
         if made

@@ -8,9 +8,9 @@ import pytest
 from pypdf import PdfReader
 from sample_guide import LONG, hostile_guide, sample_guide, sample_note
 
+from lakekit.pages.briefing import briefing_document
 from lakekit.pages.canvas import text_width
 from lakekit.pages.documents import (
-    briefing_document,
     front_document,
     log_sheet_document,
     season_document,
@@ -267,6 +267,51 @@ def test_briefing_front_page_has_every_lake_in_a_line_and_a_page_each(tmp_path, 
     for index, text in enumerate(told[1 : 1 + count]):
         assert f"{NAMES[index % 4]} {index}" in text
     assert told[0].count("Start, then") == count
+
+
+def test_over_a_dozen_lakes_stand_in_an_index_by_region(tmp_path):
+    guides = lakes(16)
+    for number, guide in enumerate(guides):
+        guide["lake"]["region"] = ("Zander Hills", "North Plain", None)[number % 3]
+    document = briefing_document({"guides": guides, "month": "2026-06"})
+    told = pages(write_pdf(document, tmp_path / "briefing.pdf"))
+    assert len(told) == 1 + 16 + 2
+    assert "Briefing for 16 lakes in 2 regions" in told[0]
+    order = [told[0].index(name) for name in ("North Plain", "Zander Hills", "Other lakes")]
+    assert order == sorted(order)
+    wanted = [*range(1, 16, 3), *range(0, 16, 3), *range(2, 16, 3)]
+    for page, number in enumerate(wanted, start=2):
+        name = f"{NAMES[number % 4]} {number}"
+        # its line ends in the number of its page, on which it stands
+        assert re.search(rf"{re.escape(name)} .*? {page}\b", told[0]), name
+        assert name in told[page - 1]
+    told_on_screen = [line["name"] for part in document.screen["index"] for line in part["lines"]]
+    assert told_on_screen == [f"{NAMES[number % 4]} {number}" for number in wanted]
+
+
+def test_an_index_goes_over_pages_and_loses_no_lake(tmp_path):
+    document = briefing_document({"guides": lakes(90), "month": None})
+    reader = PdfReader(write_pdf(document, tmp_path / "season.pdf"))
+    told = " ".join(plain(page.extract_text()) for page in reader.pages[:3])
+    assert told.count("Start, then") >= 2
+    assert all(f"{NAMES[number % 4]} {number} " in told for number in range(90))
+
+
+def test_lakes_with_the_same_rules_are_told_together(tmp_path):
+    guides = lakes(4)
+    guides[3]["rules"] = [["Rods", "1 an angler"]]
+    document = briefing_document({"guides": guides, "month": "2026-06"})
+    titles = [section["title"] for section in document.screen["late"]]
+    assert "Rules of 3 lakes" in titles and f"Rules: {NAMES[3]} 3" in titles
+    rules = next(part for part in document.screen["late"] if part["title"] == "Rules of 3 lakes")
+    assert rules["rows"][0] == ["Lakes", f"{NAMES[0]} 0; {NAMES[1]} 1; {NAMES[2]} 2"]
+
+
+def test_a_page_measured_alone_is_set_as_if_it_were_measured_in_place(tmp_path, monkeypatch):
+    document = season_document(hostile_guide(tactics=10, months=2))
+    alone = write_pdf(document, tmp_path / "a.pdf").read_bytes()
+    monkeypatch.setattr("lakekit.pages.pdf._levels", lambda page, frame: [None, None])
+    assert write_pdf(document, tmp_path / "b.pdf").read_bytes() == alone
 
 
 def test_hazards_rules_and_method_close_the_briefing(made):

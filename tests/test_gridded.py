@@ -158,6 +158,32 @@ def test_all_lakes_of_a_grid_are_read_in_one_pass(tmp_path):
         xr.testing.assert_identical(one, other)
 
 
+def test_a_lake_added_later_reads_only_cells_that_no_lake_had(tmp_path):
+    path = files.era5(tmp_path / "era5.nc", days=6)
+    south, near, between = (files.lake([path], latitude=north) for north in (39.8, 39.9, 40.2))
+    told = []
+    grid_weather(south.weather, south, lakes=[south], progress=told.append)
+    grid_weather(near.weather, near, lakes=[south, near], progress=told.append)
+    added = grid_weather(between.weather, between, lakes=[south, near, between],
+                         progress=told.append)  # fmt: skip
+    assert [line.split(",")[0] for line in told] == [
+        f"era5.nc: reading {count} cells" for count in (4, 2)
+    ]
+    cache = tmp_path / "cache" / "grids"
+    assert len([path for path in cache.glob("*/*/points.npy")]) == 2
+    for path in cache.iterdir():
+        path.rename(tmp_path / "away")
+    xr.testing.assert_identical(added, grid_weather(between.weather, between))
+
+
+def test_a_lake_outside_the_grid_stops_no_other(tmp_path):
+    path = files.era5(tmp_path / "era5.nc", days=6)
+    inside, outside = files.lake([path]), files.lake([path], latitude=47.0)
+    assert grid_weather(inside.weather, inside, lakes=[inside, outside]).sizes["time"] > 24
+    with pytest.raises(WeatherError, match="lies outside the grid"):
+        grid_weather(outside.weather, outside, lakes=[inside, outside])
+
+
 def test_the_same_weather_in_any_split_into_files(tmp_path):
     path = files.era5(tmp_path / "era5.nc", days=6)
     folder = tmp_path / "parts"

@@ -22,12 +22,14 @@ def table(folder, *rows, header=HEADER):
 
 
 def test_a_row_and_a_lake_file_make_the_same_lake(tmp_path):
-    header = HEADER + ",elevation,secchi.jul,secchi.apr,fertility,rules.max_rods,weather.station"
-    table(tmp_path, ROW + ",620 ft,3 ft,5 ft,eutrophic,2,72001", header=header)
+    header = (HEADER + ",region,elevation,secchi.jul,secchi.apr,fertility,rules.max_rods,"
+              "weather.station")  # fmt: skip
+    table(tmp_path, ROW + ",14,620 ft,3 ft,5 ft,eutrophic,2,72001", header=header)
     path = tmp_path / "mill-pond.toml"
     path.write_text(
         'name = "Mill Pond"\nlatitude = 40.1\nlongitude = -89.2\ntime_zone = "America/Chicago"\n'
         'area = "50 acres"\nmax_depth = "20 ft"\nelevation = "620 ft"\nfertility = "eutrophic"\n'
+        'region = "14"\n'
         'secchi = { jul = "3 ft", apr = "5 ft" }\n[rules]\nmax_rods = 2\n'
         '[weather]\nstation = "72001"\n'
     )

@@ -14,12 +14,8 @@ from sample_guide import HOSTILE, LONG, hostile_guide, sample_guide, sample_note
 
 import lakekit.pages
 from lakekit.guide.summaries import month_lines
-from lakekit.pages.documents import (
-    briefing_document,
-    front_document,
-    prepared,
-    season_document,
-)
+from lakekit.pages.briefing import briefing_document
+from lakekit.pages.documents import front_document, prepared, season_document
 from lakekit.pages.fonts import MISSING, printable
 from lakekit.pages.html import write_page
 from lakekit.pages.style import COLOURS, DARK, TEXT_ON, contrast

@@ -8,7 +8,8 @@ from front_helpers import LAKE, short_club
 
 from lakekit.guide.front.note import front_note
 from lakekit.guide.season import season_guide
-from lakekit.pages.documents import briefing_document, front_document, season_document
+from lakekit.pages.briefing import briefing_document
+from lakekit.pages.documents import front_document, season_document
 
 MONTHS = ("2026-06", "2026-08")  # one past, one to come: the record ends in July 2026
 

@@ -9,6 +9,7 @@ import pytest
 from weather_helpers import invented_lake
 
 from lakekit.errors import WeatherError
+from lakekit.weather import tables
 from lakekit.weather.tables import read_weather
 
 HEADER = "time,air_temp_c,rel_hum_pct,wind_ms\n"
@@ -25,6 +26,25 @@ def rows(count=30, start="2024-06-01 00:00", step="1h", line="{t},{i},50,2\n"):
     return "".join(
         line.format(t=t.strftime("%Y-%m-%d %H:%M"), i=i % 20) for i, t in enumerate(times)
     )
+
+
+def test_a_file_is_parsed_once_for_all_lakes_until_it_changes(tmp_path, monkeypatch):
+    path, parsed = write(tmp_path, HEADER + rows()), []
+
+    def count(*args, read=tables._rows):
+        parsed.append(args)
+        return read(*args)
+
+    monkeypatch.setattr(tables, "_rows", count)
+    first = read_weather(path, lake=invented_lake())
+    first["air_temperature"].values[:] = -1.0  # whoever changes what is his changes no other's
+    again = read_weather(path, lake=invented_lake())
+    assert len(parsed) == 1 and again["air_temperature"].values[1] == 1.0
+    read_weather(path, units={"air_temp_c": "F"})
+    assert len(parsed) == 2
+    write(tmp_path, HEADER + rows(start="2025-06-01 00:00"))
+    assert read_weather(path)["time"].to_index()[0] == pd.Timestamp("2025-06-01")
+    assert len(parsed) == 3
 
 
 def test_default_columns(tmp_path):

@@ -10,7 +10,7 @@ from pathlib import Path
 from shutil import copytree
 
 from lakekit.guide.season import season_guides
-from lakekit.pages.documents import briefing_document
+from lakekit.pages.briefing import briefing_document
 from lakekit.pages.pdf import write_pdf
 from lakekit.resources import demo_folder
 

@@ -3,6 +3,7 @@
 import contextlib
 import os
 import resource
+import sys
 import tempfile
 import time
 from concurrent.futures import ProcessPoolExecutor
@@ -15,7 +16,8 @@ import numpy as np
 
 from lakekit.club import read_club
 from lakekit.column.run import simulate
-from lakekit.many.seasons import Season, write_seasons
+from lakekit.many.seasons import Season, season_guides, write_seasons
+from lakekit.pages.reports import write_briefing
 from lakekit.records import WeatherSource
 from lakekit.resources import demo_folder
 from lakekit.weather.gridded import grid_weather
@@ -23,7 +25,7 @@ from lakekit.weather.gridded import grid_weather
 from .column import standard_forcing, standard_lake
 
 LAKES = tuple(int(n) for n in os.environ.get("LAKEKIT_SCALE_LAKES", "1 2 4 8 24").split())
-MONTHS = 3
+MONTHS = int(os.environ.get("LAKEKIT_SCALE_MONTHS", "3"))
 GRID_CELLS, GRID_YEARS, GRID_LAKES = 40, 10, 100
 
 
@@ -46,18 +48,43 @@ def demo_lakes(count):
     return replace(club, lakes=lakes)
 
 
-def _seasons(count, out, cache, how):
-    """In a process of its own: seconds, processor seconds and peak memory."""
+def _used():
+    """Processor seconds of this process and of its children that have ended; largest process, MB.
+
+    ``ru_maxrss`` of a process begins with what its parent held, so this process's own peak is read
+    from the kernel; the children's begins with ours, which counts anyway.
+    """
+    own, others = map(resource.getrusage, (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
+    seconds = sum(item.ru_utime + item.ru_stime for item in (own, others))
+    return seconds, max(_peak(), others.ru_maxrss / 1024)
+
+
+def _peak():
+    """Most memory [MB] that this process has held."""
+    status = Path("/proc/self/status").read_text()
+    return int(status.split("VmHWM:")[1].split()[0]) / 1024
+
+
+def _seasons(count, out, cache, way):
+    """In a process of its own: seconds, processor seconds, peak memory, and what went wrong."""
+    os.environ["LAKEKIT_CACHE"] = str(cache)
+    with WAYS[way]() as how:
+        began = time.perf_counter()
+        club = demo_lakes(count)
+        made = list(write_seasons(club, list(club.lakes)[:count], Season(None, MONTHS, out), **how))
+        wall = time.perf_counter() - began
+    return wall, *_used(), [outcome.problem for outcome in made if outcome.problem]
+
+
+def _briefing(count, out, cache):
+    """In a process of its own: seconds and peak memory of a month's briefing, its water kept."""
     os.environ["LAKEKIT_CACHE"] = str(cache)
     began = time.perf_counter()
     club = demo_lakes(count)
-    asked = Season(None, MONTHS, Path(out))
-    made = list(write_seasons(club, list(club.lakes)[:count], asked, **how))
-    wall = time.perf_counter() - began
-    used = [resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
-    processor = sum(item.ru_utime + item.ru_stime for item in used)
-    peak = max(item.ru_maxrss for item in used) / 1024
-    return wall, processor, peak, [outcome.problem for outcome in made if outcome.problem]
+    made = season_guides(club, list(club.lakes)[:count], Season(None, 1, out))
+    guides = [outcome.value for outcome in made]
+    write_briefing(guides, out, guides[0]["months"][0]["month"])
+    return time.perf_counter() - began, _peak()
 
 
 def _apart(function, *args):
@@ -66,71 +93,91 @@ def _apart(function, *args):
         return pool.submit(function, *args).result()
 
 
-def seasons(count, place, **how):
-    """Write the season guides of many lakes in a fresh process, nothing kept from before."""
-    out, cache = Path(place) / "out", Path(place) / "cache"
-    wall, processor, peak, problems = _apart(_seasons, count, out, cache, how)
-    if problems:
-        raise RuntimeError(problems[0])
-    return wall, processor, peak, _pages(out)
-
-
 def _pages(folder):
     kinds = (".pdf", ".html", ".json")
     return {path.name: path.read_bytes() for path in folder.iterdir() if path.suffix in kinds}
 
 
 @contextlib.contextmanager
-def cluster(cache):
+def cluster():
     """A scheduler and two workers of one thread, as processes of this machine."""
     from distributed import LocalCluster
 
-    os.environ["LAKEKIT_CACHE"] = str(cache)
     with LocalCluster(
         n_workers=2, threads_per_worker=1, processes=True, dashboard_address=":0",
         host="127.0.0.1", silence_logs=50,
     ) as made:  # fmt: skip
-        yield made.scheduler_address
+        yield {"scheduler": made.scheduler_address}
+
+
+WAYS = {
+    "serial": lambda: contextlib.nullcontext({"workers": 1}),
+    "workers_2": lambda: contextlib.nullcontext({"workers": 2}),
+    "cluster_2": cluster,
+}
 
 
 def measure_lakes(figures):
-    """Seconds and memory by the number of lakes and by who does the work; identical results."""
+    """Season guides with nothing kept from before, by how many lakes and by who does the work.
+
+    ``MONTHS`` each; a cluster's start is in its processor seconds and not in its seconds; the
+    peak is that of the largest process. The pages must be the same to the byte.
+    """
+    figures["scale_season_months"] = MONTHS
     for count in LAKES:
-        results = {}
-        for name in ("serial", "workers_2", "cluster_2"):
+        wanted = None
+        for way in WAYS:
             with tempfile.TemporaryDirectory() as place:
-                if name == "cluster_2":
-                    with cluster(Path(place) / "cache") as address:
-                        found = seasons(count, place, scheduler=address)
+                out, cache = Path(place) / "out", Path(place) / "cache"
+                name = f"scale_{count}_lakes_{way}"
+                wall, processor, peak, problems = _apart(_seasons, count, out, cache, way)
+                if problems:
+                    raise RuntimeError(problems[0])
+                figures |= {
+                    f"{name}_s": wall, f"{name}_cpu_s": processor, f"{name}_peak_mb": peak
+                }  # fmt: skip
+                print(f"{name}: {wall:.0f} s, {processor:.0f} CPU s, {peak:.0f} MB",
+                      file=sys.stderr, flush=True)  # fmt: skip
+                pages = _pages(out)
+                if way == "serial":
+                    wanted = pages
+                    _measure_briefing(figures, count, place, cache)
                 else:
-                    found = seasons(count, place, workers=2 if name == "workers_2" else 1)
-            wall, processor, peak, results[name] = found
-            figures[f"scale_{count}_lakes_{name}_s"] = wall
-            figures[f"scale_{count}_lakes_{name}_peak_mb"] = peak
-            if name != "cluster_2":  # the cluster's processes are not this one's children
-                figures[f"scale_{count}_lakes_{name}_cpu_s"] = processor
-        for name, pages in results.items():
-            if pages != results["serial"]:
-                raise AssertionError(f"{name} made other pages of {count} lakes than one process")
-        for name in ("workers_2", "cluster_2"):
-            figures[f"scale_{count}_lakes_{name}_efficiency"] = figures[
-                f"scale_{count}_lakes_serial_s"
-            ] / (2 * figures[f"scale_{count}_lakes_{name}_s"])
+                    serial = figures[f"scale_{count}_lakes_serial_s"]
+                    figures[f"{name}_efficiency"] = serial / (2 * wall)
+                if pages != wanted:
+                    raise AssertionError(f"{count} lakes: {way} made other pages than one process")
+    _extrapolate(figures)
+
+
+def _measure_briefing(figures, count, place, cache):
+    seconds, peak = _apart(_briefing, count, Path(place) / "briefing", cache)
+    figures[f"scale_{count}_lakes_briefing_s"] = seconds
+    figures[f"scale_{count}_lakes_briefing_peak_mb"] = peak
+
+
+def _extrapolate(figures):
+    """What each lake costs after the first, and so 300 of them: computed, not measured."""
     first, last = min(LAKES), max(LAKES)
     if last > first:
         cpu = [figures[f"scale_{count}_lakes_serial_cpu_s"] for count in (first, last)]
         each = (cpu[1] - cpu[0]) / (last - first)
         start = max(cpu[0] - first * each, 0.0)
         figures["scale_cpu_s_per_lake"] = each
+        # from the third count on, every process holds as many lakes as it ever will
+        few = sorted(LAKES)[-2]
+        for name in ("serial", "briefing"):
+            peaks = [figures[f"scale_{count}_lakes_{name}_peak_mb"] for count in (few, last)]
+            figures[f"scale_{name}_mb_per_lake"] = (peaks[1] - peaks[0]) / (last - few)
         for cores in (1, 8, 64):
             # every worker starts by itself; the lakes are shared out
             figures[f"scale_300_lakes_{cores}_cores_extrapolated_s"] = start + 300 * each / cores
 
 
 def _lake_of(layers):
-    """The standard lake with this many layers: about 0.3 m thick, 1 m at the most."""
+    """The standard lake with this many layers, each 0.25 to 1 m thick."""
     lake = standard_lake()
-    depth = layers * (0.25 if layers < 40 else 1.0 if layers > 100 else 0.5)
+    depth = layers * (0.25 if layers < 40 else 1.0 if layers >= 100 else 0.5)
     factor = depth / lake.max_depth
     return replace(lake, depths=lake.depths * factor, max_depth=depth,
                    mean_depth=lake.mean_depth * factor)  # fmt: skip
@@ -208,8 +255,7 @@ def _grid(path, count, cache):
     seconds = time.perf_counter() - began
     after = read.read_text() if read.exists() else "rchar: 0"
     count_read = [int(text.split("rchar:")[1].split()[0]) for text in (before, after)]
-    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-    return seconds, peak, (count_read[1] - count_read[0]) / 1e6
+    return seconds, _peak(), (count_read[1] - count_read[0]) / 1e6
 
 
 def measure_grid(figures):

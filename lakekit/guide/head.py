@@ -44,4 +44,5 @@ def lake_facts(club, lake):
         f"{abs(lake.longitude):.2f}° {'E' if lake.longitude >= 0 else 'W'}",
         "facts": [list(row) for row in describe_lake(lake, club.units)],
         "max_depth": float(lake.max_depth),
+        "region": lake.region,
     }

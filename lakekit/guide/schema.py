@@ -30,6 +30,7 @@ class Lake(TypedDict):
     place: str
     facts: Rows
     max_depth: float
+    region: str | None
 
 
 class Confidence(TypedDict):

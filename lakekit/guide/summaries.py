@@ -3,6 +3,7 @@
 from lakekit.guide.water_words import water_facts
 
 LONGEST_FOOT = 240  # characters that fit the foot of a printed page
+FEW_NAMES = 2  # lakes that are named in a heading
 
 KEPT_WHOLE = ("Take care", "Hazards to check", "How good it has been")
 
@@ -289,8 +290,39 @@ def lake_sections(guides, month):
         shown = find_month(guide, month) if month else None
         hazards += shown["cautions"] if shown else shared_cautions(guide["months"])
         hazards += guide["cautions"]
-    rules = [(f"Rules: {guide['lake']['name']}", guide["rules"]) for guide in guides]
+    rules = []
+    for names, told in _alike(guides, lambda guide: guide["rules"]):
+        if len(names) <= FEW_NAMES or not told:
+            rules.append((f"Rules: {', '.join(names)}", told))
+        else:
+            rules.append((f"Rules of {len(names)} lakes", [["Lakes", "; ".join(names)], *told]))
     return sections([("Hazards to check", unique(hazards)), *rules])
+
+
+def _alike(guides, tell):
+    """(names of lakes, what is told of each of them), lakes of which the same is told together."""
+    groups = []
+    for guide in guides:
+        told = tell(guide)
+        names = next((names for names, other in groups if other == told), None)
+        if names is None:
+            groups.append(([guide["lake"]["name"]], told))
+        else:
+            names.append(guide["lake"]["name"])
+    return groups
+
+
+def by_region(shown):
+    """(guide, month) pairs by their lake's region: (name, pairs), in the order of the names.
+
+    Lakes of no region come last, as "Other lakes", or with no name where none has a region.
+    """
+    regions = {}
+    for guide, month in shown:
+        regions.setdefault(guide["lake"]["region"], []).append((guide, month))
+    others = regions.pop(None, None)
+    named = sorted(regions.items(), key=lambda item: item[0].casefold())
+    return named + ([("Other lakes" if named else "", others)] if others else [])
 
 
 def halves(made):
@@ -312,6 +344,11 @@ def reasons_text(reasons):
     return "; ".join(reason.rstrip(".") for reason in reasons)
 
 
+def _sure_text(guide):
+    sure = guide["confidence"]
+    return f"{sure['level']}: {reasons_text(sure['reasons'])}"
+
+
 def method_sections(guides, month=None):
     """How several lakes' guides were made, how good that has been, and from what."""
     not_known = unique(
@@ -322,11 +359,8 @@ def method_sections(guides, month=None):
         for row in entry["not_known"]
     )
     sure = [
-        [
-            guide["lake"]["name"],
-            f"{guide['confidence']['level']}: {reasons_text(guide['confidence']['reasons'])}",
-        ]
-        for guide in guides
+        [", ".join(names) if len(names) <= FEW_NAMES else f"{len(names)} lakes", text]
+        for names, text in _alike(guides, _sure_text)
     ]
     left = (
         ("Method", unique(row for guide in guides for row in guide["method"])),

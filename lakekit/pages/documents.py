@@ -16,7 +16,7 @@ from lakekit.pages.fonts import printable_all
 from lakekit.pages.style import PAPERS, sheet
 
 _LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
-_MONTHS_A_STRIP, _LAKES_A_STRIP = 6, 4  # on a phone
+_MONTHS_A_STRIP = 6  # on a phone
 
 
 @dataclass(frozen=True)
@@ -73,7 +73,7 @@ def _capital(phase):
     return {**phase, "name": phase["name"][:1].upper() + phase["name"][1:]}
 
 
-def _frame(guide, title, foot, **more):
+def frame(guide, title, foot, **more):
     """What every printed document needs: title, paper, footer, style."""
     return {
         "title": title,
@@ -87,32 +87,28 @@ def _frame(guide, title, foot, **more):
     }
 
 
-def _strip(guide, **how):
+def strip(guide, **how):
     return Drawing(
         lambda: figures.season_strip_figure(guide, **how), figures.season_strip_alt(guide)
     )
 
 
-def _lakes_strip(shown, **how):
-    return Drawing(lambda: figures.lakes_strip_figure(shown, **how), figures.lakes_strip_alt(shown))
-
-
-def _parts(whole, size):
+def parts(whole, size):
     """A list in parts of at most ``size``, and whether each is the last."""
     starts = range(0, len(whole), size)
     return [(whole[at : at + size], at + size >= len(whole)) for at in starts]
 
 
-def _season_strips(guide):
+def season_strips(guide):
     """The strip of a season: wide, and in narrow parts of six months."""
     narrow = [
-        _strip({**guide, "months": months}, form="phone", height=225.0 if last else 173.0, key=last)
-        for months, last in _parts(guide["months"], _MONTHS_A_STRIP)
+        strip({**guide, "months": months}, form="phone", height=225.0 if last else 173.0, key=last)
+        for months, last in parts(guide["months"], _MONTHS_A_STRIP)
     ]
-    return [_strip(guide, height=235.0)], narrow
+    return [strip(guide, height=235.0)], narrow
 
 
-def _month(month, guide, *, name, over, title, screen_over, place, beside):
+def month_page(month, guide, *, name, over, title, screen_over, place, beside):
     """One month of one lake, as a printed page and as a section of the web page."""
     alt = figures.water_column_alt(month, guide)
     facts = summaries.month_facts(month)
@@ -158,9 +154,9 @@ def season_document(guide):
     under = f"Season guide, {summaries.period_text(guide)}"
     title = f"{lake['name']}: season guide, {summaries.period_text(guide)}"
     lines, closing = summaries.month_lines(guide), summaries.closing_sections(guide)
-    wide, narrow = _season_strips(guide)
+    wide, narrow = season_strips(guide)
     months = [
-        _month(
+        month_page(
             month,
             guide,
             name=f"m{month['month']}",
@@ -192,7 +188,7 @@ def season_document(guide):
         "season",
         title,
         guide["as_of"],
-        _frame(guide, title, foot, cover=cover, months=[page for page, _ in months], closing=last),
+        frame(guide, title, foot, cover=cover, months=[page for page, _ in months], closing=last),
         {
             "heading": lake["name"],
             "under": under,
@@ -210,135 +206,6 @@ def season_document(guide):
             "late": [*closing["left"], *closing["right"]],
         },
     )
-
-
-def briefing_document(briefing):
-    """The club briefing: each lake in a line, a page a lake, hazards and rules, how it was made.
-
-    Parameters
-    ----------
-    briefing : dict
-        ``guides``, season guides of one club in the order to print; ``month``, ``YYYY-MM``, or
-        None for the season edition, which has a strip a lake instead of a page a lake.
-
-    Returns
-    -------
-    Document
-
-    Raises
-    ------
-    ValueError
-        With no guide, or none that has the month.
-    """
-    month = briefing["month"]
-    shown = summaries.shown_lakes([prepared(guide) for guide in briefing["guides"]], month)
-    first, first_month = shown[0]
-    told = [guide for guide, _ in shown]
-    heading = first_month["title"] if month else f"Season from {first_month['title']}"
-    title = f"{first['club']}: briefing, {heading}"
-    demo = any(guide["demo"] for guide in told)
-    care = summaries.lake_sections(told, month)
-    method = summaries.method_sections(told, month)
-    count = f"{len(shown)} lake{'s' if len(shown) > 1 else ''}"
-    lines = [summaries.lake_line(guide, entry) for guide, entry in shown]
-    months = _briefing_months(shown) if month else []
-    wide, narrow = _briefing_strips(shown, month)
-    front = {
-        "title": heading,
-        "figure": _lakes_strip(shown, height=_lakes_height(len(shown))),
-        "under": f"Briefing for {count}" if month else f"Season briefing for {count}; first month",
-        "lines": lines,
-    }
-    strips = [
-        {
-            "name": guide["lake"]["name"],
-            "figure": _strip(guide, height=180.0),
-            "dates": rows_text(guide["dates"]),
-            "lines": summaries.month_lines(guide),
-        }
-        for guide in told
-        if not month
-    ]
-    last = {
-        "over": first["club"],
-        "beside": f"data to {first['as_of_text']}",
-        "title": "How it was made",
-        **method,
-    }
-    return Document(
-        "briefing",
-        title,
-        max(guide["as_of"] for guide in told),
-        _frame(
-            first,
-            title,
-            summaries.common_foot(told),
-            demo=demo,
-            front=front,
-            months=[page for page, _ in months],
-            strips=strips,
-            care=summaries.halves(care),
-            closing=last,
-        ),
-        {
-            "heading": heading,
-            "under": f"Briefing for {count}",
-            "club": first["club"],
-            "demo": demo,
-            "foot": " ".join(unique(summaries.foot_text(guide) for guide in told)),
-            "wide_drawings": wide,
-            "drawings": narrow,
-            "lines": [
-                {
-                    **line,
-                    "title": line["name"],
-                    "id": f"lake{index}" if month else "",
-                    "note": f"{line['phase']} · how sure: {line['sure']}",
-                }
-                for index, line in enumerate(lines)
-            ],
-            "months": [section for _, section in months],
-            "late": [*care, *method["left"], *method["right"]],
-        },
-    )
-
-
-def _briefing_months(shown):
-    """A page and a section for each lake in the month of a briefing."""
-    return [
-        _month(
-            entry,
-            guide,
-            name=f"lake{index}",
-            over=entry["title"],
-            title=guide["lake"]["name"],
-            screen_over=f"{entry['title']} · ",
-            place="see Hazards and rules",
-            beside=[other for _, other in shown],
-        )
-        for index, (guide, entry) in enumerate(shown)
-    ]
-
-
-def _lakes_height(lakes):
-    """Height [pt] of the strip of lakes that leaves room for a line on each."""
-    return 290.0 if lakes <= 4 else 215.0 if lakes <= 8 else 185.0
-
-
-def _briefing_strips(shown, month):
-    """The web page's strips: of the lakes in a month, or of each lake's season."""
-    if month:
-        narrow = [
-            _lakes_strip(part, form="phone", height=235.0 if last else 183.0, key=last)
-            for part, last in _parts(shown, _LAKES_A_STRIP)
-        ]
-        return [_lakes_strip(shown)], narrow
-    wide, narrow = [], []
-    for guide, _ in shown:
-        whole, parts = _season_strips(guide)
-        wide += whole
-        narrow += parts
-    return wide, narrow
 
 
 def front_document(note):
@@ -378,7 +245,7 @@ def front_document(note):
         "front",
         title,
         note["as_of"],
-        _frame(note, title, foot, note=page),
+        frame(note, title, foot, note=page),
         {
             "heading": whole["title"],
             "under": f"{whole['lake']['name']} · data to {whole['as_of_text']}",
@@ -437,7 +304,7 @@ def day_document(card):
         "day",
         title,
         card["as_of"],
-        _frame(card, title, foot, page=[height / 2, width], day=page),
+        frame(card, title, foot, page=[height / 2, width], day=page),
         {
             "heading": card["title"],
             "under": f"{lake} · {card['basis_text']}",
@@ -477,7 +344,7 @@ def log_sheet_document(log):
         if box.get("choices")
     ]
     tactics = [f"tactic: {', '.join(log['tactics'])}."] if log.get("tactics") else []
-    frame = {**log, "demo": False, "as_of_text": ""}
+    about = {**log, "demo": False, "as_of_text": ""}
     sheet_of = {
         "title": "Trip log",
         "boxes": [
@@ -489,7 +356,7 @@ def log_sheet_document(log):
     }
     foot = "* must be filled in. Everything else helps."
     return Document(
-        "log_sheet", "Trip log", log["as_of"], _frame(frame, "Trip log", foot, log=sheet_of)
+        "log_sheet", "Trip log", log["as_of"], frame(about, "Trip log", foot, log=sheet_of)
     )
 
 

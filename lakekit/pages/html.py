@@ -25,6 +25,7 @@ EMPTY = {
     "links": [],
     "choice": "",
     "lines": [],
+    "index": [],
     "tactics": None,
     "plan_title": "",
     "early": [],

@@ -17,6 +17,8 @@ from lakekit.store import write_whole
 
 TEMPLATES = Path(__file__).parent / "typst"
 
+FRAME = ("title", "club", "page", "demo", "as_of_text", "footer", "style")
+FORGETS = 11  # compilations after which typst lets go of what came before them
 _LONGEST_WORD = 26  # characters; longer ones may break anywhere
 
 
@@ -37,17 +39,38 @@ def write_pdf(document, path):
     stamp = datetime.fromisoformat(document.as_of)
     if stamp.tzinfo is None:
         stamp = stamp.replace(tzinfo=UTC)
+    printed = _breakable(document.printed)
+    if "months" in printed:
+        frame = {key: value for key, value in printed.items() if key in FRAME}
+        printed["months"] = [page | {"levels": _levels(page, frame)} for page in printed["months"]]
     made = typst.compile(
         TEMPLATES / f"{document.template}.typ",
-        root=TEMPLATES,
-        font_paths=typst_fonts(),
-        ignore_system_fonts=True,
         format="pdf",
         pdf_standards=["ua-1"],
         timestamp=int(stamp.timestamp()),
-        sys_inputs={"data": json.dumps(_breakable(document.printed))},
+        sys_inputs={"data": json.dumps(printed)},
+        **_setting(),
     )
     return write_whole(path, made)
+
+
+def _setting():
+    return {"root": TEMPLATES, "font_paths": typst_fonts(), "ignore_system_fonts": True}
+
+
+def _levels(page, frame):
+    """How much of its lists a month's page has room for, found with that page alone.
+
+    All that typst measures stays in memory until ten later compilations have not asked for it:
+    25 MB a page, which would add up over a briefing of many lakes.
+    """
+    import typst
+
+    data = json.dumps({**frame, "month": page})
+    told = typst.query(TEMPLATES / "month.typ", "<level>", sys_inputs={"data": data}, **_setting())
+    for _ in range(FORGETS):
+        typst.compile(b"", font_paths=typst_fonts(), ignore_system_fonts=True)
+    return [entry["value"] for entry in json.loads(told)]
 
 
 def _breakable(value):

@@ -17,9 +17,9 @@ from lakekit.guide.front.schema import FrontNote
 from lakekit.guide.schema import SCHEMA, Briefing, DayCard, SeasonGuide
 from lakekit.guide.season import season_odds
 from lakekit.guide.summaries import without_spots
+from lakekit.pages.briefing import briefing_document
 from lakekit.pages.coverage import coverage_figure
 from lakekit.pages.documents import (
-    briefing_document,
     day_document,
     front_document,
     log_sheet_document,

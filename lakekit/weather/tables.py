@@ -8,6 +8,8 @@ Readings 2 to 6 hours apart are brought to whole hours and flagged (see ``coarse
 import io
 import os
 import re
+from collections import OrderedDict
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -16,6 +18,7 @@ import pandas as pd
 from lakekit.errors import WeatherError
 from lakekit.fields import nearest
 from lakekit.inputs import MOST_WEATHER, check_width, cut_rows, decoded, file_bytes, separator_of
+from lakekit.store import read_once
 from lakekit.units import UNITS
 from lakekit.weather.air import humidity_from_dew_point, wind_to_height
 from lakekit.weather.clock import read_zone, to_utc
@@ -25,6 +28,7 @@ from lakekit.weather.schema import FORCING, VARIABLES, make_weather
 
 MISSING = ["", "NA", "NaN", "nan", "N/A", "null", "None", "M", "-", "--", "///", "missing"]
 MISSING_CODES = (-999.0, -9999.0, -99999.0, -6999.0)  # loggers' codes, common practice, no source
+KEPT_FILES = 3  # whose rows one process holds: 10 MB for 15 years
 LONGEST_STEP = pd.Timedelta(hours=6)
 _HOUR = pd.Timedelta(hours=1)
 _GUST = re.compile(r"gust|peak|max", re.IGNORECASE)
@@ -63,6 +67,56 @@ def read_weather(path, columns=None, *, units=None, lake=None):
     columns, units = dict(columns or {}), dict(units or {})
     check_names(columns, "[weather.columns]")
     check_names(units, "[weather.units]")
+    said = repr((sorted(columns.items()), sorted(units.items())))
+    rows = read_once(_READ, KEPT_FILES, path, lambda: _rows(path, columns, units), said)
+    where = path.name
+    time, data, step, notes, origin = rows.time, rows.data, rows.step, list(rows.notes), {}
+    if step > _HOUR:
+        axis, hourly, origin = hourly_from_steps(
+            time, data, step, ends=rows.ends, lake=lake, where=where
+        )
+        notes.append(f"readings every {step / _HOUR:g} hours brought to whole hours")
+    else:
+        axis, hourly = _hourly(time, data, step)
+        if step != _HOUR:
+            notes.append(f"readings every {step.total_seconds() / 60:g} min turned into hours")
+    if rows.ignored:
+        notes.append("columns not used: " + ", ".join(rows.ignored))
+    methods = {COLUMNS[name].variable: method for name, method in origin.items()}
+    if "dew_point" in methods:
+        methods.setdefault("relative_humidity", methods["dew_point"])
+    methods = {name: method for name, method in methods.items() if name in FORCING}
+    weather = _observed(_dataset(axis, hourly, rows.wind_height, units, methods or None), where)
+    weather.attrs = {
+        "source": f"file {path.name}",
+        "attribution": "",
+        "licence": "",
+        "notes": "; ".join(notes),
+    }
+    if lake is not None:
+        weather.attrs["attribution"] = lake.weather.attribution or ""
+        weather.attrs["licence"] = lake.weather.licence or ""
+        _check_noon(weather, lake, where)
+    return weather
+
+
+@dataclass(frozen=True)
+class Rows:
+    """A file's rows in time's order, checked; the same for every lake that names the file."""
+
+    time: pd.DatetimeIndex  # UTC
+    data: dict  # default column -> (n,) float64 array in the inner unit
+    step: pd.Timedelta
+    ends: bool  # whether labels end their interval
+    wind_height: float  # m
+    ignored: tuple  # headers
+    notes: tuple
+
+
+_READ = OrderedDict()
+
+
+def _rows(path, columns, units):
     table, where = _read_table(path), path.name
     names, ignored = _match_columns(table, columns, where)
     row = np.arange(2, len(table) + 2)
@@ -100,34 +154,9 @@ def read_weather(path, columns=None, *, units=None, lake=None):
     if ends:
         time = time - min(step, _HOUR)
     wind_height = _wind_height(data, notes)
-    origin = {}
-    if step > _HOUR:
-        axis, hourly, origin = hourly_from_steps(
-            time, data, step, ends=ends, lake=lake, where=where
-        )
-        notes.append(f"readings every {step / _HOUR:g} hours brought to whole hours")
-    else:
-        axis, hourly = _hourly(time, data, step)
-        if step != _HOUR:
-            notes.append(f"readings every {step.total_seconds() / 60:g} min turned into hours")
-    if ignored:
-        notes.append("columns not used: " + ", ".join(ignored))
-    methods = {COLUMNS[name].variable: method for name, method in origin.items()}
-    if "dew_point" in methods:
-        methods.setdefault("relative_humidity", methods["dew_point"])
-    methods = {name: method for name, method in methods.items() if name in FORCING}
-    weather = _observed(_dataset(axis, hourly, wind_height, units, methods or None), where)
-    weather.attrs = {
-        "source": f"file {path.name}",
-        "attribution": "",
-        "licence": "",
-        "notes": "; ".join(notes),
-    }
-    if lake is not None:
-        weather.attrs["attribution"] = lake.weather.attribution or ""
-        weather.attrs["licence"] = lake.weather.licence or ""
-        _check_noon(weather, lake, where)
-    return weather
+    for values in data.values():
+        values.flags.writeable = False
+    return Rows(time, data, step, ends, wind_height, tuple(ignored), tuple(notes))
 
 
 def _read_table(path):

@@ -37,6 +37,7 @@ from lakekit.weather.gridded.times import decode_time
 
 SLAB = 32 * 2**20  # bytes of one field read at once
 KEPT_GRIDS = 4
+POINTS = "points.npy"  # the cells of a part that is kept, by row
 SUFFIXES = (".nc", ".nc4", ".cdf", ".netcdf")
 _DAMAGE = (OSError, ValueError, RuntimeError, KeyError, EOFError)
 
@@ -96,12 +97,17 @@ def grid_weather(source, lake, *, lakes=(), progress=None):
     said = ({}, {}) if source.file is not None else (source.columns, source.units)
     grid = scan(tuple(source.grid), *said)
     own = _cells(grid, lake, source.cell)
-    everyone = [lake, *(other for other in lakes if other.weather.grid == source.grid)]
-    points = set()
-    for other in everyone:
-        with suppress(WeatherError):  # a lake outside has its own message when its turn comes
-            points.update(map(tuple, _cells(grid, other, source.cell)[0].tolist()))
-    kept = _gathered(grid, sorted(points), progress or (lambda line: None))
+
+    def others():
+        points = set()
+        for other in lakes:
+            if other.weather.grid == source.grid:
+                with suppress(WeatherError):  # a lake outside has its own message in its turn
+                    points.update(map(tuple, _cells(grid, other, other.weather.cell)[0].tolist()))
+        return points
+
+    points = set(map(tuple, own[0].tolist()))
+    kept = _gathered(grid, points, others, progress or (lambda line: None))
     return hourly_weather(_series(grid, kept, lake, *own), lake, _about(grid, lake, *own))
 
 
@@ -299,15 +305,21 @@ def _over_sea(grid, lake):
     )
 
 
-def _gathered(grid, points, say):
-    """Arrays by field, (cell, time), memory-mapped from the cache; and each cell's row."""
-    name = hashlib.sha256(repr((grid.key, points)).encode()).hexdigest()[:24]
-    folder = cache_folder() / "grids" / name
-    if not (folder / "whole").exists():
-        say(f"{grid.name}: reading {len(points)} cells, kept for next time")
+def _gathered(grid, points, more, say):
+    """Where each point's values are kept: (arrays by field, memory-mapped; row).
+
+    What has no values yet is read together with ``more()``, in one pass through the files. A cell
+    kept before is not read again when a club takes in another lake.
+    """
+    folder = cache_folder() / "grids" / grid.key
+    kept = _kept_cells(folder, grid)
+    if not points <= kept.keys():
+        missing = sorted((points | more()) - kept.keys())
+        say(f"{grid.name}: reading {len(missing)} cells, kept for next time")
+        name = hashlib.sha256(repr(missing).encode()).hexdigest()[:24]
         try:
-            folder.parent.mkdir(parents=True, exist_ok=True)
-            draft = Path(tempfile.mkdtemp(dir=folder.parent, prefix=f".{name}-"))
+            folder.mkdir(parents=True, exist_ok=True)
+            draft = Path(tempfile.mkdtemp(dir=folder, prefix=f".{name}-"))
         except OSError as problem:
             raise WeatherError(
                 f"its cells cannot be kept: {problem.strerror or problem}",
@@ -316,16 +328,29 @@ def _gathered(grid, points, say):
             ) from problem
         try:
             for field, pieces in grid.pieces.items():
-                _gather_field(grid, pieces, points, draft / f"{field}.npy")
-            (draft / "whole").touch()
+                _gather_field(grid, pieces, missing, draft / f"{field}.npy")
+            np.save(draft / POINTS, missing)
             with suppress(OSError):  # another process was faster: its arrays are the same
-                os.replace(draft, folder)
+                os.replace(draft, folder / name)
         finally:
             shutil.rmtree(draft, ignore_errors=True)
+            with suppress(OSError):  # of a grid that nothing could be read from
+                folder.rmdir()
         _forget(folder)
-    rows = {point: row for row, point in enumerate(points)}
-    arrays = {field: np.load(folder / f"{field}.npy", mmap_mode="r") for field in grid.pieces}
-    return arrays, rows
+        kept = _kept_cells(folder, grid)
+    return kept
+
+
+def _kept_cells(folder, grid):
+    """Every cell of a grid that is kept; each part was read in one pass."""
+    kept = {}
+    for path in sorted(folder.glob(f"[!.]*/{POINTS}")):
+        arrays = {
+            field: np.load(path.with_name(f"{field}.npy"), mmap_mode="r") for field in grid.pieces
+        }
+        for row, point in enumerate(np.load(path).tolist()):
+            kept[tuple(point)] = arrays, row
+    return kept
 
 
 def _gather_field(grid, pieces, points, path):
@@ -381,17 +406,19 @@ def _slab(array, box):
 
 
 def _forget(folder):
-    kept = [path for path in folder.parent.iterdir() if (path / "whole").exists()]
-    for path in sorted(kept, key=lambda item: item.stat().st_mtime)[:-KEPT_GRIDS]:
+    kept = sorted(folder.parent.iterdir(), key=lambda path: path.stat().st_mtime)
+    for path in kept[:-KEPT_GRIDS]:
         if path != folder:
             shutil.rmtree(path, ignore_errors=True)
 
 
 def _series(grid, kept, lake, cells, weights):
     """The lake's own series of every field, over its cells."""
-    arrays, rows = kept
-    at = [rows[tuple(cell)] for cell in cells.tolist()]
-    blocks = {name: np.asarray(array[at], dtype=np.float64) for name, array in arrays.items()}
+    at = [kept[tuple(cell)] for cell in cells.tolist()]
+    blocks = {
+        name: np.array([arrays[name][row] for arrays, row in at], dtype=np.float64)
+        for name in grid.pieces
+    }
     if "eastward_wind" in blocks and "wind_speed" not in blocks:
         east, north = (_joined(grid.pieces[f"{way}ward_wind"]) for way in ("east", "north"))
         if not np.array_equal(east, north):

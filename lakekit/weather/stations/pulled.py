@@ -6,18 +6,22 @@ pull goes on where it stopped. Without a network, what is kept serves however ol
 """
 
 import tempfile
+from collections import OrderedDict
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
 
-from lakekit.store import StoreError, cache_folder, keep_arrays, kept_arrays
+from lakekit.store import StoreError, cache_folder, keep_arrays, kept_arrays, read_once
 from lakekit.weather.stations.service import Service, Unreachable, YearAbsent, YearDamaged
 
 FRESH = pd.Timedelta("1h")
 ABSENT_FRESH = pd.Timedelta("1D")
 SETTLED = pd.Timedelta("14D")  # late reports still come in for about as long
 ENOUGH_FAILURES = 2  # in a row, before the server counts as out of reach
+KEPT_YEARS = 64  # that one process holds, half a megabyte each: four stations of 15 years
+
+_READ = OrderedDict()
 
 
 class Years:
@@ -47,7 +51,7 @@ class Years:
     def get(self, station, year):
         """The year's arrays, or None where there are none to be had."""
         path = self.folder / _safe(station.id) / f"{year}.npz"
-        kept = kept_arrays(path)
+        kept = read_once(_READ, KEPT_YEARS, path, lambda: kept_arrays(path))
         if kept is not None and self._fresh(kept[1], year):
             return self._use(kept, station, year)
         if self.out_of_reach is None:
