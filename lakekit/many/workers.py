@@ -110,6 +110,16 @@ def _work(path, item):
     return attempt(*_loaded(path), item)
 
 
+def _end_with_parent():
+    """End this process when the command that started it is killed: its queue would never end."""
+
+    def watch():
+        multiprocessing.parent_process().join()
+        os._exit(1)
+
+    threading.Thread(target=watch, daemon=True).start()
+
+
 class Pool:
     """Processes of this machine; made anew where one dies, its work done again."""
 
@@ -123,7 +133,9 @@ class Pool:
         return self
 
     def _start(self):
-        self.pool = ProcessPoolExecutor(self.workers, multiprocessing.get_context("spawn"))
+        self.pool = ProcessPoolExecutor(
+            self.workers, multiprocessing.get_context("spawn"), initializer=_end_with_parent
+        )
 
     def __exit__(self, *problem):
         self.pool.shutdown(cancel_futures=True)
