@@ -26,6 +26,7 @@ from lakekit.cli.tackle import add_tackle_commands
 from lakekit.cli.terminal import give_up_output, safe_streams, say
 from lakekit.errors import LakekitError, StoreError
 from lakekit.inputs import ALLOW_OUTSIDE
+from lakekit.progress import listening
 
 EXIT_CODES = """exit status:
   0  done
@@ -62,7 +63,8 @@ def _run(arguments):
     if options.allow_outside:
         os.environ[ALLOW_OUTSIDE] = "1"  # for the notebook's own process too
     try:
-        result = options.run(options)
+        with listening(say.passing):
+            result = options.run(options)
         if options.json:
             print(json.dumps(result, indent=2, ensure_ascii=False, default=str))
     except LakekitError as error:

@@ -21,6 +21,7 @@ from pathlib import Path
 from typing import Any
 
 from lakekit.errors import ClusterError, LakekitError
+from lakekit.progress import passing, patience
 
 ATTEMPTS = 3
 UNDER_WAY = 2  # lakes a worker
@@ -155,7 +156,9 @@ class Pool:
                 while queue and len(under_way) < most:
                     future = self.pool.submit(_work, str(path), queue[0])
                     under_way[future] = queue.popleft()
-                for future in wait(under_way, return_when=FIRST_COMPLETED).done:
+                ended = wait(under_way, timeout=patience(), return_when=FIRST_COMPLETED).done
+                passing(f"{len(under_way)} under way")
+                for future in ended:
                     outcome = future.result()
                     del under_way[future]
                     yield outcome
