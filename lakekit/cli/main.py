@@ -206,7 +206,10 @@ def run_new(options):
 
 
 def _pull(club, keys):
-    """Pull what a station has before any long work: without a network, say so at once."""
+    """Pull what a station has before any long work: without a network, say so at once.
+
+    Long work begins with the import of what computes: commands do that after this.
+    """
     from lakekit.weather import lake_weather
 
     for key in keys:
@@ -221,14 +224,15 @@ def _tell(options, paths):
 
 
 def run_season(options):
-    from lakekit.guide.season import season_months
-    from lakekit.many.seasons import Season, write_seasons
+    from lakekit.guide.words import season_months
     from lakekit.store import check_folder
 
     season_months("2000-01-01", options.start, options.months)
     club = club_of(options)
     lakes = asked_lakes(club, options)
     _pull(club, lakes[:1])
+    from lakekit.many.seasons import Season, write_seasons
+
     if options.notebook:
         written = {}
         for key in lakes:
@@ -317,15 +321,16 @@ def _check_day(text):
 
 
 def run_briefing(options):
-    from lakekit.guide.season import season_months
-    from lakekit.many.seasons import Season, season_guides
-    from lakekit.pages.reports import write_briefing
+    from lakekit.guide.words import season_months
     from lakekit.store import check_folder
 
     season_months("2000-01-01", options.month, 1, option="--month")
     club = club_of(options)
     lakes = asked_lakes(club, options)
     _pull(club, lakes[:1])
+    from lakekit.many.seasons import Season, season_guides
+    from lakekit.pages.reports import write_briefing
+
     if options.notebook:
         asked = {"lakes": lakes, "month": options.month or ""}
         written = by_notebook(options, "briefing", asked, kept="club-briefing")
