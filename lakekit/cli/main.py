@@ -340,7 +340,8 @@ def run_briefing(options):
     guides, problems = {}, []
     made = season_guides(club, lakes, season, **crew_of(options, lakes), progress=_say_indented)
     for outcome in made:
-        say(f"[{len(guides) + len(problems) + 1} of {len(lakes)}] {outcome.item}")
+        done = len(guides) + len(problems) + 1
+        say(f"[{done} of {len(lakes)}] {outcome.item}{': not made' if outcome.problem else ''}")
         if outcome.problem:
             problems.append(outcome)
         else:
