@@ -59,5 +59,4 @@ def simulated(hours, *, ended=False):
         if before is not None:
             _HOURS.set(before + hours)
     elif hours:
-        years = ((before or 0.0) + hours) / YEAR_HOURS
-        passing(f"{years:.1f} years so far" if years < 10.0 else f"{years:.0f} years so far")
+        passing(f"{((before or 0.0) + hours) / YEAR_HOURS:.1f} years so far")

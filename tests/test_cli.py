@@ -305,3 +305,14 @@ def test_a_missing_network_is_told_before_what_computes_is_loaded(tmp_path, comm
     )
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True)
     assert done.stdout == "2 []\n" and "no such server" in done.stderr
+
+
+@pytest.mark.skipif(os.name == "nt", reason="closes a stream as a Unix shell does")
+@pytest.mark.parametrize("closed", [1, 2])
+def test_a_closed_stream_is_no_fault(closed):
+    done = subprocess.run(
+        [sys.executable, "-m", "lakekit", "lake", "teal-marsh"], capture_output=True, text=True,
+        preexec_fn=lambda: os.close(closed),
+    )  # fmt: skip
+    assert done.returncode == 0
+    assert ("Teal Marsh" in done.stdout) == (closed == 2) and "Traceback" not in done.stderr

@@ -128,8 +128,9 @@ def safe_streams():
         When the output cannot be written, as to a full disk.
     """
     with (
-        contextlib.redirect_stdout(_Safe(sys.stdout)),
-        contextlib.redirect_stderr(_Safe(sys.stderr)),
+        open(os.devnull, "w", encoding="utf-8") as nowhere,  # for a stream that was closed: >&-
+        contextlib.redirect_stdout(_Safe(sys.stdout or nowhere)),
+        contextlib.redirect_stderr(_Safe(sys.stderr or nowhere)),
     ):
         yield
         sys.stdout.flush()
@@ -137,6 +138,6 @@ def safe_streams():
 
 def give_up_output():
     """Send what is still held back nowhere, so that the interpreter's end does not fail on it."""
-    with contextlib.suppress(OSError, ValueError):
+    with contextlib.suppress(OSError, ValueError, AttributeError):
         nowhere = os.open(os.devnull, os.O_WRONLY)
         os.dup2(nowhere, sys.stdout.fileno())
