@@ -7,6 +7,8 @@ import pytest
 import xarray as xr
 from log_helpers import make_club, make_lake
 
+from lakekit.bench import drills
+from lakekit.cli.main import main
 from lakekit.errors import ProbeError, TripsError
 from lakekit.guide.log.logbook import outside_findings
 from lakekit.trips import read_trips
@@ -70,6 +72,16 @@ def test_trips_outside_the_record_are_a_finding(tmp_path):
     assert found["row"].tolist() == [3]
     assert found["finding"].iloc[0].startswith("2 rows of ash, this one first, lie outside")
     assert outside_findings(trips.head(1), {"ash": SimpleNamespace(forcing=forcing())}).empty
+
+
+def test_trips_outside_the_record_are_told_by_the_command(tmp_path, capsys):
+    folder = drills.make_club(tmp_path / "club")
+    (folder / "probe.csv").unlink()
+    with open(folder / "trips.csv", "a") as log:
+        log.write("2019-06-04,06:30,2.5,pond,cast_jig,2,3,long ago\n")
+    assert main(["trips", "--club", str(folder)]) == 0
+    out = capsys.readouterr().out
+    assert "note: row 26, date: this row of pond lies outside its weather record" in out
 
 
 @pytest.mark.parametrize("name", ["trips.xls", "trips.ods"])
