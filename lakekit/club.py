@@ -72,7 +72,7 @@ def read_club(folder=None, *, lakes=True):
     if not folder.is_dir():
         raise ClubError("the club folder does not exist", where=str(folder),
                         mend=f"Make one: lakekit new {folder}")
-    if not (folder / "club.toml").is_file():
+    if not os.path.lexists(folder / "club.toml"):
         raise ClubError("the folder holds no club.toml", where=str(folder),
                         mend="Make a club folder with: lakekit new DIR")
     problems = Problems()

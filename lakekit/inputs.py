@@ -18,6 +18,7 @@ MOST_TOML = 1_000_000  # bytes of a club or lake file
 MOST_TABLE = 20_000_000  # bytes of a log, of probe readings, running depths or depths
 MOST_WEATHER = 250_000_000  # bytes of a weather file, unfolded: 30 years of 5-minute rows
 MOST_CELLS = 5_000_000  # of one sheet
+NO_FILE = "is a folder, a pipe or a link to itself, no file,"
 ALLOW_OUTSIDE = "LAKEKIT_ALLOW_OUTSIDE"  # "1": lake files may name files outside the club
 _CHUNK = 1 << 20
 
@@ -112,7 +113,7 @@ def within(path, folder):
     try:
         return Path(path).resolve().is_relative_to(Path(folder).resolve())
     except (OSError, RuntimeError, ValueError):  # no name, or links in a circle: told when read
-        return not Path(path).is_absolute() and ".." not in Path(path).parts
+        return Path(os.path.normpath(path)).is_relative_to(os.path.normpath(folder))
 
 
 def _unfolded(content, error, where, most):

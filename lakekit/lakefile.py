@@ -10,7 +10,7 @@ import numpy as np
 
 from lakekit.depth_area import depth_area_from_depths, read_depth_area, trapezoid_volume
 from lakekit.fields import Problems, Table, load_toml, nearest, nearest_zone
-from lakekit.inputs import within
+from lakekit.inputs import NO_FILE, within
 from lakekit.records import (
     DEFAULT_SECCHI,
     FERTILITY,
@@ -408,8 +408,8 @@ def _weather(table, club_folder):
         path = _club_file(club_folder, file, source, "file")
         path = path if path is None else path.absolute()
         if path is not None and not os.path.isfile(path):
-            near = _near_file(club_folder, path)
-            what = "is no file" if os.path.lexists(path) else "does not exist"
+            near = None if os.path.lexists(path) else _near_file(club_folder, path)
+            what = NO_FILE if os.path.lexists(path) else "does not exist"
             source.error(
                 "file",
                 f"weather file {shown(file)} {what} in {club_folder}",

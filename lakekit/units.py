@@ -85,6 +85,10 @@ def plain_word(text):
     return re.sub(r"[\W_]+", "", text) or text.strip()
 
 
+def _article(dimension):
+    return f"an {dimension}" if dimension[0] in "aeiou" else f"a {dimension}"
+
+
 def parse_quantity(value, dimension):
     """Read one quantity as SI.
 
@@ -113,7 +117,7 @@ def parse_quantity(value, dimension):
     units = UNITS[dimension]
     if isinstance(value, bool) or not isinstance(value, (int, float, str)):
         raise ValueError(
-            f"{shown(value)} is not a {dimension}; write a number with a unit, "
+            f"{shown(value)} is not {_article(dimension)}; write a number with a unit, "
             f"such as {_example(dimension)}"
         )
     if isinstance(value, (int, float)):
@@ -124,7 +128,7 @@ def parse_quantity(value, dimension):
     match = _QUANTITY.match(value)
     if not match:
         raise ValueError(
-            f"{shown(value)} is not a {dimension}; write a number with a unit, "
+            f"{shown(value)} is not {_article(dimension)}; write a number with a unit, "
             f"such as {_example(dimension)}"
         )
     number, unit = match.groups()

@@ -283,3 +283,36 @@ def test_the_age_of_a_record():
     record = xr.Dataset(coords={"time": pd.date_range("2025-01-01", "2025-06-30", freq="h")})
     assert record_age(record, pd.Timestamp("2025-08-01")) == ""
     assert "ended 184 days ago, on 2025-06-30" in record_age(record, pd.Timestamp("2025-12-31"))
+
+
+@pytest.mark.parametrize("command", ["season", "briefing"])
+def test_a_missing_network_is_told_before_what_computes_is_loaded(tmp_path, command):
+    (tmp_path / "lakes").mkdir()
+    (tmp_path / "club.toml").write_text('name = "Far Club"\n')
+    (tmp_path / "lakes" / "far.toml").write_text(
+        'name = "Far Pond"\nlatitude = 40.1\nlongitude = -89.2\ntime_zone = "America/Chicago"\n'
+        'area = "310 acres"\nmax_depth = "34 ft"\n[weather]\nstation = "auto"\n'
+    )
+    script = (
+        "import sys, lakekit.weather\n"
+        "from lakekit.errors import WeatherError\n"
+        "def unreachable(*a, **k): raise WeatherError('no such server')\n"
+        "lakekit.weather.lake_weather = unreachable\n"
+        "from lakekit.cli.main import main\n"
+        f"status = main([{command!r}, '--club', {str(tmp_path)!r}])\n"
+        "slow = {'numba', 'scipy', 'matplotlib', 'typst', 'lakekit.column', 'lakekit.strata'}\n"
+        "print(status, sorted(slow & set(sys.modules)))\n"
+    )
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True)
+    assert done.stdout == "2 []\n" and "no such server" in done.stderr
+
+
+@pytest.mark.skipif(os.name == "nt", reason="closes a stream as a Unix shell does")
+@pytest.mark.parametrize("closed", [1, 2])
+def test_a_closed_stream_is_no_fault(closed):
+    done = subprocess.run(
+        [sys.executable, "-m", "lakekit", "lake", "teal-marsh"], capture_output=True, text=True,
+        preexec_fn=lambda: os.close(closed),
+    )  # fmt: skip
+    assert done.returncode == 0
+    assert ("Teal Marsh" in done.stdout) == (closed == 2) and "Traceback" not in done.stderr

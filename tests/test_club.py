@@ -1,5 +1,6 @@
 """The club reader: each wrong field is named with its file, its key and the mend."""
 
+import os
 import re
 import shutil
 from pathlib import Path
@@ -718,3 +719,27 @@ def test_a_loop_of_links_is_one_message(tmp_path):
     path.symlink_to(path)
     with pytest.raises(ClubError, match="leads back to itself"):
         check_lake(path)
+
+
+@pytest.mark.parametrize("kind", ["folder", "pipe", "loop"])
+@pytest.mark.parametrize("line", ['[weather]\nfile = "w.csv"', 'depth_area = "w.csv"'])
+def test_what_stands_in_a_files_place_is_said_not_that_it_lies_outside(tmp_path, kind, line):
+    path = tmp_path.absolute() / "w.csv"
+    {"folder": path.mkdir, "pipe": lambda: os.mkfifo(path),
+     "loop": lambda: path.symlink_to(path)}[kind]()  # fmt: skip
+    said = str(lake_error(tmp_path, lake_text(line)))
+    assert re.search("a folder|a pipe|leads back to itself", said)
+    assert "outside" not in said and "Did you mean" not in said
+
+
+@pytest.mark.parametrize("kind", ["folder", "loop"])
+def test_what_stands_in_the_place_of_club_toml_is_said(tmp_path, kind):
+    path = write_club(tmp_path) / "club.toml"
+    path.unlink()
+    path.mkdir() if kind == "folder" else path.symlink_to(path)
+    with pytest.raises(ClubError, match=r"club\.toml: (this is a folder|it is a link that leads)"):
+        read_club(tmp_path)
+
+
+def test_a_list_is_not_an_area(tmp_path):
+    assert "[] is not an area; write" in lake_error(tmp_path, lake_text(area="[]")).what

@@ -11,7 +11,8 @@ from pypdf import PdfReader
 
 from lakekit.club import read_club
 from lakekit.errors import ClubError
-from lakekit.guide.season import late_spawn_text, season_guide, season_months
+from lakekit.guide.season import late_spawn_text, season_guide
+from lakekit.guide.words import season_months
 from lakekit.inputs import ALLOW_OUTSIDE
 from lakekit.pages.documents import season_document
 from lakekit.pages.pdf import write_pdf

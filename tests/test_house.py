@@ -40,7 +40,7 @@ LEVELS = [
         "records",
         "inputs",
     },
-    {"units", "constants", "errors", "shown"},
+    {"units", "constants", "errors", "shown", "progress"},
 ]
 LEVEL = {name: number for number, names in enumerate(LEVELS) for name in names}
 MOST_MODULES, MOST_LINES, LONGEST_FUNCTION = 16, 500, 80

@@ -1,12 +1,19 @@
 """Many lakes at once: the same outcomes however the work is spread; failures are one line."""
 
+import os
+import signal
 import socket
+import subprocess
+import sys
+import time
 from collections import Counter
+from pathlib import Path
 
 import many_work
 import pytest
 from guide_helpers import short_demo
 
+from lakekit.bench.drills.kills import MARK, marked
 from lakekit.cli.main import main
 from lakekit.club import read_club
 from lakekit.errors import ClusterError
@@ -54,6 +61,32 @@ def test_work_of_a_worker_that_dies_is_done_again(tmp_path):
     assert Counter(outcome.item for outcome in made) == Counter(range(6))
     assert all(outcome.value == outcome.item for outcome in made)
     assert len(told) == 1 and told[0].startswith("a worker died") and "2" in told[0]
+
+
+@pytest.mark.skipif(not Path("/proc/self/environ").exists(), reason="needs /proc")
+def test_workers_end_with_the_command_that_is_killed(tmp_path):
+    # os._exit is a kill without its message: no pool is shut down, nobody is told
+    script = (
+        "import os, many_work\n"
+        "from lakekit.many.workers import crew\n"
+        "with crew(workers=2) as each:\n"
+        "    print(next(each(many_work.double, range(4), None)).value, flush=True)\n"
+        "    os._exit(9)\n"
+    )
+    token = f"many-{os.getpid()}"
+    with open(tmp_path / "said", "w+") as said:  # a pipe would be held open by what is left
+        killed = subprocess.run(
+            [sys.executable, "-c", script], cwd=Path(__file__).parent, stdout=said, stderr=said,
+            env={**os.environ, MARK: token},
+        )  # fmt: skip
+    assert killed.returncode == 9 and "(None, " in (tmp_path / "said").read_text()
+    for _ in range(200):
+        if not (left := marked(token)):
+            break
+        time.sleep(0.1)
+    for process in left:
+        os.kill(process, signal.SIGKILL)
+    assert left == []
 
 
 def test_a_lake_that_kills_every_worker_is_given_up_and_the_others_finish(tmp_path):

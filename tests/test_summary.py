@@ -53,7 +53,7 @@ def test_doubts_say_what_lowers_confidence():
     assert "62 km away" in doubts
     assert "210 m below it" in doubts
     assert "estimated from cloud" in doubts
-    assert "Only 1 whole years" in doubts
+    assert "Only 1 whole year of weather" in doubts
     no_cloud = station_record().drop_vars("cloud_cover")
     assert "temperature range" in " ".join(weather_doubts(prepare_forcing(no_cloud, LAKE)))
 

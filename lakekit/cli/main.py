@@ -26,6 +26,7 @@ from lakekit.cli.tackle import add_tackle_commands
 from lakekit.cli.terminal import give_up_output, safe_streams, say
 from lakekit.errors import LakekitError, StoreError
 from lakekit.inputs import ALLOW_OUTSIDE
+from lakekit.progress import listening
 
 EXIT_CODES = """exit status:
   0  done
@@ -62,7 +63,8 @@ def _run(arguments):
     if options.allow_outside:
         os.environ[ALLOW_OUTSIDE] = "1"  # for the notebook's own process too
     try:
-        result = options.run(options)
+        with listening(say.passing):
+            result = options.run(options)
         if options.json:
             print(json.dumps(result, indent=2, ensure_ascii=False, default=str))
     except LakekitError as error:
@@ -204,7 +206,10 @@ def run_new(options):
 
 
 def _pull(club, keys):
-    """Pull what a station has before any long work: without a network, say so at once."""
+    """Pull what a station has before any long work: without a network, say so at once.
+
+    Long work begins with the import of what computes: commands do that after this.
+    """
     from lakekit.weather import lake_weather
 
     for key in keys:
@@ -219,14 +224,15 @@ def _tell(options, paths):
 
 
 def run_season(options):
-    from lakekit.guide.season import season_months
-    from lakekit.many.seasons import Season, write_seasons
+    from lakekit.guide.words import season_months
     from lakekit.store import check_folder
 
     season_months("2000-01-01", options.start, options.months)
     club = club_of(options)
     lakes = asked_lakes(club, options)
     _pull(club, lakes[:1])
+    from lakekit.many.seasons import Season, write_seasons
+
     if options.notebook:
         written = {}
         for key in lakes:
@@ -315,15 +321,16 @@ def _check_day(text):
 
 
 def run_briefing(options):
-    from lakekit.guide.season import season_months
-    from lakekit.many.seasons import Season, season_guides
-    from lakekit.pages.reports import write_briefing
+    from lakekit.guide.words import season_months
     from lakekit.store import check_folder
 
     season_months("2000-01-01", options.month, 1, option="--month")
     club = club_of(options)
     lakes = asked_lakes(club, options)
     _pull(club, lakes[:1])
+    from lakekit.many.seasons import Season, season_guides
+    from lakekit.pages.reports import write_briefing
+
     if options.notebook:
         asked = {"lakes": lakes, "month": options.month or ""}
         written = by_notebook(options, "briefing", asked, kept="club-briefing")
@@ -333,7 +340,8 @@ def run_briefing(options):
     guides, problems = {}, []
     made = season_guides(club, lakes, season, **crew_of(options, lakes), progress=_say_indented)
     for outcome in made:
-        say(f"[{len(guides) + len(problems) + 1} of {len(lakes)}] {outcome.item}")
+        done = len(guides) + len(problems) + 1
+        say(f"[{done} of {len(lakes)}] {outcome.item}{': not made' if outcome.problem else ''}")
         if outcome.problem:
             problems.append(outcome)
         else:

@@ -6,28 +6,46 @@ behind them ends in a traceback.
 
 import contextlib
 import os
+import shutil
 import sys
 import time
 
 from lakekit.errors import StoreError
+from lakekit.progress import EVERY
 
 PLAIN = str.maketrans(
     {"°": " deg ", "–": "-", "—": "-", "’": "'", "‘": "'", "“": '"', "”": '"', "×": "x", "…": "...",
      "é": "e", "è": "e", "ü": "u", "ö": "o", "ä": "a", "ñ": "n", "²": "2", "³": "3", "±": "+-"}
 )  # fmt: skip
 _KEPT = "\n\t\u200c\u200d"
+SELDOM = 30.0  # s between lines of how far it is, where no later line can take their place
 
 
 class _Safe:
     """A stream that a file's own letters cannot command."""
 
     def __init__(self, stream):
-        self.stream = stream
+        self.stream, self.passing = stream, 0
 
     def __getattr__(self, name):
         return getattr(self.stream, name)
 
     def write(self, text):
+        if self.passing and text:
+            self.passing_line("")
+        with _told():
+            return self.stream.write(self._safe(text))
+
+    def passing_line(self, line, end=""):
+        """On a terminal: put a line in the place of the one before, its end whole, or clear it."""
+        room = max(shutil.get_terminal_size().columns - 1 - len(end), 0)
+        line = self._safe(line)[:room] + end
+        with _told():
+            self.stream.write("\r" + line.ljust(self.passing) + ("" if line else "\r"))
+            self.stream.flush()
+        self.passing = len(line)
+
+    def _safe(self, text):
         if not text.isprintable():
             text = "".join(c if c.isprintable() or c in _KEPT else "?" for c in text)
         encoding = getattr(self.stream, "encoding", None) or "utf-8"
@@ -35,8 +53,7 @@ class _Safe:
             text.encode(encoding)
         except UnicodeEncodeError:
             text = text.translate(PLAIN).encode(encoding, "replace").decode(encoding)
-        with _told():
-            return self.stream.write(text)
+        return text
 
     def flush(self):
         with _told():
@@ -61,13 +78,39 @@ class Sayer:
 
     def __init__(self):
         self.quiet, self.verbose, self.start = False, False, time.monotonic()
+        self.last, self.said = "", self.start
 
     def __call__(self, line):
-        if self.quiet:
+        self.last = line
+        self._print(line)
+
+    def _print(self, line):
+        if not self.quiet:
+            self.said = time.monotonic()
+            print(self._told(line), file=sys.stderr, flush=True)
+
+    def _told(self, line):
+        return f"{time.monotonic() - self.start:6.1f} s  {line}" if self.verbose else line
+
+    def passing(self, text):
+        """How far the last line's work has come: on a terminal in one place, else seldom a line.
+
+        ``None`` when it is done: the terminal's line is cleared.
+        """
+        stream = sys.stderr
+        if self.quiet or not isinstance(stream, _Safe):
             return
-        if self.verbose:
-            line = f"{time.monotonic() - self.start:6.1f} s  {line}"
-        print(line, file=sys.stderr, flush=True)
+        if text is None:
+            if stream.passing:
+                stream.passing_line("")
+            return
+        silent = time.monotonic() - self.said
+        if not stream.isatty():
+            if silent >= SELDOM:
+                self._print(f"{self.last}: {text}")
+        elif silent >= EVERY:
+            self.said = time.monotonic()
+            stream.passing_line(self._told(self.last), f": {text}")
 
 
 say = Sayer()
@@ -85,8 +128,9 @@ def safe_streams():
         When the output cannot be written, as to a full disk.
     """
     with (
-        contextlib.redirect_stdout(_Safe(sys.stdout)),
-        contextlib.redirect_stderr(_Safe(sys.stderr)),
+        open(os.devnull, "w", encoding="utf-8") as nowhere,  # for a stream that was closed: >&-
+        contextlib.redirect_stdout(_Safe(sys.stdout or nowhere)),
+        contextlib.redirect_stderr(_Safe(sys.stderr or nowhere)),
     ):
         yield
         sys.stdout.flush()
@@ -94,6 +138,6 @@ def safe_streams():
 
 def give_up_output():
     """Send what is still held back nowhere, so that the interpreter's end does not fail on it."""
-    with contextlib.suppress(OSError, ValueError):
+    with contextlib.suppress(OSError, ValueError, AttributeError):
         nowhere = os.open(os.devnull, os.O_WRONLY)
         os.dup2(nowhere, sys.stdout.fileno())

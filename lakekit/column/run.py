@@ -1,13 +1,14 @@
 """Simulate a lake: from a lake file and hourly weather to temperature and oxygen by depth."""
 
 import os
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import ThreadPoolExecutor, wait
 
 import numpy as np
 import pandas as pd
 import xarray as xr
 
 from ..errors import WeatherError
+from ..progress import patience, simulated
 from ..weather.forcing import prepare_forcing
 from ..weather.sun import solar_elevation
 from . import columns, kernel
@@ -198,12 +199,25 @@ def _march(forcing, slots, values, rates, basin, targets, state, outputs):
 
     members = values.shape[0]
     workers = min(members, os.cpu_count() or 1)
-    if workers == 1:
+    if workers == 1 and patience() is None:
         for m in range(members):
             one(m)
-    else:
-        with ThreadPoolExecutor(workers) as threads:
-            list(threads.map(one, range(members)))
+        return
+    # the outputs themselves tell how far each member has come
+    written = outputs[2][..., columns.HEAT]
+    written[:] = np.nan
+    hours = np.append(0, np.flatnonzero(slots >= 0) + 1)
+    threads = ThreadPoolExecutor(workers)
+    try:
+        runs = left = [threads.submit(one, m) for m in range(members)]
+        while left:
+            left = wait(left, timeout=patience()).not_done
+            simulated(hours[np.isfinite(written).sum(axis=1)].mean())
+        for run in runs:
+            run.result()
+    finally:
+        threads.shutdown(cancel_futures=True)
+    simulated(hours[-1], ended=True)
 
 
 def output_slots(times, every, longitude):

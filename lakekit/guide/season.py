@@ -4,23 +4,20 @@ Everything a page needs is here, as plain numbers in metres and degC for the fig
 sentences in the club's units for the text; the PDF and the HTML only lay it out.
 """
 
-import re
-
 import numpy as np
 import pandas as pd
 
 from lakekit.club import find_lake
-from lakekit.errors import ClubError
 from lakekit.guide.confidence import confidence
 from lakekit.guide.evidence import evidence_rows
 from lakekit.guide.head import report_head
 from lakekit.guide.month import month_page
-from lakekit.guide.words import date_spread_text, date_text, weather_text
+from lakekit.guide.words import date_spread_text, date_text, season_months, weather_text
 from lakekit.shown import Report
 from lakekit.strata.odds import monthly_odds
 from lakekit.strata.spread import LATE, cast_misses, own_scale
 from lakekit.tactics.phase import daily_phases, first_rise, spawn_window
-from lakekit.units import shown, temperature_text
+from lakekit.units import temperature_text
 from lakekit.waters.kept import content_key, kept
 from lakekit.waters.knowledge import gather, gather_all
 
@@ -28,46 +25,6 @@ from lakekit.waters.knowledge import gather, gather_all
 COVE_WARMTH = ((1.0, 4.0), (3.0, 0.0))
 YEAR = 360  # days that hold a spring and a summer
 GONE = "Layers gone for the year"  # in water too warm to call it autumn's turnover
-LEFT = pd.Timedelta(days=10)  # of a month that is still planned
-
-
-def season_months(as_of, start, months, *, option="--start"):
-    """First day of each month asked for; by default from the one that is before the club.
-
-    That is the month of ``as_of`` while ten days of it are left, else the next.
-
-    Parameters
-    ----------
-    as_of : datetime64
-        Last observed hour of the record, local standard time.
-    start : str or None
-        First month, ``YYYY-MM``.
-    months : int
-        How many, 1 to 24.
-    option : str
-        What the command calls the first month, for its message.
-
-    Returns
-    -------
-    pandas.DatetimeIndex
-
-    Raises
-    ------
-    ClubError
-        For a month that cannot be read, or a number of months out of range.
-    """
-    if not isinstance(months, int) or not 1 <= months <= 24:
-        raise ClubError(f"{months!r} months asked for", where="--months", mend="Ask for 1 to 24.")
-    if start is None:
-        first = (pd.Timestamp(as_of) + LEFT).to_period("M")
-    else:
-        if not re.fullmatch(r"(19|20)\d\d-(0[1-9]|1[0-2])", start, re.ASCII):
-            raise ClubError(
-                f"{shown(start)} is not a month between 1900 and 2099", where=option,
-                mend="Write it as YYYY-MM, 2026-05.",
-            )  # fmt: skip
-        first = pd.Period(start, freq="M")
-    return pd.period_range(first, periods=months, freq="M").to_timestamp()
 
 
 def season_guide(club, key, start=None, months=12, *, knowledge=None, progress=None):

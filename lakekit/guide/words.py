@@ -1,9 +1,14 @@
 """Numbers into the sentences an angler reads: depths, chances, dates, in the club's units."""
 
+import re
+
 import numpy as np
 import pandas as pd
 
-from lakekit.units import depth_range_text, depth_text, temperature_text
+from lakekit.errors import ClubError
+from lakekit.units import depth_range_text, depth_text, shown, temperature_text
+
+LEFT = pd.Timedelta(days=10)  # of a month that is still planned
 
 FEW_YEARS = 10  # under this many years a share is told as "3 of 4 years", not as a percentage
 
@@ -11,6 +16,45 @@ NOT_KNOWN = (
     ("Bait", "where the bait fish are is not in any record: look before you fish"),
     ("Weeds", "weed growth is not modelled; green weed makes oxygen by day and shade at noon"),
 )
+
+
+def season_months(as_of, start, months, *, option="--start"):
+    """First day of each month asked for; by default from the one that is before the club.
+
+    That is the month of ``as_of`` while ten days of it are left, else the next.
+
+    Parameters
+    ----------
+    as_of : datetime64
+        Last observed hour of the record, local standard time.
+    start : str or None
+        First month, ``YYYY-MM``.
+    months : int
+        How many, 1 to 24.
+    option : str
+        What the command calls the first month, for its message.
+
+    Returns
+    -------
+    pandas.DatetimeIndex
+
+    Raises
+    ------
+    ClubError
+        For a month that cannot be read, or a number of months out of range.
+    """
+    if not isinstance(months, int) or not 1 <= months <= 24:
+        raise ClubError(f"{months!r} months asked for", where="--months", mend="Ask for 1 to 24.")
+    if start is None:
+        first = (pd.Timestamp(as_of) + LEFT).to_period("M")
+    else:
+        if not re.fullmatch(r"(19|20)\d\d-(0[1-9]|1[0-2])", start, re.ASCII):
+            raise ClubError(
+                f"{shown(start)} is not a month between 1900 and 2099", where=option,
+                mend="Write it as YYYY-MM, 2026-05.",
+            )  # fmt: skip
+        first = pd.Period(start, freq="M")
+    return pd.period_range(first, periods=months, freq="M").to_timestamp()
 
 
 def date_text(day):

@@ -21,6 +21,7 @@ from pathlib import Path
 from typing import Any
 
 from lakekit.errors import ClusterError, LakekitError
+from lakekit.progress import passing, patience
 
 ATTEMPTS = 3
 UNDER_WAY = 2  # lakes a worker
@@ -110,6 +111,16 @@ def _work(path, item):
     return attempt(*_loaded(path), item)
 
 
+def _end_with_parent():
+    """End this process when the command that started it is killed: its queue would never end."""
+
+    def watch():
+        multiprocessing.parent_process().join()
+        os._exit(1)
+
+    threading.Thread(target=watch, daemon=True).start()
+
+
 class Pool:
     """Processes of this machine; made anew where one dies, its work done again."""
 
@@ -123,7 +134,9 @@ class Pool:
         return self
 
     def _start(self):
-        self.pool = ProcessPoolExecutor(self.workers, multiprocessing.get_context("spawn"))
+        self.pool = ProcessPoolExecutor(
+            self.workers, multiprocessing.get_context("spawn"), initializer=_end_with_parent
+        )
 
     def __exit__(self, *problem):
         self.pool.shutdown(cancel_futures=True)
@@ -143,7 +156,9 @@ class Pool:
                 while queue and len(under_way) < most:
                     future = self.pool.submit(_work, str(path), queue[0])
                     under_way[future] = queue.popleft()
-                for future in wait(under_way, return_when=FIRST_COMPLETED).done:
+                ended = wait(under_way, timeout=patience(), return_when=FIRST_COMPLETED).done
+                passing(f"{len(under_way)} under way")
+                for future in ended:
                     outcome = future.result()
                     del under_way[future]
                     yield outcome

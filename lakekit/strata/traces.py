@@ -11,6 +11,7 @@ import xarray as xr
 from lakekit.column.following.follow import run_on
 from lakekit.column.run import simulate
 from lakekit.errors import WeatherError
+from lakekit.progress import listening
 from lakekit.weather.forcing import fill_method, prepare_forcing
 from lakekit.weather.gaps import LIMITS, holes
 from lakekit.weather.schema import ESTIMATED
@@ -255,7 +256,8 @@ def forward_traces(
     runs = []
     for count, year in enumerate(chosen):
         ahead = trace_weather(forcing, as_of, possible[year], forecast=forecast)
-        run = simulate(lake, ahead, parameters=parameters, state=state, every=every)
+        with listening(None):  # told trace by trace
+            run = simulate(lake, ahead, parameters=parameters, state=state, every=every)
         runs.append(run[[*KEPT, "area"]])
         if progress is not None:
             progress(count + 1, len(chosen))

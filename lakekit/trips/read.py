@@ -202,7 +202,8 @@ def _finish(table, findings, club, path, as_of):
     read = len(table) + len(excluded)
     summary = f"{len(table)} of {read} rows of {path.name} are used"
     if len(excluded):
-        summary += f"; {len(excluded)} are left out, each listed with its reason"
+        left = "1 is left out," if len(excluded) == 1 else f"{len(excluded)} are left out, each"
+        summary += f"; {left} listed with its reason"
     table.attrs = {"findings": findings, "excluded": excluded, "rows_read": read,
                    "summary": summary, "path": str(path)}
     return table

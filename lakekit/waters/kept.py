@@ -16,6 +16,7 @@ import numpy as np
 import pandas as pd
 
 import lakekit
+from lakekit.progress import counted
 from lakekit.store import StoreError, cache_folder, load_dataset, save_dataset
 
 COMPUTES = ("weather", "column", "strata")  # folders whose sources decide a result
@@ -110,7 +111,8 @@ def kept(kind, lake, key, make, *, progress=None, folder=None):
         with suppress(OSError):
             os.utime(path)
         return found
-    made = make()
+    with counted():
+        made = make()
     say = progress or (lambda line: None)
     try:
         save_dataset(made, path)

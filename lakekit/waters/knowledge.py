@@ -45,6 +45,7 @@ LOG_UNITS = (
     | {"hours": "h", "speed": "m/s", "weight": "kg", "days_since_front": "d"}
 )  # fmt: skip
 LOG_NAMES = ("trips.csv", "trips.xlsx")
+UNREAD_LOGS = ("trips.xls", "trips.ods", "trips.xlsm", "trips.numbers", "trips.tsv")
 
 
 @dataclass(frozen=True)
@@ -286,7 +287,9 @@ def lake_water(club, key, *, as_of=None, progress=None):
     central = None if parameters is None else parameters.isel(member=slice(0, 1))
 
     def simulated():
-        say(f"{lake.name}: simulating {forcing.sizes['time'] / 8766:.0f} years of water")
+        days = forcing.sizes["time"] // 24
+        span = f"{days / 365.25:.0f} years" if days >= 550 else f"{days} days"
+        say(f"{lake.name}: simulating {span} of water")
         if probe is None:
             run = simulate(lake, forcing, parameters=central)
             return stratification(run, oxygen_limit=species.oxygen_limit).isel(member=0)
@@ -353,7 +356,7 @@ def log_path(club):
     Raises
     ------
     TripsError
-        When there are two logs with rows.
+        When there are two logs with rows, or only one that cannot be read.
     """
     paths = [club.folder / name for name in LOG_NAMES if os.path.lexists(club.folder / name)]
     if len(paths) > 1:
@@ -365,6 +368,10 @@ def log_path(club):
                 mend="Keep one of them, and move the other out of the club's folder.",
             )
         return paths[1]
+    others = [club.folder / name for name in UNREAD_LOGS if os.path.lexists(club.folder / name)]
+    if others and not paths:
+        raise TripsError("a log is not read from such a file", where=str(others[0]),
+                         mend="Save it as trips.xlsx, or as trips.csv.")  # fmt: skip
     return paths[0] if paths else None
 
 
@@ -414,11 +421,11 @@ def _fitted(club, lake, forcing, say):
     first, last = pd.to_datetime(forcing["time"].values[[0, -1]])
     known = readings["time"].between(first, last + pd.Timedelta(hours=1))
     if not known.all():
-        rows = readings.loc[~known, "row"]
+        rows, left = readings.loc[~known, "row"], readings.loc[~known, "time"].nunique()
         say(
-            f"{path.name}: {readings.loc[~known, 'time'].nunique()} casts of {lake.name} lie "
-            f"outside its weather record ({first:%Y-%m-%d} to {last:%Y-%m-%d}) and are not "
-            f"used, the first in row {rows.min()}"
+            f"{path.name}: {'1 cast' if left == 1 else f'{left} casts'} of {lake.name} outside its "
+            f"weather record ({first:%Y-%m-%d} to {last:%Y-%m-%d}), not used, the first in row "
+            f"{rows.min()}"
         )
     readings = readings[known]
     casts = readings["time"].nunique()
@@ -436,7 +443,7 @@ def _fitted(club, lake, forcing, say):
     try:
         return kept("fits", lake, key, fit, progress=say), readings.reset_index(drop=True)
     except ProbeError as problem:  # readings that no such lake explains: the rest goes on
-        say(f"{path.name}: {problem}. The readings of {lake.name} are not used")
+        say(f"{path.name}: {str(problem).rstrip('.')}. The readings of {lake.name} are not used")
         return None, None
 
 

@@ -203,10 +203,9 @@ def weather_doubts(forcing, table=None):
         doubts.append("Humidity was not measured, so evaporation is uncertain.")
     years = forcing.sizes["time"] / 8766
     if years < MANY_YEARS:
-        doubts.append(
-            f"Only {np.floor(years + 0.05):.0f} whole years of weather: odds are said as "
-            f"n of N years."
-        )
+        whole = int(np.floor(years + 0.05))
+        told = f"Only {whole} whole year{'s' * (whole > 1)}" if whole else "Less than a whole year"
+        doubts.append(f"{told} of weather: odds are said as n of N years.")
     return doubts
 
 

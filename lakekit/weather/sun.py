@@ -5,7 +5,6 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import pandas as pd
-from pvlib import solarposition
 
 SOLAR_CONSTANT = 1361.0  # W/m2 (Kopp & Lean 2011, Geophys. Res. Lett. 38:L01706: 1360.8 +- 0.5)
 HORIZON = 0.8333  # degrees below which the upper limb has set, refraction included
@@ -22,6 +21,8 @@ def _daily_sun(times, latitude, longitude):
     The NREL algorithm is run once a day at noon and its declination and equation of time are
     interpolated: within 0.004 degrees of running it every hour, at a hundredth of the time.
     """
+    from pvlib import solarposition  # slow to import, and a missing network is told before
+
     first, last = times[0].normalize() - pd.Timedelta("1D"), times[-1].normalize()
     noons = pd.date_range(first, last + pd.Timedelta("2D"), freq="D") + pd.Timedelta("12h")
     # On the equator, declination follows from the sun's elevation and azimuth without trouble.

@@ -4,9 +4,11 @@ import json
 import os
 import subprocess
 import sys
+from random import Random
 
 import pytest
 
+from lakekit.bench.drills import kills
 from lakekit.bench.drills.kills import MARK, damaged, kill_after, marked
 
 pytestmark = [
@@ -39,3 +41,26 @@ def test_a_process_left_behind_is_seen(monkeypatch):
         sleeper.kill()
         sleeper.wait()
     assert marked("seen") == []
+
+
+def test_a_kill_drill_tells_what_a_kill_broke(monkeypatch, tmp_path):
+    runs = []
+
+    def half_hearted(arguments, seconds, *, token, kept):
+        out = tmp_path / "out"
+        for folder in (out, kept):
+            folder.mkdir(exist_ok=True)
+        runs.append(kept)
+        (out / "a.json").write_text(json.dumps({"run": len(runs) // 4}))
+        if seconds == 3600:
+            return 0, []
+        (kept / "half.nc").write_bytes(b"\x89HDF")
+        return -9, [1]
+
+    monkeypatch.setattr(kills, "YEAR_HOURS", 24)
+    monkeypatch.setattr(kills, "kill_after", half_hearted)
+    killed, faults = kills.kills(("front",), Random(1), 3, tmp_path)
+    told = " ".join(faults)
+    assert killed == 3
+    assert told.count("half.nc is damaged") == 3 and told.count("1 processes left") == 3
+    assert "finds other numbers" in told and "kept results change" not in told

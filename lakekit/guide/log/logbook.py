@@ -289,15 +289,14 @@ def read_log(club, path=None, *, progress=None):
         trips = read_trips(path, club, tactics=tactic_words(book))
         return ClubLog(club, path, trips, None, {}, missing=str(problem))
     trips = read_trips(path, club, tactics=tactic_words(book), as_of=as_of)
-    attrs, waters = trips.attrs, {}
+    waters = {}
     if len(trips):
         keys = trips["lake"].unique()
         waters = {key: lake_water(club, key, progress=progress) for key in keys}
         told = {key: log_water(water, trips) for key, water in waters.items()}
         trips = join_log(trips, club, told)
-        outside = outside_findings(trips, waters)
-        attrs["findings"] = pd.concat([attrs["findings"], outside], ignore_index=True)
-        trips.attrs = attrs | trips.attrs
+        both = [trips.attrs["findings"], outside_findings(trips, waters)]
+        trips.attrs = trips.attrs | {"findings": pd.concat(both, ignore_index=True)}
     return ClubLog(club, path, trips, catch_rates(trips, book=book, club=club), waters)
 
 
@@ -309,11 +308,14 @@ def outside_findings(trips, waters):
         mine = trips[trips["lake"] == key]
         out = mine.loc[~mine["start"].between(first, last + pd.Timedelta(hours=1)), "row"]
         if len(out):
+            whose = f"{len(out)} rows of {key}, this one first, lie"
+            if len(out) == 1:
+                whose = f"this row of {key} lies"
             rows.append({
                 "row": int(out.iloc[0]), "column": "date", "severity": "note",
-                "finding": f"{len(out)} rows of {key}, this one first, lie outside its weather "
-                           f"record ({first:%Y-%m-%d} to {last:%Y-%m-%d}): they count without the "
-                           "state of their water",
+                "finding": f"{whose} outside its weather "
+                           f"record ({first:%Y-%m-%d} to {last:%Y-%m-%d}): counted without the "
+                           "state of the water",
                 "mend": "give a weather record that reaches them, if there is one",
             })  # fmt: skip
     return pd.DataFrame(rows, columns=list(FINDING_COLUMNS)).astype({"row": "Int64"})
