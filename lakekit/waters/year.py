@@ -142,13 +142,15 @@ def _thermocline(water, times, first, last):
     if water.parameters is not None:
         members = water.parameters.isel(member=slice(0, RANGE_MEMBERS))
     part = water.forcing.sel(time=slice(first - 365 * DAY, last))
-    run = simulate(water.lake, part, parameters=members, members=RANGE_MEMBERS, spin_up=False)
-    layers = stratification(run).sel(time=times)
-    depth = (
-        layers["lasting_thermocline_depth"]
-        .rolling(time=SMOOTH, center=True, min_periods=3)
-        .median()
-    )
+    name = "lasting_thermocline_depth"
+
+    def computed():
+        run = simulate(water.lake, part, parameters=members, members=RANGE_MEMBERS, spin_up=False)
+        return stratification(run)[[name]]
+
+    key = content_key(water.lake, part, members, RANGE_MEMBERS, "a year's thermocline")
+    found = kept("thermocline", water.lake, key, computed)[name].sel(time=times)
+    depth = found.rolling(time=SMOOTH, center=True, min_periods=3).median()
     depth = depth.transpose("member", "time").to_numpy()
     found = np.full((3, len(times)), np.nan)
     often = np.isfinite(depth).mean(axis=0) > 0.5
@@ -307,5 +309,9 @@ def changed_run(water, year):
     first = pd.Timestamp(f"{year}-01-01")
     part = water.forcing.sel(time=slice(first - 365 * DAY, f"{year}-12-31T23"))
     central = None if water.parameters is None else water.parameters.isel(member=slice(0, 1))
-    run = simulate(water.lake, part, parameters=central, spin_up=False)
-    return _daily(run).isel(member=0)
+
+    def computed():
+        return _daily(simulate(water.lake, part, parameters=central, spin_up=False)).isel(member=0)
+
+    key = content_key(water.lake, part, central, "every day of two years")
+    return kept("days", water.lake, key, computed)

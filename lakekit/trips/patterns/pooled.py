@@ -6,9 +6,10 @@ from functools import cached_property
 
 import numpy as np
 import pandas as pd
-import statsmodels.api as sm
 from scipy import sparse
 from scipy.optimize import minimize_scalar
+from statsmodels.genmod.families import NegativeBinomial, Poisson
+from statsmodels.genmod.generalized_linear_model import GLM
 from statsmodels.tools.sm_exceptions import (
     ConvergenceWarning,
     HessianInversionWarning,
@@ -80,8 +81,8 @@ def fit_counts(counts, offset, design, *, alpha=None, clusters=None):
         )
 
     def fitted(value):
-        family = sm.families.Poisson() if value == 0 else sm.families.NegativeBinomial(alpha=value)
-        model = sm.GLM(counts, design, family=family, offset=offset)
+        family = Poisson() if value == 0 else NegativeBinomial(alpha=value)
+        model = GLM(counts, design, family=family, offset=offset)
         if clusters is None:
             return model.fit(tol=1e-10)
         return model.fit(tol=1e-10, cov_type="cluster", cov_kwds={"groups": clusters})
