@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
+from lakekit.column.basin import monthly_to_hourly
 from lakekit.column.run import simulate
 from lakekit.errors import ClubError
 from lakekit.records import Flow
@@ -85,11 +86,12 @@ def lake_year(water, year=None, *, run=None, readings=None, trips=None, progress
     Returns
     -------
     dict
-        ``lake`` (``key``, ``name``, ``max_depth``), ``year``, ``day`` (days since 1 January, 0 at
-        its noon), ``depth`` [m], ``temperature`` [degC] and ``oxygen`` [mg/L] (day, depth, means
-        of five days), ``thermocline`` (low, middle, high over members) [m by day, NaN where there
-        is none], ``ice`` and ``hot_calm`` (first and last day of each spell), ``fronts`` (day, peak
-        wind [m/s]), ``readings`` (day, depth) and ``catches`` (day, depth, fish).
+        ``lake`` (``key``, ``name``, ``max_depth``), ``year``, ``day`` (days since 1 January),
+        ``depth`` [m], ``temperature`` [degC] and ``oxygen`` [mg/L] (day, depth, means of five
+        days), ``bed`` (its depth below each day's surface) [m], ``thermocline`` (low, middle, high
+        over members) [m by day, NaN where there is none], ``ice`` and ``hot_calm`` (first and last
+        day of each spell), ``fronts`` (day, peak wind [m/s]), ``readings`` (day, depth) and
+        ``catches`` (day, depth, fish).
 
     Raises
     ------
@@ -115,6 +117,7 @@ def lake_year(water, year=None, *, run=None, readings=None, trips=None, progress
         "year": year,
         "day": days,
         "depth": mine["depth"].to_numpy(),
+        "bed": lake.max_depth - monthly_to_hourly(lake.below_full_pond, times),
         "temperature": smooth["water_temperature"].transpose("time", "depth").to_numpy(),
         "oxygen": smooth["dissolved_oxygen"].transpose("time", "depth").to_numpy(),
         "thermocline": _thermocline(water, times, first, last),
