@@ -71,6 +71,11 @@ def read_lake(path, *, club_folder=None):
     ------
     ClubError
         Naming file, key, what is wrong and how to mend it, and how many more errors there are.
+
+    Examples
+    --------
+    >>> read_lake(club.folder / "lakes" / "quarry-hollow.toml").fertility
+    'mesotrophic'
     """
     lake, problems = parse_lake_file(path, club_folder=club_folder)
     problems.raise_first()
@@ -96,6 +101,11 @@ def check_lake(path, *, club_folder=None):
     ------
     ClubError
         When the file is missing or no TOML.
+
+    Examples
+    --------
+    >>> check_lake(club.folder / "lakes" / "quarry-hollow.toml").columns.tolist()
+    ['where', 'severity', 'finding', 'mend']
     """
     return parse_lake_file(path, club_folder=club_folder)[1].table()
 
