@@ -2,6 +2,11 @@
 
 The public names stand in ``__init__.pyi``, each beside the module it lives in; each is imported
 when it is first used, so that the command line answers at once.
+
+The examples of ``help()`` go on from ``club = read_club()``, ``lake = club.lakes[key]`` where
+``key = "quarry-hollow"``, ``weather = lake_weather(club, lake)``, ``forcing = prepare_forcing(
+weather, lake)``, ``knowledge = gather(club, key)``, ``trips = knowledge.trips``, a ``probe`` as it
+was read, a ``run`` of May 2026, a ``guide``, ``note`` and ``card`` of that lake, a folder ``out``.
 """
 
 import ast

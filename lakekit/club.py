@@ -228,6 +228,11 @@ def new_club(folder):
     ------
     ClubError
         When the folder holds anything, or cannot be written.
+
+    Examples
+    --------
+    >>> [path.name for path in new_club(out / "our-club")][:2]
+    ['README.md', 'club.toml']
     """
     folder = Path(folder)
     check_name(folder)

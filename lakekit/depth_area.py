@@ -9,6 +9,13 @@ from lakekit.fields import nearest
 from lakekit.inputs import table_rows
 from lakekit.units import convert
 
+# Mean over maximum depth where the file gives no mean depth: 0.46, the average of natural lakes
+# (Neumann 1959, J. Fish. Res. Board Can. 16:923-927, 107 lakes; from memory).
+MEAN_TO_MAX_DEPTH = 0.46
+# Longest fetch over the diameter of a circle of the same area: 1.4, an ellipse twice as long as
+# wide (sqrt 2, computed).
+FETCH_TO_DIAMETER = 1.4
+
 DEPTH_COLUMNS = {"depth_m": "m", "depth_ft": "ft"}
 AREA_COLUMNS = {"area_m2": "m2", "area_ha": "ha", "area_acres": "acres"}
 _POINTS = 101  # of a built table, denser toward the bottom: volume within 0.1 % of the exact one

@@ -12,6 +12,14 @@ class LakekitError(ValueError):
         File, key, row or time at which it is wrong.
     mend : str, optional
         What the user can do about it.
+
+    Examples
+    --------
+    >>> try:
+    ...     read_club("nowhere")
+    ... except LakekitError as problem:
+    ...     print(problem.what)
+    the club folder does not exist
     """
 
     def __init__(self, what, *, where=None, mend=None):

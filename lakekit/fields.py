@@ -100,6 +100,16 @@ def nearest(word, known):
     return by_lower[near[0]] if near else None
 
 
+def near_file(club_folder, path):
+    """A file of the club that ``path`` may have meant, as a lake file writes it; None if none."""
+    for folder in dict.fromkeys((club_folder.absolute() / "weather", path.parent)):
+        beside = [entry.name for entry in folder.glob("*")] if folder.is_dir() else []
+        near = nearest(path.name[:80], beside)
+        if near and folder.is_relative_to(club_folder.absolute()):
+            return (folder / near).relative_to(club_folder.absolute()).as_posix()
+    return None
+
+
 def tidy_text(text):
     """A text on one line, without invisible marks; None where it holds control characters."""
     text = " ".join(text.split())

@@ -8,8 +8,14 @@ from zoneinfo import ZoneInfo, available_timezones
 
 import numpy as np
 
-from lakekit.depth_area import depth_area_from_depths, read_depth_area, trapezoid_volume
-from lakekit.fields import Problems, Table, load_toml, nearest, nearest_zone
+from lakekit.depth_area import (
+    FETCH_TO_DIAMETER,
+    MEAN_TO_MAX_DEPTH,
+    depth_area_from_depths,
+    read_depth_area,
+    trapezoid_volume,
+)
+from lakekit.fields import Problems, Table, load_toml, near_file, nearest_zone
 from lakekit.inputs import NO_FILE, within
 from lakekit.records import (
     DEFAULT_SECCHI,
@@ -43,12 +49,6 @@ SMALLEST_AREA = 1000.0  # m2; below it the area was most likely written without 
 LARGEST_AREA = 1e9  # m2
 DEEPEST = 300.0  # m
 
-# Mean over maximum depth where the file gives no mean depth: 0.46, the average of natural lakes
-# (Neumann 1959, J. Fish. Res. Board Can. 16:923-927, 107 lakes; from memory).
-MEAN_TO_MAX_DEPTH = 0.46
-# Longest fetch over the diameter of a circle of the same area: 1.4, an ellipse twice as long as
-# wide (sqrt 2, computed).
-FETCH_TO_DIAMETER = 1.4
 LONGEST_FETCH_TO_DIAMETER = 10.0  # a ribbon 79 times as long as wide; beyond it a unit is wrong
 
 
@@ -71,6 +71,11 @@ def read_lake(path, *, club_folder=None):
     ------
     ClubError
         Naming file, key, what is wrong and how to mend it, and how many more errors there are.
+
+    Examples
+    --------
+    >>> read_lake(club.folder / "lakes" / "quarry-hollow.toml").fertility
+    'mesotrophic'
     """
     lake, problems = parse_lake_file(path, club_folder=club_folder)
     problems.raise_first()
@@ -96,6 +101,11 @@ def check_lake(path, *, club_folder=None):
     ------
     ClubError
         When the file is missing or no TOML.
+
+    Examples
+    --------
+    >>> check_lake(club.folder / "lakes" / "quarry-hollow.toml").columns.tolist()
+    ['where', 'severity', 'finding', 'mend']
     """
     return parse_lake_file(path, club_folder=club_folder)[1].table()
 
@@ -408,7 +418,7 @@ def _weather(table, club_folder):
         path = _club_file(club_folder, file, source, "file")
         path = path if path is None else path.absolute()
         if path is not None and not os.path.isfile(path):
-            near = None if os.path.lexists(path) else _near_file(club_folder, path)
+            near = None if os.path.lexists(path) else near_file(club_folder, path)
             what = NO_FILE if os.path.lexists(path) else "does not exist"
             source.error(
                 "file",
@@ -439,22 +449,12 @@ def _grid(source, club_folder):
         path = path.absolute()
         inside = sorted(path.glob("*.nc*")) if path.is_dir() else []
         if not path.exists() or not (inside or path.is_file()):
-            near = None if path.exists() else _near_file(club_folder, path)
+            near = None if path.exists() else near_file(club_folder, path)
             what = "holds no .nc file" if path.exists() else f"does not exist in {club_folder}"
             source.error("grid", f"grid {name} {what}", f"Did you mean {near}?" if near
                          else "Put its NetCDF files there, or mend its name")
         found += inside or [path]
     return tuple(found)
-
-
-def _near_file(club_folder, path):
-    """A file of the club that ``path`` may have meant, as a lake file writes it; None if none."""
-    for folder in dict.fromkeys((club_folder.absolute() / "weather", path.parent)):
-        beside = [entry.name for entry in folder.glob("*")] if folder.is_dir() else []
-        near = nearest(path.name[:80], beside)
-        if near and folder.is_relative_to(club_folder.absolute()):
-            return (folder / near).relative_to(club_folder.absolute()).as_posix()
-    return None
 
 
 def _flow(table, max_depth, volume):

@@ -55,6 +55,12 @@ def read_probe(path, club, *, findings=None):
     ------
     ProbeError
         For the first kind of mistake found: file, column, rows, how many, and the mend.
+
+    Examples
+    --------
+    >>> demo = read_club()
+    >>> read_probe(demo.folder / "probe.csv", demo).columns[:5].tolist()
+    ['time', 'lake', 'depth', 'temperature', 'oxygen']
     """
     path = Path(path)
     header, rows = _read_rows(path)

@@ -94,22 +94,32 @@ class Lake(Shown):
 
 
 @dataclass(frozen=True)
-class Rod:
+class Rod(Shown):
     name: str
     length: float  # m
     count: int = 1
 
+    def shown_rows(self):
+        """Name, length and number."""
+        return [("Rod", self.name), ("Length", f"{self.length:.2f} m"), ("Count", self.count)]
+
 
 @dataclass(frozen=True)
-class Line:
+class Line(Shown):
     name: str
     diameter: float  # m
     density: float  # kg/m3
     strength: float | None = None  # N, if known
 
+    def shown_rows(self):
+        """Name, diameter, density and strength."""
+        strength = "not known" if self.strength is None else f"{self.strength:.0f} N"
+        return [("Line", self.name), ("Diameter", f"{1e3 * self.diameter:.2f} mm"),
+                ("Density", f"{self.density:.0f} kg/m3"), ("Strength", strength)]  # fmt: skip
+
 
 @dataclass(frozen=True)
-class Lure:
+class Lure(Shown):
     """A lure or sinker whose weight the user knows."""
 
     name: str
@@ -119,6 +129,12 @@ class Lure:
     drag_area: float | None = None  # m2, None: from mass and material as a sphere
     tactics: tuple = ()
     dress: str = "plastic"  # plastic | hair | none: what a jig is dressed with
+
+    def shown_rows(self):
+        """Name, kind, mass and the tactics it serves."""
+        return [("Lure", self.name), ("Kind", f"{self.kind}, {self.material}"),
+                ("Mass", f"{1e3 * self.mass:.1f} g"),
+                ("Tactics", ", ".join(self.tactics) or "any that suit its kind")]  # fmt: skip
 
 
 @dataclass(frozen=True)

@@ -192,7 +192,7 @@ def load_dataset(path):
     if not path.exists():
         raise StoreError("there is no such file", where=str(path))
     try:
-        with xr.open_dataset(path, engine="h5netcdf") as dataset:
+        with xr.open_dataset(path, engine="h5netcdf", decode_timedelta=False) as dataset:
             return dataset.load()
     except (OSError, ValueError, KeyError, RuntimeError) as problem:
         raise StoreError(

@@ -2,7 +2,6 @@
 
 import json
 import os
-import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -13,7 +12,6 @@ import xarray as xr
 from guide_helpers import short_demo
 
 import lakekit.cli.main as cli
-from lakekit.cli.completion import completion_script
 
 
 def run(capsys, *arguments):
@@ -137,42 +135,6 @@ def test_help_is_quick_to_import():
         [sys.executable, "-c", code], capture_output=True, text=True, check=True, env=os.environ
     )
     assert done.stdout.strip() == "False"
-
-
-@pytest.mark.skipif(shutil.which("bash") is None, reason="no bash")
-@pytest.mark.parametrize(
-    ("typed", "offered"),
-    [
-        ("lakekit se", {"season"}),
-        ("lakekit season --st", {"--start"}),
-        ("lakekit season --out tackle --mo", {"--months"}),  # a folder named like a command
-        ("lakekit tackle si", {"sink"}),
-        ("lakekit tackle ", {"line", "running", "sink", "spread", "cast", "chart"}),
-        ("lakekit completion ", {"bash", "zsh", "fish"}),
-    ],
-)
-def test_bash_completes_commands_and_options(typed, offered):
-    script = completion_script(cli.build_parser(), "bash")
-    last = '""' if typed.endswith(" ") else ""
-    ask = "; ".join([
-        f"COMP_WORDS=({typed}{last})",
-        "COMP_CWORD=$((${#COMP_WORDS[@]} - 1))", "_lakekit", 'printf "%s\\n" "${COMPREPLY[@]}"',
-    ])  # fmt: skip
-    done = subprocess.run(
-        ["bash", "--norc", "-c", f"{script}\n{ask}"], capture_output=True, text=True, check=True
-    )
-    found = set(done.stdout.split())
-    assert not done.stderr
-    assert offered == {word for word in found if typed[-1] != " " or word[0] != "-"}
-
-
-@pytest.mark.parametrize("shell", ["zsh", "fish"])
-def test_other_shells_read_their_script_without_complaint(shell):
-    if shutil.which(shell) is None:
-        pytest.skip(f"no {shell}")
-    script = completion_script(cli.build_parser(), shell)
-    done = subprocess.run([shell, "-n"], input=script, capture_output=True, text=True, check=False)
-    assert (done.returncode, done.stderr) == (0, "")
 
 
 # Terminals, and the order in which things fail

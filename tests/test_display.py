@@ -69,8 +69,10 @@ def test_big_things_show_themselves_in_a_few_rows():
     club = read_club()
     lake = club.lakes["teal-marsh"]
     guide = Report({"title": "A guide", "months": [{"title": "May", "headline": "Layered"}]})
-    words = ((club, "teal-marsh"), (lake, "174 ha"), (club.boat, "Lures"), (guide, "Layered"))
-    for thing, word in words:
+    boat = club.boat
+    tackle = ((boat.rods[0], "Count"), (boat.lines[0], "mm"), (boat.lures[0], "Tactics"))
+    words = ((club, "teal-marsh"), (lake, "174 ha"), (boat, "Lures"), (guide, "Layered"))
+    for thing, word in (*words, *tackle):
         assert word in pretty(thing)
         assert len(pretty(thing)) < 600
         assert thing._repr_html_().startswith("<table>")

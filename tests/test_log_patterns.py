@@ -10,7 +10,7 @@ from log_helpers import make_club
 from test_patterns import log_and_values
 
 from lakekit.errors import TripsError, WeatherError
-from lakekit.guide.log.patterns import in_club_units, log_patterns
+from lakekit.guide.log.patterns import candidate_table, in_club_units, log_patterns
 from lakekit.pages.log_figures import pattern_alt, pattern_figure
 from lakekit.pages.svg import svg_text
 from lakekit.trips.patterns.candidates import CANDIDATES
@@ -51,7 +51,19 @@ def test_the_rest_say_how_surely_they_would_have_been_found(found):
         "no pattern found in 160 outings; one that doubles the rate would have been" in rest["moon"]
     )
     assert rest["sun_height"] == "The height of the sun: not asked, known on 0 outings only."
+    for item in found["rest"]:
+        assert item["sentence"] == f"{item['words']}: {item['answer']}."
     assert "What a pattern cannot show" in found["lines"]
+
+
+def test_what_was_known_at_the_rows_in_the_clubs_units():
+    values = pd.DataFrame({"lit_depth": [0.0, 0.1, 3.048, np.nan], "wind_speed": [0.0] * 4,
+                           "clarity": [np.nan] * 4})  # fmt: skip
+    head, (lit, wind, clarity) = candidate_table(values, "us")
+    assert head == ["", "rows", "least", "middle", "most"]
+    assert lit == ["The depth that light reaches", "3", "0 ft", "0.3 ft", "10 ft"]
+    assert wind[1:] == ["4", "0 mph", "0 mph", "0 mph"]
+    assert clarity[1:] == ["0", "", "", ""]
 
 
 def test_values_in_the_clubs_units():

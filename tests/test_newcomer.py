@@ -249,7 +249,7 @@ def test_a_log_is_checked_before_there_is_weather(capsys, club, monkeypatch):
     def none(*args, **options):
         raise WeatherError("no weather")
 
-    monkeypatch.setattr(logbook, "lake_weather", none)
+    monkeypatch.setattr(logbook, "lake_water", none)
     status, out, _ = run(capsys, "trips", "--club", club)
     assert status == 0
     assert "5 of 5 rows" in out and "No rates yet, for want of weather. no weather" in out

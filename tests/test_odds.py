@@ -186,7 +186,7 @@ def test_warmer_years_and_darker_water_move_the_odds(lake):
 
 def test_goes_through_netcdf(odds, tmp_path):
     odds.to_netcdf(tmp_path / "odds.nc")
-    with xr.open_dataset(tmp_path / "odds.nc") as back:
+    with xr.open_dataset(tmp_path / "odds.nc", decode_timedelta=False) as back:
         xr.testing.assert_allclose(back.drop_vars("basis"), odds.drop_vars("basis"))
         assert list(back["basis"].values) == list(odds["basis"].values)
         assert back["thermocline_depth"].attrs["units"] == "m"

@@ -11,9 +11,9 @@ from weather_helpers import invented_lake
 
 from lakekit.column.run import simulate
 from lakekit.errors import ClubError
-from lakekit.guide.year import differences, month_alt, year_alt, year_ranks
+from lakekit.guide.year import differences, month_alt, rank_table, year_alt, year_ranks
 from lakekit.pages.svg import svg_text
-from lakekit.pages.year import year_figure, years_figure
+from lakekit.pages.year import _place_label, year_figure, years_figure
 from lakekit.strata import stratification
 from lakekit.tactics.book import find_species, read_species
 from lakekit.waters import logged
@@ -123,9 +123,34 @@ def test_drawings_say_what_they_show_and_come_out_alike(water, drawn):
     first, again = (svg_text(year_figure(drawn, units="metric", deepest=12.0)) for _ in range(2))
     assert first == again
     assert "Mill Pond in 2020" in year_alt(drawn)
+    assert "readings: 1, catches at their depth: 1." in year_alt(drawn)
+    airless = drawn | {"oxygen": np.full_like(drawn["oxygen"], 1.0)}
+    words = "366 days with under 2 mg/L of oxygen at the bottom, 1 January to 31 December;"
+    assert words in year_alt(airless)
     july = years.month_layers(water, 7)
-    assert svg_text(years_figure(july, deepest=10.0, mark=2020)).startswith("<svg")
-    assert "2019: thermocline" in month_alt(july)
+    months = years_figure(july, "Mill Pond, July", deepest=10.0, mark=2020)
+    assert svg_text(months).startswith("<svg")
+    assert month_alt(july, "Mill Pond, July").startswith("Mill Pond, July, depth down. 2019: the")
+
+
+def test_a_number_on_a_line_stands_in_the_water_and_clear_of_marks(drawn):
+    frame = SimpleNamespace(left=0.0, right=400.0, top=0.0, bottom=200.0)
+    x, level, placed = np.linspace(0.0, 400.0, 41), np.full(41, 100.0), []
+    _place_label(frame, x, level, "50", placed, np.array([[20.0, 100.0], [30.0, 100.0]]), 150.0)
+    assert placed == [(50.0, 100.0, "50")]  # the first at the left that is clear of both marks
+    _place_label(frame, x, level + 48, "40", placed, np.empty((0, 2)), 150.0)
+    assert len(placed) == 1  # too near the bed
+
+
+def test_lakes_stand_side_by_side():
+    years = [
+        {"water": SimpleNamespace(lake=SimpleNamespace(name=name)), "year": {"year": 2025},
+         "ranks": [("Turnover", day), ("Days of ice", "9 days")]}
+        for name, day in (("Mill", "1 May"), ("Oak", "2 May"))
+    ]  # fmt: skip
+    head, rows = rank_table(years)
+    assert head == ["", "Mill, 2025", "Oak, 2025"]
+    assert rows == [["Turnover", "1 May", "2 May"], ["Days of ice", "9 days", "9 days"]]
 
 
 @pytest.fixture
@@ -143,6 +168,10 @@ def test_each_change_does_what_it_says(club, water, drawn, change):
         assert other.lake.secchi == pytest.approx(water.lake.secchi / 2, rel=1e-12)
     elif change == "level":
         assert other.lake.below_full_pond == pytest.approx(6 * 0.3048, rel=1e-12)
+        lower = years.lake_year(other, 2020, run=years.changed_run(other, 2020))
+        assert lower["bed"] == pytest.approx(drawn["bed"] - 6 * 0.3048, rel=1e-12)
+        drawings = [svg_text(year_figure(drawn | {"bed": year["bed"]})) for year in (drawn, lower)]
+        assert drawings[0] != drawings[1]
     elif change == "aerator":
         assert other.lake.flow.aerator_depth == pytest.approx(15 * 0.3048, rel=1e-12)
     else:
@@ -160,8 +189,8 @@ def test_half_the_clarity_makes_a_colder_bottom(club, water, run, drawn):
     bottom = [r["water_temperature"].sel(summer).isel(depth=-1).mean() for r in (run, murky)]
     assert bottom[1] < bottom[0]
     after = years.lake_year(other, 2020, run=murky)
-    rows = dict(differences(drawn, after, units="metric"))
-    assert rows["Bottom, July and August"].count("°C") == 2
+    rows = {name: told for name, *told in differences(drawn, after, units="metric")}
+    assert [text[-2:] for text in rows["Bottom, July and August"]] == ["°C", "°C"]
 
 
 @pytest.mark.parametrize(

@@ -17,31 +17,36 @@ def completion_script(parser, shell):
     str
         To be read by that shell; a word that is no command or option completes as a file's name.
     """
-    name, words = parser.prog, _words(parser)
+    name, offers = parser.prog, _offers(parser)
+    known = [at for at, _ in offers if at]
     if shell == "fish":
-        return "\n".join(_fish(name, words))
-    arms = "\n".join(f'    "{path}") words="{" ".join(offered)}" ;;' for path, offered in words)
-    # zsh runs bash's own script, once told to
-    own = "autoload -Uz compinit bashcompinit && compinit && bashcompinit\n"
+        return _fish(name, known, offers)
+    arms = "\n".join(f'    "{at}") words="{" ".join(words)}" ;;' for at, words in offers)
+    # zsh runs bash's own script, once told to; -i: it passes over folders of others unasked
+    own = "autoload -Uz compinit bashcompinit && compinit -i && bashcompinit\n"
     first = own if shell == "zsh" else ""
     return f"""{first}_{name}() {{
-  local path="" words="" word i
+  local at="" words="" word i
   for ((i = 1; i < COMP_CWORD; i++)); do
     word="${{COMP_WORDS[i]}}"
-    case "$path $word" in
-      {"|".join(f'"{path}"' for path, _ in words if path)}) path="$path $word" ;;
+    case "$at $word" in
+      {"|".join(f'"{at}"' for at in known)}) at="$at $word" ;;
     esac
   done
-  case "$path" in
+  case "$at" in
 {arms}
   esac
-  COMPREPLY=($(compgen -W "$words" -- "${{COMP_WORDS[COMP_CWORD]}}"))
+  word="${{COMP_WORDS[COMP_CWORD]}}"
+  COMPREPLY=()
+  for i in $(compgen -W "$words" -- "$word"); do
+    if [[ $word || $i != -* ]]; then COMPREPLY+=("$i"); fi
+  done
 }}
 complete -o default -F _{name} {name}"""
 
 
-def _words(parser, path=""):
-    """(path of commands, words that may follow it) of a parser and of all below it."""
+def _offers(parser, at=""):
+    """(commands typed so far, words that may follow them) of a parser and of all below it."""
     commands = {
         name: sub
         for action in parser._actions
@@ -54,18 +59,21 @@ def _words(parser, path=""):
         if not isinstance(action, argparse._SubParsersAction)
         for word in action.option_strings or action.choices or ()
     ]
-    below = [pair for name, sub in commands.items() for pair in _words(sub, f"{path} {name}")]
-    return [(path, [*commands, *named]), *below]
+    below = [pair for name, sub in commands.items() for pair in _offers(sub, f"{at} {name}")]
+    return [(at, [*commands, *named]), *below]
 
 
-def _fish(name, words):
-    paths = [path for path, _ in words]
-    for path, offered in words:
-        seen = "".join(f"; and __fish_seen_subcommand_from {part}" for part in path.split())
-        deeper = {p.split()[-1] for p in paths if p and p.split()[:-1] == path.split()}
-        if deeper:
-            seen += f"; and not __fish_seen_subcommand_from {' '.join(sorted(deeper))}"
-        for word in offered:
-            option = f"-l {word[2:]}" if word[:2] == "--" else f"-s {word[1:]}"
-            what = option if word[0] == "-" else f"-a {word}"
-            yield f"complete -c {name} -n 'true{seen}' {what}"
+def _fish(name, known, offers):
+    arms = "\n".join(f"    case '{at}'\n      string join \\n -- {' '.join(words)}"
+                     for at, words in offers)  # fmt: skip
+    return f"""function __{name}_words
+  set -l at ''
+  for word in (commandline -opc)[2..-1]
+    contains -- "$at $word" {" ".join(f"'{at}'" for at in known)}; and set at "$at $word"
+  end
+  switch "$at"
+{arms}
+  end
+end
+complete -c {name} -a '(__{name}_words)'
+complete -c {name} -n '__{name}_words | string match -qv -- "-*"' -f"""

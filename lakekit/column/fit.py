@@ -166,6 +166,12 @@ def fit_lake(lake, weather, probe, *, members=20, seed=0, hold_out=True):
     ----------
     Emerick & Reynolds 2013 (:func:`smooth`), with errors correlated in depth and time, so that a
     cast of forty readings counts for the two or three pieces of news that it is.
+
+    Examples
+    --------
+    >>> fitted = fit_lake(lake, weather.sel(time=slice("2026-03-01", None)), probe, members=4,
+    ...                   hold_out=False)
+    >>> run = simulate(lake, weather, parameters=fitted, members=4)
     """
     forcing = prepare_forcing(weather, lake)
     readings = lake_readings(lake, probe, forcing)

@@ -168,7 +168,13 @@ def as_array(parameters):
 
 
 def default_parameters(lake):
-    """One member: the central value of every parameter for a lake."""
+    """One member: the central value of every parameter for a lake.
+
+    Examples
+    --------
+    >>> default_parameters(lake)["evaporation_factor"].item()
+    1.0
+    """
     return as_dataset([list(lake_defaults(lake).values())])
 
 
@@ -229,6 +235,11 @@ def draw_parameters(lake, members, seed):
     Returns
     -------
     Dataset on ``member``; the first members of a larger draw equal those of a smaller one
+
+    Examples
+    --------
+    >>> draw_parameters(lake, 3, seed=0)["wind_shelter"].dims
+    ('member',)
     """
     random = np.random.default_rng(seed)
     scores = random.standard_normal((members, len(TABLE)))

@@ -270,6 +270,12 @@ def simulate(
     ------
     WeatherError
         When the record cannot be prepared, or a saved state does not fit.
+
+    Examples
+    --------
+    >>> run = simulate(lake, weather.sel(time=slice("2026-05-01", "2026-05-31")), members=3)
+    >>> run["water_temperature"].dims, run.sizes["member"]
+    (('member', 'time', 'depth'), 3)
     """
     if isinstance(every, str) and every not in ("1D", "1h"):
         raise WeatherError(f"every={every!r} is not known", mend='use "1D" or "1h"')
@@ -379,7 +385,13 @@ def _as_run(lake, basin, parameters, outputs, stamps, spans, hourly, slots, arra
 
 
 def end_state(run):
-    """The state at the end of a run, to pass as ``state`` with the weather that follows."""
+    """The state at the end of a run, to pass as ``state`` with the weather that follows.
+
+    Examples
+    --------
+    >>> state = end_state(run)
+    >>> later = simulate(lake, weather.sel(time=slice("2026-06-01", None)), state=state)
+    """
     names = [*STATE, *(["score"] if "state_score" in run else [])]
     return xr.Dataset({name: run[f"state_{name}"] for name in names}).drop_vars(
         ["depth"], errors="ignore"

@@ -63,6 +63,11 @@ def day_card(club, key, date=None, *, knowledge=None, forecast=None, now=None, p
     ------
     LakekitError
         For a lake or date that does not exist, or weather that cannot serve.
+
+    Examples
+    --------
+    >>> day_card(club, "quarry-hollow", "2026-07-04", knowledge=knowledge)["title"]
+    'Saturday 4 July 2026'
     """
     say = progress or (lambda line: None)
     lake = club.lakes[find_lake(club, key)]

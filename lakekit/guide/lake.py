@@ -15,6 +15,11 @@ def describe_lake(lake, units):
     Returns
     -------
     list of (label, text)
+
+    Examples
+    --------
+    >>> describe_lake(lake, club.units)[0]
+    ('Name', 'Quarry Hollow Reservoir')
     """
     us = units == "us"
 

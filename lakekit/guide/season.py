@@ -53,6 +53,12 @@ def season_guide(club, key, start=None, months=12, *, knowledge=None, progress=N
     ------
     LakekitError
         For a lake or month that does not exist, or weather that cannot serve.
+
+    Examples
+    --------
+    >>> guide = season_guide(club, "quarry-hollow", "2026-07", 1, knowledge=knowledge)
+    >>> [month["title"] for month in guide["months"]]
+    ['July 2026']
     """
     say = progress or (lambda line: None)
     lake = club.lakes[find_lake(club, key)]

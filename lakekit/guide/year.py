@@ -1,9 +1,12 @@
 """A lake's year in sentences: among past years, and what its drawings say."""
 
+from calendar import month_name
+
 import numpy as np
+import pandas as pd
 
 from lakekit.guide.log.logbook import read_log
-from lakekit.guide.words import day_of_year_text
+from lakekit.guide.words import date_text, day_of_year_text
 from lakekit.probe import read_probe
 from lakekit.units import depth_text, temperature_text
 from lakekit.waters.knowledge import lake_water, log_path
@@ -80,26 +83,41 @@ def year_alt(year, *, units="us"):
     if np.isfinite(middle).any():
         known = np.flatnonzero(np.isfinite(middle))
         layers = (
-            f"a thermocline from {day_of_year_text(year['day'][known[0]] + 1)} to "
-            f"{day_of_year_text(year['day'][known[-1]] + 1)}, most days near "
-            f"{depth_text(np.nanmedian(middle), units)}"
+            f"a thermocline from {_date(year, known[0])} to {_date(year, known[-1])}, most days "
+            f"near {depth_text(np.nanmedian(middle), units)}"
         )
     return (
         f"{year['lake']['name']} in {year['year']}, days across and depth down: lines of equal "
         f"temperature up to {temperature_text(warmest, units)}; {layers}; fronts: "
         f"{len(year['fronts'])}, hot calm spells: {len(year['hot_calm'])}, spells of ice: "
-        f"{len(year['ice'])}."
+        f"{len(year['ice'])}; {_short_of_oxygen(year)}; readings: {len(year['readings'])}, catches "
+        f"at their depth: {len(year['catches'])}."
     )
 
 
-def month_alt(table, *, units="us"):
+def _short_of_oxygen(year):
+    """On which days the lowest water has under 2 mg/L, as the drawing's crossed hatching begins."""
+    known = np.isfinite(year["oxygen"])
+    last = known.shape[1] - 1 - np.argmax(known[:, ::-1], axis=1)
+    short = np.flatnonzero(year["oxygen"][np.arange(len(last)), last] < 2.0)
+    if not len(short):
+        return "oxygen at the bottom never under 2 mg/L"
+    first, final = (_date(year, number) for number in short[[0, -1]])
+    return f"{len(short)} days with under 2 mg/L of oxygen at the bottom, {first} to {final}"
+
+
+def _date(year, number):
+    return date_text(pd.Timestamp(year["year"], 1, 1) + pd.Timedelta(year["day"][number], "D"))
+
+
+def month_alt(table, title, *, units="us"):
     """What the drawing of one month in all years says, in words."""
     said = [
         f"{year}: " + (f"thermocline {depth_text(row['middle'], units)}"
                        if row["layered"] > 0.5 else "not layered most days")
         for year, row in table.iterrows()
     ]  # fmt: skip
-    return "One month in all years, depth down. " + "; ".join(said) + "."
+    return f"{title}, depth down. " + "; ".join(said) + "."
 
 
 def differences(before, after, *, units="us"):
@@ -112,7 +130,8 @@ def differences(before, after, *, units="us"):
 
     Returns
     -------
-    list of (str, str)
+    list of (str, str, str)
+        What it is, before, after.
     """
 
     def season(year):
@@ -130,7 +149,7 @@ def differences(before, after, *, units="us"):
         }  # fmt: skip
 
     old, new = season(before), season(after)
-    return [(name, f"{old[name]}, then {new[name]}") for name in old]
+    return [(name, old[name], new[name]) for name in old]
 
 
 def _means(year, days):
@@ -163,7 +182,8 @@ def club_years(club, keys, year=None, *, month=7, progress=None):
     -------
     list of dict
         ``water`` (LakeWater), ``run`` (every day by depth), ``year`` (as from ``lake_year``),
-        ``ranks`` (rows) and ``months`` (that month of every year).
+        ``ranks`` (rows), ``months`` (that month of every year) with
+        ``months_title`` and ``months_bed`` (depth of the bed then) [m].
     """
     readings = read_probe(club.folder / "probe.csv", club) \
         if (club.folder / "probe.csv").exists() else None  # fmt: skip
@@ -175,9 +195,32 @@ def club_years(club, keys, year=None, *, month=7, progress=None):
         run = whole_run(water, progress=progress)
         drawn = lake_year(water, year, run=run, readings=readings, trips=trips, progress=progress)
         ranks = year_ranks(year_measures(water, run), drawn["year"], units=club.units)
-        found.append({"water": water, "run": run, "year": drawn, "ranks": ranks,
-                      "months": month_layers(water, month)})  # fmt: skip
+        found.append({
+            "water": water, "run": run, "year": drawn, "ranks": ranks,
+            "months": month_layers(water, month),
+            "months_title": f"{water.lake.name}, {month_name[month]} of every year",
+            "months_bed": float(water.lake.max_depth - water.lake.below_full_pond[month - 1]),
+        })  # fmt: skip
     return found
+
+
+def rank_table(years):
+    """Where each lake's year stands among its past ones, the lakes side by side.
+
+    Parameters
+    ----------
+    years : list of dict
+        From :func:`club_years`.
+
+    Returns
+    -------
+    (list of str, list of list of str)
+        Head, and a row a measure.
+    """
+    head = ["", *(f"{item['water'].lake.name}, {item['year']['year']}" for item in years)]
+    columns = [[label for label, _ in years[0]["ranks"]]] if years else []
+    columns += [[text for _, text in item["ranks"]] for item in years]
+    return head, [list(row) for row in zip(*columns, strict=True)]
 
 
 def what_if_year(club, key, change, amount, year=None, *, progress=None):

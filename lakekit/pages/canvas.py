@@ -135,6 +135,10 @@ class Canvas:
             patch = Rectangle((left, top), right - left, bottom - top, **look)
         self._add(patch)
 
+    def area(self, points, fill):
+        """A polygon of (x, y) points filled with a colour."""
+        self._add(PathPatch(DrawnPath(points), facecolor=COLOURS[fill], linewidth=0))
+
     def line(self, x, y, *, colour="ink", width=LINE["rule"], dash=None, halo=0):
         """A line through points; ``halo`` [pt] of paper on both sides keeps it apart."""
         points = np.column_stack([x, y])

@@ -154,6 +154,11 @@ def write_season(guide, knowledge, out):
     -------
     list of pathlib.Path
         ``<lake>-season-<first month>`` as .pdf, .html, .json and .nc.
+
+    Examples
+    --------
+    >>> [path.suffix for path in write_season(guide, knowledge, out)]
+    ['.pdf', '.html', '.json', '.nc']
     """
     months = guide["months"]
     odds, *_ = season_odds(knowledge, pd.Timestamp(months[0]["month"]), len(months))
@@ -175,6 +180,11 @@ def write_briefing(guides, out, month=None):
     -------
     list of pathlib.Path
         ``club-briefing-<month>`` or ``club-season-<first month>`` as .pdf, .html and .json.
+
+    Examples
+    --------
+    >>> [path.suffix for path in write_briefing([guide], out, "2026-07")]
+    ['.pdf', '.html', '.json']
     """
     shared = [without_spots(guide) for guide in guides]
     content = {"schema": SCHEMA, "kind": "briefing", "month": month, "guides": shared}
@@ -194,6 +204,11 @@ def write_day(card, out):
     -------
     list of pathlib.Path
         ``<lake>-day-<date>`` as .pdf, .html and .json.
+
+    Examples
+    --------
+    >>> [path.suffix for path in write_day(card, out)]
+    ['.pdf', '.html', '.json']
     """
     return write_report("day", card, out)
 
@@ -212,6 +227,11 @@ def write_front(note, out):
     list of pathlib.Path
         ``<lake>-front-<date>`` as .pdf, .html, .txt and .json; a what-if's name ends in
         ``-what-if``. Without one, ``fronts.csv`` too: what notes said, and what came.
+
+    Examples
+    --------
+    >>> [path.suffix for path in write_front(note, out)]
+    ['.pdf', '.html', '.txt', '.json', '.csv']
     """
     return write_report("front", note, out)
 

@@ -19,6 +19,7 @@ HYPOXIC = ((2.0, "poor"), (4.0, "low"))  # mg/L: the zone drawn by all guides
 ROWS = ("ice", "hot calm", "fronts")
 ROW = 13.0  # pt
 LABEL_EVERY = 34.0  # pt between numbers on isolines, at least
+LABEL_CLEAR = 11.0  # pt between a number and what else is drawn, at least
 
 
 class _Frame:
@@ -36,19 +37,23 @@ class _Frame:
         return self.top + np.asarray(depth, float) / self.deepest * (self.bottom - self.top)
 
     def axes(self):
-        """Months along the foot, feet on the left and metres on the right."""
+        """Months along the foot, and depths."""
         canvas, size = self.canvas, FIGURE_TYPE["tick"]
         for month, letter in enumerate(MONTHS):
             start = pd.Timestamp(2025, month + 1, 1).day_of_year - 1
             canvas.line([self.x(start)] * 2, [self.bottom, self.bottom + 3], colour="rule")
             canvas.text(self.x(start + 15), self.bottom + 9, letter, size, align="center")
-        canvas.line([self.left, self.right], [self.top] * 2, width=LINE["mark"])
+        self.depths(self.right)
+
+    def depths(self, right):
+        """The surface, feet on the left and metres on the right."""
+        self.canvas.line([self.left, right], [self.top] * 2, width=LINE["mark"])
         for unit, length, x, align in (("ft", FOOT, self.left - 5, "right"),
-                                       ("m", 1.0, self.right + 5, "left")):  # fmt: skip
+                                       ("m", 1.0, right + 5, "left")):  # fmt: skip
             step = next(s for s in (1, 2, 5, 10, 20, 50) if self.deepest / length / s <= 8)
             for value in range(0, int(self.deepest / length) + 1, step):
                 words = f"{value} {unit}" if value == 0 else f"{value}"
-                canvas.text(x, self.y(value * length), words, size, align=align)
+                self.canvas.text(x, self.y(value * length), words, FIGURE_TYPE["tick"], align=align)
 
 
 def year_figure(year, *, units="us", deepest=None):
@@ -74,17 +79,13 @@ def year_figure(year, *, units="us", deepest=None):
     frame = _Frame(canvas, 62.0, WIDTH - 34.0, head, head + 200.0, deepest, units)
     canvas.text(frame.left, 12, f"{year['lake']['name']}, {year['year']}", FIGURE_TYPE["large"],
                 weight="bold")  # fmt: skip
-    floor = year["lake"]["max_depth"]
-    canvas.box(frame.left, frame.top, frame.right, frame.y(floor), fill="water")
+    canvas.box(frame.left, frame.top, frame.right, frame.bottom, fill="water")
     _oxygen(frame, year)
     numbers = _isolines(frame, year)
     _thermocline(frame, year)
     for x, y, words in numbers:
         canvas.text(x, y, words, FIGURE_TYPE["fine"], colour="heat", align="center", ground="water")
-    if deepest > floor:
-        edge = (frame.left, frame.y(floor), frame.right, frame.bottom)
-        canvas.box(*edge, fill="paper")
-        canvas.line([frame.left, frame.right], [frame.y(floor)] * 2)
+    _bed(frame, year)
     for day, depth in year["readings"]:
         canvas.badge(frame.x(day), frame.y(depth), "", radius=2.4)
     for day, depth, fish in year["catches"]:
@@ -110,7 +111,7 @@ def _isolines(frame, year):
     lines = contourpy.contour_generator(x=days, y=depth, z=shown)
     step = STEP[frame.units]
     first, last = np.nanmin(shown), np.nanmax(shown)
-    placed = []
+    placed, taken, foot = [], _taken(frame, year), frame.y(year["bed"].min())
     for level in np.arange(np.ceil(first / step) * step, last, step):
         for line in lines.lines(level):
             x, y = frame.x(line[:, 0]), frame.y(line[:, 1])
@@ -119,15 +120,25 @@ def _isolines(frame, year):
             tens = level % (2 * step) == 0
             frame.canvas.line(x, y, colour="heat", width=LINE["rule"] if tens else LINE["fine"])
             if tens:
-                _place_label(frame, x, y, f"{level:.0f}", placed)
+                _place_label(frame, x, y, f"{level:.0f}", placed, taken, foot)
     return placed
 
 
-def _place_label(frame, x, y, words, placed):
-    """Where a line's number stands: where it runs most level, far from other numbers."""
+def _taken(frame, year):
+    """Where readings, catches and the thermocline are drawn, shape (n, 2) [pt]."""
+    line = zip(year["day"], year["thermocline"][1], strict=True)
+    points = [*year["readings"], *((day, depth) for day, depth, _ in year["catches"]), *line]
+    days, depths = np.array(points, float).T
+    return np.column_stack([frame.x(days), frame.y(depths)])[np.isfinite(depths)]
+
+
+def _place_label(frame, x, y, words, placed, taken, foot):
+    """Where a line's number stands: where it runs most level, clear of numbers and marks."""
     slope = np.abs(np.gradient(y)) / np.maximum(np.abs(np.gradient(x)), 0.3)
     inside = (x > frame.left + 14) & (x < frame.right - 14) & (y > frame.top + 6)
-    inside &= y < frame.bottom - 6
+    inside &= y < foot - 6
+    apart = np.abs(x[:, None] - taken[:, 0]) + 1.5 * np.abs(y[:, None] - taken[:, 1])
+    inside &= apart.min(axis=1, initial=np.inf) > LABEL_CLEAR
     for index in np.argsort(slope, kind="stable"):
         near = [abs(x[index] - a) + 2 * abs(y[index] - b) < LABEL_EVERY for a, b, _ in placed]
         same = [abs(x[index] - a) < 3 * LABEL_EVERY and w == words for a, b, w in placed]
@@ -175,6 +186,16 @@ def _thermocline(frame, year):
         frame.canvas.line(x, frame.y(middle[a:b]), colour="deep", width=LINE["heavy"], halo=1.0)
 
 
+def _bed(frame, year):
+    """Nothing is drawn below the bed, which lies less deep while the level is low."""
+    x = np.concatenate([[frame.left], frame.x(year["day"]), [frame.right]])
+    y = frame.y(np.concatenate([year["bed"][:1], year["bed"], year["bed"][-1:]]))
+    if y.min() < frame.bottom - 0.5:
+        corners = [(frame.right, frame.bottom), (frame.left, frame.bottom)]
+        frame.canvas.area([*zip(x, y, strict=True), *corners], "paper")
+        frame.canvas.line(x, y)
+
+
 def _marks(frame, year):
     canvas, size = frame.canvas, FIGURE_TYPE["fine"]
     middle = {name: frame.top - 8 - ROW * (len(ROWS) - 1 - i) for i, name in enumerate(ROWS)}
@@ -199,11 +220,11 @@ def _key(frame, year):
     strongest = max((wind for _, wind in year["fronts"]), default=0.0)
     entries = [
         f"thin lines: temperature [{degree}]",
-        "thick line: thermocline, dotted 8 in 10 of its doubt",
+        "thick line: thermocline; dotted: its likely range, 8 in 10",
         "crossed: oxygen under 2 mg/L; slanted: 2 to 4 mg/L",
-        f"fronts by their wind, at most {wind_text(strongest, frame.units)}",
+        f"fronts: the taller, the more wind, to {wind_text(strongest, frame.units)}",
         "dots: readings" if year["readings"] else "",
-        "rings: fish logged, by their number" if year["catches"] else "",
+        "rings: fish logged, larger for more" if year["catches"] else "",
     ]
     x, y = frame.left, frame.bottom + 26
     for words in filter(None, entries):
@@ -219,13 +240,15 @@ def _runs(flags):
     return list(zip(edges[::2], edges[1::2], strict=True))
 
 
-def years_figure(table, *, units="us", deepest, mark=None):
+def years_figure(table, title, *, units="us", deepest, mark=None):
     """One month of every year side by side: the thermocline's range, and oxygen's floor.
 
     Parameters
     ----------
     table : pandas.DataFrame
         From ``lakekit.waters.year.month_layers``.
+    title : str
+        Lake and month.
     units : str
     deepest : float
         Of the lake [m].
@@ -236,10 +259,14 @@ def years_figure(table, *, units="us", deepest, mark=None):
     -------
     matplotlib.figure.Figure
     """
-    canvas = Canvas(WIDTH, 240.0)
-    frame = _Frame(canvas, 40.0, WIDTH - 34.0, 34.0, 196.0, deepest, units)
+    canvas = Canvas(WIDTH, 266.0)
+    frame = _Frame(canvas, 62.0, WIDTH - 34.0, 62.0, 224.0, deepest, units)
     slot = (frame.right - frame.left) / max(len(table), 6)
     size = FIGURE_TYPE["tick"]
+    canvas.text(frame.left, 12, title, FIGURE_TYPE["large"], weight="bold")
+    degree = "F" if units == "us" else "C"
+    canvas.text(frame.left - 5, 50, f"surface, °{degree}", FIGURE_TYPE["fine"], align="right",
+                colour="soft")  # fmt: skip
     for place, (year, row) in enumerate(table.iterrows()):
         left, right = frame.left + place * slot + 2, frame.left + (place + 1) * slot - 2
         canvas.box(left, frame.top, right, frame.bottom, fill="water")
@@ -254,18 +281,12 @@ def years_figure(table, *, units="us", deepest, mark=None):
                         width=LINE["heavy"])  # fmt: skip
         if year == mark:
             canvas.box(left, frame.top, right, frame.bottom, edge="ink", width=LINE["mark"])
-        warmth = express(row["surface"], "F", "temperature") if units == "us" else row["surface"]
-        canvas.text((left + right) / 2, 24, f"{warmth:.0f}°", size, align="center")
-        canvas.text((left + right) / 2, 12, f"{year}", size, align="center", weight="bold")
-    end = frame.left + len(table) * slot
-    canvas.line([frame.left, end], [frame.top] * 2, width=LINE["mark"])
-    step = next(s for s in (1, 2, 5, 10, 20, 50) if deepest / FOOT / s <= 7)
-    for feet in range(0, int(deepest / FOOT) + 1, step):
-        canvas.text(frame.left - 4, frame.y(feet * FOOT), f"{feet}", size, align="right")
-    step = next(s for s in (1, 2, 5, 10, 20) if deepest / s <= 7)
-    for metres in range(0, int(deepest) + 1, step):
-        canvas.text(end + 4, frame.y(metres), f"{metres}", size)
-    words = ("feet left, metres right; bar: thermocline, most days between its ends; crossed: too "
-             "little oxygen; above: mean surface temperature")  # fmt: skip
-    canvas.text(frame.left, 214, words, FIGURE_TYPE["fine"], colour="soft")
+        warmth = express(row["surface"], degree, "temperature")
+        canvas.text((left + right) / 2, 50, f"{warmth:.0f}", size, align="center")
+        canvas.text((left + right) / 2, 36, f"{year}", size, align="center", weight="bold")
+    frame.depths(frame.left + len(table) * slot)
+    words = ("thick bar: thermocline; upright line: where it was on 8 days in 10; crossed: too "
+             "little oxygen")  # fmt: skip
+    framed = f"; framed: {mark}" if mark in table.index else ""
+    canvas.text(frame.left, 242, words + framed, FIGURE_TYPE["fine"], colour="soft")
     return canvas.figure

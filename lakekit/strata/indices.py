@@ -77,6 +77,11 @@ def stratification(run, *, oxygen_limit=OXYGEN_LIMIT, fetch=None):
     ------
     ValueError
         When temperature or depth is absent, or depth does not rise.
+
+    Examples
+    --------
+    >>> stratification(run)["thermocline_depth"].attrs["units"]
+    'm'
     """
     if "water_temperature" not in run or "depth" not in run["water_temperature"].dims:
         raise ValueError("stratification needs water_temperature on a depth dimension")

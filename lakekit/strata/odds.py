@@ -105,6 +105,12 @@ def monthly_odds(
     ------
     LakekitError
         For a window out of range, or weather that cannot serve.
+
+    Examples
+    --------
+    >>> odds = monthly_odds(lake, weather, "2026-08", 1, members=4)
+    >>> odds["thermocline_depth"].dims
+    ('month', 'quantile')
     """
     if not 1 <= months <= 24:
         raise LakekitError(f"{months} months asked for", mend="Ask for 1 to 24.")

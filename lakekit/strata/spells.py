@@ -123,6 +123,11 @@ def fronts(forcing, *, thresholds=None, typical_wind=None):
         ``temperature_fall`` [degC] (24 h mean before it less the lowest 24 h mean until a day
         after it), ``pressure_fall`` [hPa] (likewise, to the lowest hour), ``rain`` [mm],
         ``peak_wind`` [m/s], ``kind`` ("wind", "cooling", "rain": what it was found by).
+
+    Examples
+    --------
+    >>> find_fronts(forcing).columns[:4].tolist()
+    ['start', 'end', 'wind_work', 'temperature_fall']
     """
     time = pd.DatetimeIndex(forcing["time"].to_numpy())
     wind = _series(forcing, "wind_speed", time)
@@ -202,6 +207,11 @@ def hot_calm_spells(forcing, *, thresholds=None, utc_offset=0.0):
     pandas.DataFrame
         One row a spell, in order: ``start``, ``end`` (UTC, end exclusive), ``days``,
         ``warmest`` [degC], ``mean_wind`` [m/s], ``sun`` [MJ/m2 a day].
+
+    Examples
+    --------
+    >>> hot_calm_spells(forcing, utc_offset=-6).columns.tolist()
+    ['start', 'end', 'days', 'warmest', 'mean_wind', 'sun']
     """
     time = pd.DatetimeIndex(forcing["time"].to_numpy())
     shift = pd.Timedelta(hours=utc_offset)

@@ -129,6 +129,11 @@ def read_book(path=FOLDER / "book.toml"):
     -------
     dict of str to Tactic
         In the book's order, which is also the order of unranked tactics.
+
+    Examples
+    --------
+    >>> read_book()["vertical_jig"].name
+    'Vertical jigging below the boat'
     """
     tables = tomllib.loads(Path(path).read_text(encoding="utf-8"))
     return {key: _tactic(key, table) for key, table in tables.items()}
@@ -136,7 +141,13 @@ def read_book(path=FOLDER / "book.toml"):
 
 @cache
 def read_species(path=FOLDER / "species.toml"):
-    """Read the species table: a dict of key to Species."""
+    """Read the species table: a dict of key to Species.
+
+    Examples
+    --------
+    >>> read_species()["white_crappie"].oxygen_limit
+    3.0
+    """
     tables = tomllib.loads(Path(path).read_text(encoding="utf-8"))
     return {key: _species(key, table) for key, table in tables.items()}
 

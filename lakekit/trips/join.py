@@ -33,6 +33,12 @@ def join_water(trips, layers_by_lake, club, *, phase=None, fronts_by_lake=None):
         ``mixed_layer_depth``, ``oxygen_floor_depth`` [m], ``surface_temperature`` [degC],
         ``depth_from_thermocline`` (fish below it positive) [m], ``days_since_front``, ``phase``;
         NaN where the run does not cover the row. ``attrs["not_joined"]``: rows without a state.
+
+    Examples
+    --------
+    >>> rows = read_trips(club.folder / "trips.csv", club)
+    >>> "depth_from_thermocline" in join_water(rows, {lake.key: knowledge.layers}, club)
+    True
     """
     joined = trips.reset_index(drop=True).copy()
     attrs = dict(trips.attrs)

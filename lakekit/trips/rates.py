@@ -277,6 +277,11 @@ def catch_rates(
     Returns
     -------
     Rates
+
+    Examples
+    --------
+    >>> catch_rates(trips, club=club).ranked
+    True
     """
     book = dict(book or {})
     if trips is None or len(trips) == 0:

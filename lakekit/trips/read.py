@@ -46,6 +46,11 @@ def read_trips(path, club, *, tactics=None, as_of=None):
     ------
     TripsError
         When the file cannot be read at all: missing, locked, no header, a column missing.
+
+    Examples
+    --------
+    >>> read_trips(club.folder / "trips.csv", club).columns[:6].tolist()
+    ['row', 'trip', 'date', 'start', 'hours', 'lake']
     """
     path = Path(path)
     rows, remarks = read_sheet(path)

@@ -41,6 +41,11 @@ def totals(trips, by=("tactic", "month")):
     pandas.DataFrame
         Columns of ``by``, then ``outings``, ``rows``, ``boat_hours``, ``rod_hours``, ``fish``;
         ``attrs["label"]`` says that these are totals.
+
+    Examples
+    --------
+    >>> totals(trips, by=("tactic",)).columns.tolist()
+    ['tactic', 'outings', 'rows', 'boat_hours', 'rod_hours', 'fish']
     """
     table = pd.DataFrame({name: trips[name] for name in by if name != "month"})
     if "month" in by:

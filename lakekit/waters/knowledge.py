@@ -146,6 +146,11 @@ def gather(club, key, *, as_of=None, progress=None):
     ------
     LakekitError
         When a file of the club cannot be read or the weather has holes past the stated limits.
+
+    Examples
+    --------
+    >>> gather(club, "quarry-hollow").layers["thermocline_depth"].dims
+    ('time',)
     """
     return gather_all(club, [key], as_of=as_of, progress=progress)[0]
 

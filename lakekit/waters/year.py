@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
+from lakekit.column.basin import monthly_to_hourly
 from lakekit.column.run import simulate
 from lakekit.errors import ClubError
 from lakekit.records import Flow
@@ -85,11 +86,12 @@ def lake_year(water, year=None, *, run=None, readings=None, trips=None, progress
     Returns
     -------
     dict
-        ``lake`` (``key``, ``name``, ``max_depth``), ``year``, ``day`` (days since 1 January, 0 at
-        its noon), ``depth`` [m], ``temperature`` [degC] and ``oxygen`` [mg/L] (day, depth, means
-        of five days), ``thermocline`` (low, middle, high over members) [m by day, NaN where there
-        is none], ``ice`` and ``hot_calm`` (first and last day of each spell), ``fronts`` (day, peak
-        wind [m/s]), ``readings`` (day, depth) and ``catches`` (day, depth, fish).
+        ``lake`` (``key``, ``name``, ``max_depth``), ``year``, ``day`` (days since 1 January),
+        ``depth`` [m], ``temperature`` [degC] and ``oxygen`` [mg/L] (day, depth, means of five
+        days), ``bed`` (its depth below each day's surface) [m], ``thermocline`` (low, middle, high
+        over members) [m by day, NaN where there is none], ``ice`` and ``hot_calm`` (first and last
+        day of each spell), ``fronts`` (day, peak wind [m/s]), ``readings`` (day, depth) and
+        ``catches`` (day, depth, fish).
 
     Raises
     ------
@@ -115,6 +117,7 @@ def lake_year(water, year=None, *, run=None, readings=None, trips=None, progress
         "year": year,
         "day": days,
         "depth": mine["depth"].to_numpy(),
+        "bed": lake.max_depth - monthly_to_hourly(lake.below_full_pond, times),
         "temperature": smooth["water_temperature"].transpose("time", "depth").to_numpy(),
         "oxygen": smooth["dissolved_oxygen"].transpose("time", "depth").to_numpy(),
         "thermocline": _thermocline(water, times, first, last),
@@ -142,13 +145,15 @@ def _thermocline(water, times, first, last):
     if water.parameters is not None:
         members = water.parameters.isel(member=slice(0, RANGE_MEMBERS))
     part = water.forcing.sel(time=slice(first - 365 * DAY, last))
-    run = simulate(water.lake, part, parameters=members, members=RANGE_MEMBERS, spin_up=False)
-    layers = stratification(run).sel(time=times)
-    depth = (
-        layers["lasting_thermocline_depth"]
-        .rolling(time=SMOOTH, center=True, min_periods=3)
-        .median()
-    )
+    name = "lasting_thermocline_depth"
+
+    def computed():
+        run = simulate(water.lake, part, parameters=members, members=RANGE_MEMBERS, spin_up=False)
+        return stratification(run)[[name]]
+
+    key = content_key(water.lake, part, members, RANGE_MEMBERS, "a year's thermocline")
+    found = kept("thermocline", water.lake, key, computed)[name].sel(time=times)
+    depth = found.rolling(time=SMOOTH, center=True, min_periods=3).median()
     depth = depth.transpose("member", "time").to_numpy()
     found = np.full((3, len(times)), np.nan)
     often = np.isfinite(depth).mean(axis=0) > 0.5
@@ -307,5 +312,9 @@ def changed_run(water, year):
     first = pd.Timestamp(f"{year}-01-01")
     part = water.forcing.sel(time=slice(first - 365 * DAY, f"{year}-12-31T23"))
     central = None if water.parameters is None else water.parameters.isel(member=slice(0, 1))
-    run = simulate(water.lake, part, parameters=central, spin_up=False)
-    return _daily(run).isel(member=0)
+
+    def computed():
+        return _daily(simulate(water.lake, part, parameters=central, spin_up=False)).isel(member=0)
+
+    key = content_key(water.lake, part, central, "every day of two years")
+    return kept("days", water.lake, key, computed)

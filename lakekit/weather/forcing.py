@@ -66,6 +66,11 @@ def prepare_forcing(weather, lake):
     WeatherError
         Where air temperature or wind is missing past its limit, the time axis is not hourly, or
         a forcing was made for another lake.
+
+    Examples
+    --------
+    >>> sorted(set(prepare_forcing(weather, lake)) - set(weather))
+    ['fill_flag', 'longwave', 'shortwave']
     """
     if "fill_flag" in weather:
         return checked_place(weather, lake)
@@ -187,6 +192,11 @@ def coverage(forcing):
     DataFrame
         `variable`, `month` (first of the month), the shares of each method (they add up to 1),
         and `hours`.
+
+    Examples
+    --------
+    >>> coverage(forcing)["variable"].unique()[:2].tolist()
+    ['air_temperature', 'relative_humidity']
     """
     month = forcing["time"].to_index().to_period("M").to_timestamp()
     codes, months = pd.factorize(month)

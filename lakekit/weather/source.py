@@ -28,6 +28,11 @@ def lake_weather(club, lake, *, start=None, end=None, now=None, progress=None):
     xarray.Dataset, as from ``make_weather``
         Where a grid stands beside a station or a file, it fills their holes, flagged; where no
         station can serve, the grid stands alone.
+
+    Examples
+    --------
+    >>> lake_weather(club, "quarry-hollow", start="2026-05-01")["wind_speed"].attrs["units"]
+    'm s-1'
     """
     if isinstance(lake, str):
         if lake not in club.lakes:

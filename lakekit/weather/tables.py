@@ -62,6 +62,12 @@ def read_weather(path, columns=None, *, units=None, lake=None):
     ------
     WeatherError
         Says which row or column, how many, and how to mend it.
+
+    Examples
+    --------
+    >>> path = club.folder / "weather" / "prairie-airfield.csv.gz"
+    >>> list(read_weather(path, lake=lake))[:2]
+    ['air_temperature', 'relative_humidity']
     """
     path = Path(path)
     columns, units = dict(columns or {}), dict(units or {})

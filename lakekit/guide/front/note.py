@@ -108,6 +108,11 @@ def front_note(
     ------
     LakekitError
         For a date or storm that cannot be read, no front to tell of, or weather that cannot serve.
+
+    Examples
+    --------
+    >>> front_note(club, "quarry-hollow", knowledge=knowledge)["title"]
+    'After the front of 14–16 July 2026'
     """
     say = progress or (lambda line: None)
     lake = club.lakes[find_lake(club, key)]

@@ -24,9 +24,8 @@ from lakekit.trips.answers import (
 from lakekit.trips.check import FINDING_COLUMNS
 from lakekit.trips.rates import catch_rates
 from lakekit.trips.totals import EIGHT_IN_TEN, FEWEST_OUTINGS
-from lakekit.waters.knowledge import lake_water, log_path
+from lakekit.waters.knowledge import lake_water, log_end, log_path
 from lakekit.waters.logged import join_log, log_water
-from lakekit.weather import lake_weather
 
 
 def log_answers(knowledge, phase, met=None):
@@ -277,22 +276,16 @@ def read_log(club, path=None, *, progress=None):
         own = club.folder / path
         mend = f"Did you mean {own}?" if os.path.lexists(own) else "Check the name."
         raise TripsError("there is no such file", where=str(path), mend=mend)
+    trips = read_trips(path, club, tactics=tactic_words(book))
     try:
-        if club.invented:  # only a demo's log ends with its record
-            as_of = max(_last_hour(club, lake) for lake in club.lakes.values())
-        else:
-            as_of = None
-            for lake in club.lakes.values():
-                lake_weather(club, lake)
+        waters = {key: lake_water(club, key, progress=progress) for key in trips["lake"].unique()}
     except WeatherError as problem:
         # a log can be checked before there is any weather
-        trips = read_trips(path, club, tactics=tactic_words(book))
         return ClubLog(club, path, trips, None, {}, missing=str(problem))
-    trips = read_trips(path, club, tactics=tactic_words(book), as_of=as_of)
-    waters = {}
+    end = log_end(club, [water.as_of for water in waters.values()], None) if waters else None
+    if end is not None:
+        trips = read_trips(path, club, tactics=tactic_words(book), as_of=end)
     if len(trips):
-        keys = trips["lake"].unique()
-        waters = {key: lake_water(club, key, progress=progress) for key in keys}
         told = {key: log_water(water, trips) for key, water in waters.items()}
         trips = join_log(trips, club, told)
         both = [trips.attrs["findings"], outside_findings(trips, waters)]
@@ -400,10 +393,6 @@ def planned_outing(log, lake, phase, hours):
     plan = predict_outing(log.rates, lake, phase, rows[0]["tactic"], hours)
     trials = try_next(log.rates, lake, phase, tactics=[r["tactic"] for r in rows], names=names)
     return [f"{rows[0]['name']}: {plan['sentence']}", *trials["sentence"].head(3)]
-
-
-def _last_hour(club, lake):
-    return np.datetime64(lake_weather(club, lake)["time"].values[-1])
 
 
 def _finding_line(row):

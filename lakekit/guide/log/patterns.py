@@ -42,8 +42,8 @@ def log_patterns(log, lake=None, *, values=None):
     dict
         ``outings``, ``asked``, ``told`` (each ``name``, ``words``, ``unit``, ``sentence``,
         ``evidence``, and ``curve`` with ``value``, ``ratio``, ``low``, ``high`` and ``outings``
-        (values of the outings) in the club's units), ``rest`` (``words``, ``sentence``),
-        ``cannot``, ``note`` and ``lines`` for print.
+        (values of the outings) in the club's units), ``rest`` (``name``, ``words``, ``answer``,
+        ``sentence``), ``cannot``, ``note`` and ``lines`` for print.
 
     Raises
     ------
@@ -61,8 +61,7 @@ def log_patterns(log, lake=None, *, values=None):
     found = find_patterns(trips, values, club=log.club)
     units = log.club.units
     told = [_told(pattern, found, units) for pattern in found.told]
-    rest = [{"name": p.name, "words": p.words, "sentence": _untold(p)}
-            for p in found.patterns if not p.told]  # fmt: skip
+    rest = [_untold(pattern) for pattern in found.patterns if not pattern.told]
     head = (
         f"{found.outings} outings, {found.asked} questions asked of them. In logs with nothing in "
         f"them, fewer than 1 in 20 would be told any pattern."
@@ -124,11 +123,41 @@ def in_club_units(name, values, units):
     return express(np.asarray(values, float), wanted, dimension), SHOWN.get(wanted, wanted)
 
 
+def candidate_table(values, units):
+    """What the water did at the hours of a log's rows, in the club's units.
+
+    Parameters
+    ----------
+    values : pandas.DataFrame
+        From ``candidate_values``.
+    units : str
+        "us" or "metric".
+
+    Returns
+    -------
+    (list of str, list of list of str)
+        Head, and a row a candidate: rows of the log where it is known, least, middle and most.
+    """
+    rows = []
+    for name in values:
+        known = values[name].dropna()
+        told = [_text(name, known.quantile(q), units) if len(known) else "" for q in (0, 0.5, 1)]
+        rows.append([_opened(BY_NAME[name].words), f"{len(known)}", *told])
+    return ["", "rows", "least", "middle", "most"], rows
+
+
 def _text(name, value, units):
     number, sign = in_club_units(name, value, units)
-    digits = 0 if abs(number) >= 10 or sign in ("ft", "°F", "%", "°") else 1
+    digits = 0 if abs(number) >= 10 or sign in ("°F", "%", "°") else 1
+    if sign == "ft" and abs(number) >= 1:
+        digits = 0
     gap = "" if sign in ("°", "%") else " "
-    return f"{number:.{digits}f}{gap}{sign}"
+    shown = f"{number:.{digits}f}"
+    return f"{shown if float(shown) else 0}{gap}{sign}"
+
+
+def _opened(words):
+    return words[0].upper() + words[1:]
 
 
 def _told(pattern, found, units):
@@ -155,16 +184,21 @@ def _told(pattern, found, units):
 
 
 def _untold(pattern):
-    first = pattern.words[0].upper() + pattern.words[1:]
+    words, answer = _opened(pattern.words), _why_untold(pattern)
+    sentence = f"{words}: {answer}."
+    return {"name": pattern.name, "words": words, "answer": answer, "sentence": sentence}
+
+
+def _why_untold(pattern):
     if pattern.why_not:
-        return f"{first}: not asked, {pattern.why_not}."
+        return f"not asked, {pattern.why_not}"
     if pattern.goes_with:
         other = BY_NAME[pattern.goes_with].words
-        return f"{first}: it goes along with {other}, and this log cannot tell the two apart."
-    size = f"one that doubles the rate would have been found {_tenths(pattern.power)}"
+        return f"it goes along with {other}, and this log cannot tell the two apart"
     if pattern.chance <= LEVEL:
-        return f"{first}: something shows, but it does not predict outings left out."
-    return f"{first}: no pattern found in {pattern.outings} outings; {size}."
+        return "something shows, but it does not predict outings left out"
+    size = f"one that doubles the rate would have been found {_tenths(pattern.power)}"
+    return f"no pattern found in {pattern.outings} outings; {size}"
 
 
 def _tenths(chance):

@@ -125,6 +125,12 @@ def candidate_values(trips, waters):
     pandas.DataFrame
         One column a candidate, indexed as ``trips``, units as in ``CANDIDATES``; NaN where a
         record does not cover what is asked (nothing is carried past either end of it).
+
+    Examples
+    --------
+    >>> values = candidate_values(trips, {lake.key: knowledge})
+    >>> values.attrs["units"]["thermocline_depth"]
+    'm'
     """
     values = pd.DataFrame(np.nan, index=trips.index, columns=list(BY_NAME))
     for key, index in trips.groupby("lake").groups.items():

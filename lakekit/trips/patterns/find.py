@@ -111,6 +111,12 @@ def find_patterns(trips, values, *, club, seed=0):
     Returns
     -------
     Patterns
+
+    Examples
+    --------
+    >>> values = candidate_values(trips, {lake.key: knowledge})
+    >>> find_patterns(trips, values, club=club).table().columns[:3].tolist()
+    ['name', 'told', 'outings']
     """
     rows = pd.DataFrame(trips.reset_index(drop=True))
     rows.attrs = {}

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 from scipy import sparse
 from scipy.optimize import minimize_scalar
-from statsmodels.genmod import families
+from statsmodels.genmod.families import NegativeBinomial, Poisson
 from statsmodels.genmod.generalized_linear_model import GLM
 from statsmodels.tools.sm_exceptions import (
     ConvergenceWarning,
@@ -81,7 +81,7 @@ def fit_counts(counts, offset, design, *, alpha=None, clusters=None):
         )
 
     def fitted(value):
-        family = families.Poisson() if value == 0 else families.NegativeBinomial(alpha=value)
+        family = Poisson() if value == 0 else NegativeBinomial(alpha=value)
         model = GLM(counts, design, family=family, offset=offset)
         if clusters is None:
             return model.fit(tol=1e-10)

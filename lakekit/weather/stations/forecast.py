@@ -30,6 +30,10 @@ def fetch_forecast(lake, *, now=None, days=9, years=None, progress=None):
     ------
     WeatherError
         Where the server cannot be reached or sends nothing.
+
+    Examples
+    --------
+    >>> forecast = fetch_forecast(lake, days=5)  # doctest: +SKIP
     """
     years = years or Years(now=now, progress=progress)
     start = years.now.ceil("h")

@@ -109,6 +109,12 @@ def fetch_weather(lake, start=None, end=None, *, years=None, now=None, progress=
     ------
     WeatherError
         Where no station has data, or nothing can be reached and nothing was kept.
+
+    Examples
+    --------
+    >>> fetch_weather(lake, "2025-07-01", "2025-06-01")
+    Traceback (most recent call last):
+    lakekit.errors.WeatherError: ... start 2025-07-01 00:00:00 is not before end 2025-06-01 00:00:00
     """
     years = years or Years(now=now, progress=progress)
     end = (pd.Timestamp(end) if end is not None else years.now).floor("h")
