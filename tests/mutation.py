@@ -50,14 +50,17 @@ MODULES = {
     "column/kernel": ("test_kernel.py test_run.py", True),
     "column/run": ("test_run.py", True),
     "column/fit": ("test_fit.py", True),
-    "column/cast": ("test_cast.py", True),
     "column/readings": ("test_fit.py test_cast.py", True),
+    "column/following/analysis": ("test_analysis.py test_follow.py", True),
+    "column/following/follow": ("test_follow.py test_cast.py", True),
     "weather/sky": ("test_sky.py test_forcing.py", False),
     "weather/gaps": ("test_gaps.py test_forcing.py", False),
     **{f"strata/{name}": (f"test_{name}.py", True) for name in
        ("events", "indices", "odds", "recovery", "spells", "tilt", "traces")},
     "strata/profile": ("test_indices.py test_profile.py", False),
+    "strata/seasons": ("test_events.py test_spells.py test_odds.py test_traces.py", True),
     "trips/rates": ("test_rates.py test_rates_honesty.py", True),
+    "trips/pooling": ("test_pooling.py test_rates.py test_rates_honesty.py", True),
     "tackle/line": ("test_line.py", True),
 }  # fmt: skip
 ARITHMETIC, COMPARISONS = ("Add", "Sub", "Mul", "Div", "Pow"), ("Eq", "NotEq", "Lt", "LtE", "Gt",
