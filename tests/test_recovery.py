@@ -158,10 +158,10 @@ def test_a_share_of_traces_and_members_that_a_front_changed():
 
 
 def test_days_within_are_counted_with_the_last_one():
-    past, ahead = storm([1, 2, 2, 3, 7] * 2)  # back after 1.5, 2.5, 2.5, 3.5 and 7.5 days
+    past, ahead = storm([1, 2, 2, 3, 7, 14] * 2)  # back half a day after that
     late = {"start": FRONT["start"], "end": FRONT["end"] + pd.Timedelta(hours=12)}
     within = recovery_odds(late, past, ahead).sel(part="broken")["within_chance"]
-    np.testing.assert_allclose(within, [0.6, 0.8, 1.0, 1.0])  # after 1, 2, 2, 3 and 7
+    np.testing.assert_allclose(within, np.array([3, 4, 5, 6]) / 6)  # after 1, 2, 2, 3, 7, 14
 
 
 def test_the_range_of_three_years_by_hand():
