@@ -50,9 +50,9 @@ MODULES = {
     "column/kernel": ("test_kernel.py test_run.py", True),
     "column/run": ("test_run.py", True),
     "column/fit": ("test_fit.py", True),
-    "column/readings": ("test_fit.py test_cast.py", True),
+    "column/readings": ("test_readings.py test_fit.py", True),
     "column/following/analysis": ("test_analysis.py test_follow.py", True),
-    "column/following/follow": ("test_follow.py test_cast.py", True),
+    "column/following/follow": ("test_follow.py", True),
     "weather/sky": ("test_sky.py test_forcing.py", False),
     "weather/gaps": ("test_gaps.py test_forcing.py", False),
     **{f"strata/{name}": (f"test_{name}.py", True) for name in
