@@ -157,5 +157,5 @@ def test_what_no_lake_file_explains_is_refused():
 def test_percent_of_saturation_is_named():
     gas = pd.DataFrame({"kind": "oxygen", "depth": 1.0, "value": [9.0, 25.0], "row": [2, 3]})
     check_readings(gas, np.zeros(2), where="pond")
-    with pytest.raises(ProbeError, match="1 of 2 oxygen readings .* row 3"):
+    with pytest.raises(ProbeError, match=r"1 of 2 oxygen readings .* row 3"):
         check_readings(gas.assign(value=[9.0, 25.1]), np.zeros(2), where="pond")

@@ -45,10 +45,8 @@ def test_days_of_the_year_over_traces_and_members():
     # layers from the 100th, 110th, 120th and 130th day on (1 January is the 1st), to days 280-310
     spans = [[[(99, 279)], [(109, 289)]], [[(119, 299)], [(129, 309)]]]
     found = asked(layered(spans), "2021-03-01", "2021-12-01")
-    np.testing.assert_allclose(found["onset_day"], np.quantile([100, 110, 120, 130], (0.1, 0.5, 0.9)))
-    np.testing.assert_allclose(
-        found["turnover_day"], np.quantile([280, 290, 300, 310], (0.1, 0.5, 0.9))
-    )
+    for name, days in (("onset", [100, 110, 120, 130]), ("turnover", [280, 290, 300, 310])):
+        np.testing.assert_allclose(found[f"{name}_day"], np.quantile(days, (0.1, 0.5, 0.9)))
     assert found.attrs == {"onset_year": 2021, "turnover_year": 2021}
     assert int(found["onset_years"]) == int(found["turnover_years"]) == 2
 
