@@ -83,8 +83,8 @@ def test_a_southern_summer_runs_over_the_new_year():
     # the 101st day from 1 July is 9 October, day 283 of a leap year; 170 days later 28 March, 87
     assert found.attrs == {"onset_year": 2020, "turnover_year": 2021}
     assert found["onset_day"].values[1] == 283 and found["turnover_day"].values[1] == 87
-    # in May, no event within: still the season that began the July before
-    late = asked(every, "2021-05-01", "2021-06-01")
+    # in June, no event within: still the season that began the July before
+    late = asked(every, "2021-06-01", "2021-07-01")
     assert late.attrs == {"onset_year": 2020, "turnover_year": 2021}
 
 
