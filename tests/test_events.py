@@ -253,7 +253,7 @@ def test_the_southern_season_begins_in_july(end, kinds, seasons):
     # layers in an odd June, gone on the 30th or on 1 July, and again from October
     layers = layers_of(runs(400, (50, end), (160, 300)), start="2020-05-01")
     assert layers.time.to_index()[60].strftime("%m-%d") == "06-30"
-    layers.attrs["latitude"] = -36.0
+    layers.attrs["latitude"] = -0.5
     table = events(layers)
     assert table["kind"].tolist() == kinds and table["season"].tolist() == seasons
     layers.attrs["latitude"] = 0.0  # on the equator, the year's
