@@ -217,8 +217,9 @@ def test_absent_inputs_give_nan():
 
 
 def test_refuses_depths_that_do_not_rise():
-    with pytest.raises(ValueError, match="rise"):
-        stratification(dataset(np.array([20.0, 19.0, 10.0]), np.array([0.0, 2.0, 1.0])))
+    for last in (1.0, 1.9, 2.0, np.inf):
+        with pytest.raises(ValueError, match="rise"):
+            stratification(dataset(np.array([20.0, 19.0, 10.0]), np.array([0.0, 2.0, last])))
     with pytest.raises(ValueError, match="water_temperature"):
         stratification(xr.Dataset({"temperature": ("depth", [1.0])}, coords={"depth": [0.0]}))
 
@@ -429,6 +430,12 @@ def test_layers_of_a_run_bear_the_edges_of_low_oxygen_and_ice():
         assert layers[name].dims == dims[:2]
         np.testing.assert_allclose(layers[name], depth, rtol=1e-12, err_msg=name)
     assert layers["ice"].values.tolist() == [[False, True, False]] * 2
+    # where no fish is named, 2 to 4 mg/L with 3 as its middle
+    usual = run_layers(run, lake)
+    for name, depth in (
+        ("oxygen_zone_top", 5.0), ("oxygen_floor_depth", 5.5), ("oxygen_zone_bottom", 6.0),
+    ):  # fmt: skip
+        np.testing.assert_allclose(usual[name], depth, rtol=1e-12, err_msg=name)
     assert layers.attrs["latitude"] == 41.5
     across = stratification(run, fetch=700.0).wedderburn_number
     np.testing.assert_array_equal(layers.wedderburn_number, across)
