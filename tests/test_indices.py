@@ -401,6 +401,8 @@ def test_the_surface_area_is_where_the_two_topmost_areas_point():
     z, area, t = np.array([1.0, 3.0, 5.0]), np.array([3e4, 2e4, 1e4]), np.array([22.0, 20.0, 8.0])
     given = schmidt_stability(t, z, area, surface_area=3.5e4)
     assert schmidt_stability(t, z, area) == pytest.approx(given, rel=1e-12)
+    two = schmidt_stability(t[::2], z[:2], area[:2])
+    assert two == pytest.approx(schmidt_stability(t[::2], z[:2], area[:2], surface_area=3.5e4))
     assert schmidt_stability(t, z, area, surface_area=7e4) == pytest.approx(given / 2, rel=1e-12)
 
 
