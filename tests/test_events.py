@@ -339,3 +339,11 @@ def test_states_within_two_days_of_a_front_tell_of_it():
         assert len(front_effects(front(first + hour, last - lag * hour), two)) == told
     # the state of the very hour in which it begins, or ends, is one before, or after, it
     assert len(front_effects(front(first, last), held)) == 1
+
+
+def test_the_first_state_after_a_front_tells_of_a_break_however_late_it_is():
+    flags = np.r_[np.ones(10, bool), np.zeros(20, bool)]
+    held = layers_of(flags, thermocline_depth=np.where(flags, 3.0, np.nan))
+    sparse = held.isel(time=[8, 9, 12, 13, 14])  # none on days 10 and 11
+    end = sparse.time.to_index()[2] - pd.Timedelta(hours=47)
+    assert front_effects(front(end - pd.Timedelta(hours=10), end), sparse)["broke"].all()
