@@ -78,7 +78,7 @@ def test_the_event_within_the_months_asked_for_is_told_else_the_next_seasons():
 
 
 def test_a_southern_summer_runs_over_the_new_year():
-    every = layered([[[(100, 270)]]], start="2020-07-01", days=365, latitude=-36.0)
+    every = layered([[[(100, 270)]]], start="2020-07-01", days=365, latitude=-0.5)
     found = asked(every, "2020-09-01", "2021-06-01")
     # the 101st day from 1 July is 9 October, day 283 of a leap year; 170 days later 28 March, 87
     assert found.attrs == {"onset_year": 2020, "turnover_year": 2021}
@@ -161,6 +161,16 @@ def test_where_temperature_falls_fast_its_range_is_wider():
     assert spread[3] > 1.5 * spread[0]  # at 3.5 m, 6 degC a metre; at the top none
     flat = 2 * np.hypot(1.0, 1.2816 * MISSES["free"].temperature[0])
     assert spread[0] == pytest.approx(flat)
+
+
+def test_the_middle_profile_tells_where_temperature_falls_fast():
+    found, plain = odds(), wide()
+    found["temperature"][:, 0] = found["temperature"].values[:, 0].mean()  # the tenth is flat
+    widen_odds(
+        found, SimpleNamespace(max_depth=8.0), None, fitted=False, firsts=FIRSTS, as_of=AS_OF,
+        depths=(),
+    )  # fmt: skip
+    np.testing.assert_allclose(found["temperature"][:, 1:], plain["temperature"][:, 1:])
 
 
 def test_no_range_passes_the_bottom_the_surface_or_frost():
