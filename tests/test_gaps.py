@@ -48,6 +48,12 @@ def test_holes_are_found():
     ]
 
 
+def test_each_short_hole_is_found_whatever_went_before():
+    missing = np.array([0, 1, 0, 1, 1, 0, 0, 1, 1, 1, 0, 1, 0], bool)
+    expected = np.array([0, 1, 0, 1, 1, 0, 0, 0, 0, 0, 0, 1, 0], bool)
+    np.testing.assert_array_equal(in_short_holes(missing, 2), expected)
+
+
 def test_short_holes_are_bridged_by_a_line():
     values = np.array([1.0, np.nan, np.nan, 4.0, np.nan, np.nan, np.nan, 8.0])
     filled, where = interpolate_short(values, 2)

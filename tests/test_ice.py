@@ -146,3 +146,17 @@ def test_what_the_sun_leaves_at_the_top_melts_ice():
     assert (top, conducted, latent, sensible) == pytest.approx((0.0, 0.0, 0.0, 0.0), abs=1e-9)
     assert net_long == pytest.approx(0.97 * (300.0 - 5.670374e-8 * 273.15**4), abs=0.01)
     assert surplus == pytest.approx(250.0 + net_long)
+
+
+def test_vapour_leaves_ice_colder_than_the_air_along_the_tangent():
+    # Magnus over ice, 6.112 exp(22.46 T / (272.62 + T)) hPa (Sonntag 1990, from memory)
+    def over_ice(t):
+        return 6.112 * np.exp(22.46 * t / (272.62 + t))
+
+    air, vapour, pressure, wind = -5.0, 2.0, 1000.0, 1.0
+    top, _, _, latent, _, _ = ice.ice_balance(0.5, 0.3, air, vapour, pressure, wind, 0.0, 120.0)
+    assert top < air - 5.0  # under a clear sky
+    transfer = 1.5e-3 * wind * 100.0 * pressure / (287.05 * (air + 273.15))
+    tangent = over_ice(air) + (top - air) * (over_ice(air + 1e-4) - over_ice(air - 1e-4)) / 2e-4
+    expected = transfer * 2.83e6 * 0.622 / pressure * (tangent - vapour)
+    assert latent == pytest.approx(expected, rel=1e-6)
