@@ -11,7 +11,15 @@ import numpy as np
 from lakekit.depth_area import depth_area_from_depths, read_depth_area, trapezoid_volume
 from lakekit.fields import Problems, Table, load_toml, nearest, nearest_zone
 from lakekit.inputs import within
-from lakekit.records import Flow, Lake, Rules, WeatherSource
+from lakekit.records import (
+    DEFAULT_SECCHI,
+    FERTILITY,
+    Flow,
+    Lake,
+    Rules,
+    WeatherSource,
+    fertility_of,
+)
 from lakekit.units import COMPASS, UNITS, shown
 
 LAKE_KEYS = (
@@ -28,20 +36,12 @@ WEATHER_COLUMNS = (
 )
 FLOW_KEYS = ("inflow", "inflow_temperature", "release", "release_depth", "aerator", "aerator_stirs")
 RULES_KEYS = ("max_rods", "limits", "closures", "consumption_advice", "checked")
-FERTILITY = ("oligotrophic", "mesotrophic", "eutrophic", "hypereutrophic")
 SURROUNDINGS = ("open", "mixed", "wooded", "valley")
 
 FASTEST_EXCHANGE = 86400.0  # s; water renewed faster than once a day is a river (no source)
 SMALLEST_AREA = 1000.0  # m2; below it the area was most likely written without its unit
 LARGEST_AREA = 1e9  # m2
 DEEPEST = 300.0  # m
-
-# Secchi depth [m] where the file gives none: the geometric middle of each class of Carlson's
-# (1977, Limnol. Oceanogr. 22:361-369) trophic state index, whose bounds 40, 50 and 70 are Secchi
-# depths of 4, 2 and 0.5 m (class bounds from memory); the open-ended classes span one octave.
-DEFAULT_SECCHI = {"oligotrophic": 5.7, "mesotrophic": 2.8, "eutrophic": 1.0,
-                  "hypereutrophic": 0.35}
-SECCHI_BOUNDS = (4.0, 2.0, 0.5)  # m, between the four classes
 
 # Mean over maximum depth where the file gives no mean depth: 0.46, the average of natural lakes
 # (Neumann 1959, J. Fish. Res. Board Can. 16:923-927, 107 lakes; from memory).
@@ -353,8 +353,7 @@ def _clarity(table, max_depth, *, north):
             _note(table, "secchi", f"secchi is given for {given} of 12 months: "
                   + ("the same all year" if given == 1 else "the others are interpolated"))
         if fertility is None:
-            summer = secchi[5:9].mean() if north else secchi[[11, 0, 1, 2]].mean()
-            fertility = FERTILITY[sum(summer < bound for bound in SECCHI_BOUNDS)]
+            summer, fertility = fertility_of(secchi, north=north)
             if "fertility" not in table:
                 _note(table, "fertility", f"fertility is not given: {fertility}, from the summer "
                       f"Secchi depth of {_both(summer)}")

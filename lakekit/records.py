@@ -7,6 +7,14 @@ import numpy as np
 
 from lakekit.shown import Shown
 
+FERTILITY = ("oligotrophic", "mesotrophic", "eutrophic", "hypereutrophic")
+# Secchi depth [m] where the file gives none: the geometric middle of each class of Carlson's
+# (1977, Limnol. Oceanogr. 22:361-369) trophic state index, whose bounds 40, 50 and 70 are Secchi
+# depths of 4, 2 and 0.5 m (class bounds from memory); the open-ended classes span one octave.
+DEFAULT_SECCHI = {"oligotrophic": 5.7, "mesotrophic": 2.8, "eutrophic": 1.0,
+                  "hypereutrophic": 0.35}
+SECCHI_BOUNDS = (4.0, 2.0, 0.5)  # m, between the four classes
+
 
 @dataclass(frozen=True)
 class WeatherSource:
@@ -151,3 +159,15 @@ class Club(Shown):
         return [("Club", self.name), ("Folder", self.folder), ("Lakes", lakes),
                 ("Species", self.species), ("Boat", self.boat.name),
                 ("Units", self.units)]  # fmt: skip
+
+
+def fertility_of(secchi, *, north=True):
+    """Mean Secchi depth of the four summer months [m], and the fertility that goes with it.
+
+    Parameters
+    ----------
+    secchi : array (12,) [m]
+    north : bool, of the equator
+    """
+    summer = secchi[5:9].mean() if north else secchi[[11, 0, 1, 2]].mean()
+    return summer, FERTILITY[sum(summer < bound for bound in SECCHI_BOUNDS)]

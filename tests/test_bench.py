@@ -115,14 +115,16 @@ def test_a_table_finds_the_error_it_was_given_and_leaves_room_for_one_more_water
     def table(*errors):
         waters = [
             {"temperature": _water(random, np.hypot(e, spread.PROBE_ERROR)),
-             "oxygen": nothing, "line": _water(random, e), "floor": nothing} for e in errors
+             "oxygen": nothing, "line": _water(random, e), "floor": _water(random, 2.0 * e)}
+            for e in errors
         ]  # fmt: skip
-        return spread.made_table(waters, 0.5)
+        return spread.made_table(waters)
 
     alike = table(1.0, 1.0, 1.0, 1.0)
     # what is fitted to 800 samples a part errs by less than a tenth
     np.testing.assert_allclose(alike.temperature, 1.0, atol=0.15)
-    assert alike.line == pytest.approx(1.0, abs=0.15) and alike.floor == 0.5
+    assert alike.line == pytest.approx(1.0, abs=0.15)
+    assert alike.floor == pytest.approx(2.0, abs=0.3)
     assert alike.factor <= 1.1 < table(0.3, 0.6, 1.2, 2.4).factor
 
 

@@ -21,7 +21,7 @@ from lakekit.depth_area import depth_area_from_depths, trapezoid_volume
 from lakekit.errors import ClubError
 from lakekit.fields import interpolate_months
 from lakekit.guide.lake import describe_lake
-from lakekit.lakefile import DEFAULT_SECCHI, FERTILITY, SECCHI_BOUNDS
+from lakekit.records import DEFAULT_SECCHI, FERTILITY, SECCHI_BOUNDS
 from lakekit.resources import notebooks_folder, template_folder
 from lakekit.units import ACRE, FOOT, MILE
 

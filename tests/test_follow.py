@@ -6,6 +6,7 @@ import pytest
 from column_lakes import small_lake, weather
 
 from lakekit.column import end_state, run_parameters, simulate
+from lakekit.column.following.analysis import Following
 from lakekit.column.following.follow import follow
 from lakekit.column.parameters import NAMES, as_dataset, from_standard
 from lakekit.column.water import density
@@ -13,7 +14,7 @@ from lakekit.column.water import density
 WATER = small_lake(secchi=np.full(12, 2.0))
 FORCING = weather(8760 + 3000)
 HEAT = ("shortwave_in", "net_longwave", "latent_heat", "sensible_heat", "sediment_heat",
-        "snow_heat", "flow_heat", "level_heat", "reading_heat")  # fmt: skip
+        "snow_heat", "flow_heat", "learned_heat", "level_heat", "reading_heat")  # fmt: skip
 OXYGEN = ("oxygen_gas_exchange", "oxygen_production", "oxygen_demand", "oxygen_flow",
           "oxygen_level", "reading_oxygen")  # fmt: skip
 HOURS = pd.to_datetime(["2001-05-20 11:00", "2001-06-17 18:00", "2001-07-15 23:00"])
@@ -163,3 +164,55 @@ def test_the_same_seed_gives_the_same_water(truth, moved):
     np.testing.assert_array_equal(
         again["water_temperature"].values, moved["water_temperature"].values
     )
+
+
+SUMMER = FORCING.sel(time=slice("2001-05-01", "2001-06-29"))
+BEYOND = FORCING.sel(time=slice("2001-06-30", "2001-08-28"))
+
+
+@pytest.fixture(scope="module")
+def may():
+    return end_state(simulate(WATER, FORCING.sel(time=slice(None, "2001-04-30"))))
+
+
+def adrift(state, rate):
+    """A state whose water gains ``rate`` [degC/day] that no weather explains, below 2 m."""
+    drift = np.where(np.arange(state.sizes["layer"]) * 0.25 > 2.0, rate, 0.0)
+    return state.assign(drift=(("member", "layer"), drift[None]))
+
+
+def test_a_drift_warms_as_much_as_it_says_fades_in_sixty_days_and_enters_the_budget(may):
+    still = simulate(WATER, SUMMER, state=may)
+    run = simulate(WATER, SUMMER, state=adrift(may, 0.05))
+    # 0.05 degC a day for 60 days, fading e-fold: 0.05 * 60 * (1 - 1 / e) = 1.9 degC, less what
+    # the warmer water gave to what lies above and to its bed
+    warmer = (run - still)["water_temperature"].isel(member=0, time=-1)
+    assert 0.3 < float(warmer.isel(depth=-2)) < 1.9
+    left, first = end_state(run)["drift"].values, adrift(may, 0.05)["drift"].values
+    assert np.allclose(left, first * np.exp(-1.0), rtol=1e-6)
+    assert float(run["learned_heat"].sum()) > 0.0 and not still["learned_heat"].any()
+    assert float(np.abs(run["heat_residual"]).max()) < 1e-6
+
+
+def test_cold_water_is_not_drifted(may):
+    cold = may.assign(temperature=may["temperature"] * 0.0 + 3.0)
+    first = SUMMER.isel(time=slice(0, 2))
+    still, run = (simulate(WATER, first, state=s, every="1h") for s in (cold, adrift(cold, -9.0)))
+    assert run["water_temperature"].equals(still["water_temperature"])
+
+
+def test_casts_teach_how_the_column_errs_day_after_day(may):
+    true = simulate(WATER, SUMMER, state=adrift(may, 0.08), every="1h")
+    hours = pd.to_datetime(["2001-05-12 12:00", "2001-06-02 12:00", "2001-06-24 12:00"])
+    casts = casts_of(true.isel(member=0), hours)
+    later = simulate(WATER, BEYOND, state=end_state(true))
+    errors, learned = [], []
+    for assumed in (Following(), Following(drift=0.0)):
+        run = follow(WATER, SUMMER, casts, state=may.isel(member=[0] * FEW), members=FEW,
+                     assumed=assumed)  # fmt: skip
+        learned.append(end_state(run)["drift"].values[0, 8:].mean())
+        ahead = simulate(WATER, BEYOND, state=end_state(run), parameters=run_parameters(run))
+        off = ahead["water_temperature"][0] - later["water_temperature"][0]
+        errors.append(float(np.sqrt((off**2).mean())))
+    assert 0.003 < learned[0] < 0.08 and learned[1] == 0.0
+    assert errors[0] < 0.85 * errors[1]

@@ -125,10 +125,14 @@ def date_errors(run, observed):
     A cast is layered where its top and bottom differ by more than 2 degC. Seasons whose date no
     pair of casts brackets count only when the simulated date contradicts a cast. Turnover is the
     first week without layers after August: a warm spell may lay a skin over mixed water again.
+    The run is judged as deep as the nearest cast reads: a string of 3 m sees no deep layers.
     """
     layered = stratification(observed)["stratified"].values
     days = pd.DatetimeIndex(observed["time"].values)
-    layers = stratification(run.isel(member=[0]))
+    deepest = observed["depth"].where(np.isfinite(observed["water_temperature"])).max("depth")
+    reach = deepest.sel(time=run["time"], method="nearest").drop_vars("time")
+    run = run[["water_temperature", "dissolved_oxygen"]].isel(member=[0])
+    layers = stratification(run.where(run["depth"] <= reach))
     dates = season_dates(layers)
     errors, out = {"onset": [], "turnover": []}, {}
     for year in sorted(set(days.year)):

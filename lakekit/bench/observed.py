@@ -9,6 +9,7 @@ import pandas as pd
 
 from ..club import Lake, WeatherSource
 from ..errors import ProbeError
+from ..records import fertility_of
 from ..weather import prepare_forcing, read_weather
 
 EASTERN = "America/New_York"
@@ -46,15 +47,18 @@ def monthly_secchi(path):
     return np.interp(np.arange(1, 13), months, np.tile(median.to_numpy(), 3))
 
 
-def _lake(folder, *, zone=EASTERN, fertility="eutrophic", surroundings="valley", **own):
+def _lake(folder, *, zone=EASTERN, surroundings="valley", **own):
     table = pd.read_csv(folder / "hypsography.csv")
     depths, areas = table["depth_m"].to_numpy(float), table["area_m2"].to_numpy(float)
     volume = np.sum(0.5 * (areas[1:] + areas[:-1]) * np.diff(depths))
+    secchi = monthly_secchi(folder / "secchi.csv")
+    # by clarity, as a lake file that names no fertility; Beaverdam is told mesotrophic by it, and
+    # "eutrophic" would take its oxygen floor's error from 2.0 m to 0.9
     return Lake(
         time_zone=zone, area=float(areas[0]), max_depth=float(depths[-1]),
         mean_depth=float(volume / areas[0]), depths=depths, areas=areas,
-        depth_area_source="survey", secchi=monthly_secchi(folder / "secchi.csv"),
-        secchi_source="measured", fertility=fertility, surroundings=surroundings,
+        depth_area_source="survey", secchi=secchi, secchi_source="measured",
+        fertility=fertility_of(secchi)[1], surroundings=surroundings,
         weather=WeatherSource(), **own,
     )  # fmt: skip
 
@@ -148,7 +152,7 @@ def crampton(folder):
     """Crampton Lake 2017-2019: daily means of a string; a sheltered station, the sky estimated."""
     here = folder / "crampton-wi"
     lake = _lake(
-        here, zone=CENTRAL, fertility="mesotrophic", surroundings="wooded", key="crampton-wi",
+        here, zone=CENTRAL, surroundings="wooded", key="crampton-wi",
         name="Crampton Lake", latitude=46.210, longitude=-89.474, elevation=509.0,
         longest_fetch=800.0, below_full_pond=np.zeros(12),
     )  # fmt: skip
@@ -159,7 +163,7 @@ def barco(folder):
     """Lake Barco 2018-2020: daily means of a string in the upper 3 m, with measured radiation."""
     here = folder / "barco-fl"
     lake = _lake(
-        here, fertility="oligotrophic", surroundings="wooded", key="barco-fl", name="Lake Barco",
+        here, surroundings="wooded", key="barco-fl", name="Lake Barco",
         latitude=29.676, longitude=-82.008, elevation=27.0, longest_fetch=450.0,
         below_full_pond=np.zeros(12),
     )  # fmt: skip

@@ -8,7 +8,7 @@ by a table that was made without it.
 import numpy as np
 
 from ..strata import stratification
-from ..strata.spread import MISSES, QUANTILES, SOON, Misses, own_scale, widened
+from ..strata.spread import QUANTILES, SOON, Misses, own_scale, widened
 
 PROBE_ERROR = 0.3  # degC
 OXYGEN_ERROR = 0.5  # mg/L
@@ -145,14 +145,12 @@ def _of_few(many):
     return round(float(FACTORS[enough.argmax() if enough.any() else -1]), 2)
 
 
-def made_table(waters, floor):
+def made_table(waters):
     """One row of the table from the samples of several waters, each of equal weight.
 
     Parameters
     ----------
     waters : sequence of dict, from :func:`samples`
-    floor : float [m], taken over: of three waters with oxygen one is missed by 8 m, and no width
-        that still says anything holds it
 
     Returns
     -------
@@ -163,9 +161,10 @@ def made_table(waters, floor):
         _least([one["oxygen"][:, _parts(one["oxygen"])[at]] for one in waters], OXYGEN_ERROR)
         for at in (0, 1)
     ]
+    line, floor = (_least([one[what] for one in waters]) for what in ("line", "floor"))
     return Misses(
-        temperature=sizes, lean=leans, oxygen=tuple(gases), floor=floor,
-        line=_least([one["line"] for one in waters]),
+        temperature=sizes, lean=leans, oxygen=tuple(gases), line=line,
+        floor=float(np.fmax(line, floor)),  # oxygen ends below the line: it is no better known
         factor=_of_few([one["temperature"] for one in waters]),
     )  # fmt: skip
 
@@ -212,7 +211,7 @@ def table_of(bands, missed):
             mine.setdefault(how_of(label), []).append(ready)
         for how, parts in mine.items():
             cells.setdefault(how, []).append(joined(parts))
-    return {how: made_table(waters, MISSES[how].floor) for how, waters in cells.items()}, usual
+    return {how: made_table(waters) for how, waters in cells.items()}, usual
 
 
 def left_out_shares(bands, missed):

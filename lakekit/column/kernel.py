@@ -13,6 +13,7 @@ from .columns import (
     HEAT_LEFT,
     ICE,
     INFLOW,
+    LEARNED,
     LEVEL,
     LEVEL_GAS,
     LEVEL_HEAT,
@@ -50,6 +51,9 @@ MIXING = (
     0.6,  # m, e-fold of the waves' reach
     0.03,  # convection; Imberger & Patterson 1990 use 0.125 (from memory)
 )
+
+
+COLDEST_DRIFT = 4.0  # degC: colder water is not drifted, so that none freezes of it
 
 
 @compiled
@@ -102,7 +106,7 @@ def sample(values, warmth, top, surface, thickness, centres, bottom, targets, ou
 @compiled
 def march(
     forcing, slots, parameters, rates, layout, targets, temperatures, balances, sediments,
-    crusts, tops, out_temperature, out_oxygen, out_budget,
+    drifts, crusts, tops, out_temperature, out_oxygen, out_budget,
 ):  # fmt: skip
     """Run members through the hours.
 
@@ -114,17 +118,18 @@ def march(
         [m3/s], its temperature [degC] and oxygen [g/m3], release [m3/s]
     slots : int array (hours,), where to write the state after the hour, -1 for nowhere
     parameters : array (members, 8)
-    rates : array (10,): sediment demand [g/m2/d], water demand and production [g/m3/d] at
-        20 degC, release depth [m], depths from and to which an aerator stirs [m], and the
-        four of ``MIXING``
+    rates : array (11,): sediment demand [g/m2/d], water demand and production [g/m3/d] at
+        20 degC, release depth [m], depths from and to which an aerator stirs [m], the share
+        of a drift left after an hour, and the four of ``MIXING``
     layout : array (4, n + 1): faces [m], face areas [m2], centres [m], volumes [m3] (last unused)
     targets : array (d,) [m] output depths below the day's surface
     temperatures, balances : array (members, n), state, changed in place
     sediments : array (members, 2, n) [degC], state
+    drifts : array (members, n) [degC/day], state: what readings taught of the column's own error
     crusts : array (members, 2) ice and snow [m], state
     tops : int array (members,), state: index of the surface layer
     out_temperature, out_oxygen : array (members, outputs, d)
-    out_budget : array (members, outputs, 20): sums in J and g, mean stress [N/m2], ice and snow
+    out_budget : array (members, outputs, 21): sums in J and g, mean stress [N/m2], ice and snow
     """
     hours = forcing.shape[0]
     layers = temperatures.shape[1]
@@ -146,8 +151,8 @@ def march(
     first = np.empty(layers, np.int64)
     pool, moment = np.empty(layers), np.empty(layers)
     budget = np.zeros(BUDGET_COLUMNS)
-    sod, bod, production, release_depth, stirred_from, stirred_to = rates[:6]
-    shear, waves, wave_reach, convection = rates[6:]
+    sod, bod, production, release_depth, stirred_from, stirred_to, lasting = rates[:7]
+    shear, waves, wave_reach, convection = rates[7:]
     flowing = False
     for t in range(hours):
         if forcing[t, INFLOW] > 0.0 or forcing[t, RELEASE] > 0.0:
@@ -167,6 +172,8 @@ def march(
         ice, snow = crusts[m, 0], crusts[m, 1]
         top = tops[m]
         own = parameters[m]
+        drift = drifts[m]
+        drifting, fading = drift.any(), 1.0
         diffusion = diffusivity_scale(face_areas[0]) * own[DIFFUSION]
         demands = (sod * own[DEMAND], bod * own[DEMAND])
         making = production * own[PRODUCTION]
@@ -232,6 +239,15 @@ def march(
                     row, temperature, densities, level, faces, release_depth, up, down, sink,
                     source, top, budget,
                 )  # fmt: skip
+
+            if drifting:
+                fading *= lasting
+                if ice == 0.0:
+                    for i in range(top, layers):
+                        if temperature[i] > COLDEST_DRIFT:
+                            added = drift[i] * fading * volumes[i] / 24.0
+                            source[0, i] += added
+                            budget[LEARNED] += added * VOLUMETRIC_HEAT
 
             # diffusion; densities are those the hour before left
             for i in range(top, layers - 1):
@@ -323,6 +339,7 @@ def march(
         for i in range(layers):
             temperatures[m, i] = temperature[i]
             balances[m, i] = oxygen[i]
+            drifts[m, i] *= fading
         crusts[m, 0], crusts[m, 1] = ice, snow
         tops[m] = top
 

@@ -22,6 +22,9 @@ from .water import oxygen_saturation, saturation_vapour_pressure
 HOUR = pd.Timedelta("1h")
 YEAR_HOURS = 8760
 SNOW_AIR = 0.5  # degC: colder precipitation falls as snow
+STATE = ("temperature", "oxygen", "sediment", "drift", "crust", "top", "stream", "time")
+DRIFT_DAYS = 60.0  # in which what readings taught of the column's own error fades e-fold
+DRIFT_LEFT = float(np.exp(-1.0 / (24.0 * DRIFT_DAYS)))  # after an hour
 INFLOW_OXYGEN = 0.9  # of saturation, common practice for a small stream
 
 BUDGET_NAMES = {
@@ -32,6 +35,7 @@ BUDGET_NAMES = {
     "sediment_heat": (columns.SEDIMENT, "heat gained from the sediment"),
     "snow_heat": (columns.SNOW_IN, "latent heat of snow fallen on ice"),
     "flow_heat": (columns.FLOW_HEAT, "heat brought by inflow less that released"),
+    "learned_heat": (columns.LEARNED, "heat of the drift that readings taught"),
     "level_heat": (columns.LEVEL_HEAT, "heat of the water that moved the level"),
     "heat_residual": (columns.HEAT_LEFT, "change of heat content not explained by the terms"),
 }
@@ -98,7 +102,9 @@ def hourly_forcing(lake, forcing, basin, *, stream=None):
             where=f"{lake.key}, first at {pd.Timestamp(times[bad.argmax()])}",
             mend="check the weather record and the lake file's monthly values",
         )
-    rates = np.array([*FERTILITY[lake.fertility], flow.release_depth, *flow.aerated])
+    rates = np.array(
+        [*FERTILITY[lake.fertility], flow.release_depth, *flow.aerated, DRIFT_LEFT]
+    )
     return out, rates
 
 
@@ -113,6 +119,7 @@ def _first_state(forcing, basin, members):
         "temperature": np.full((members, layers), water),
         "oxygen": np.full((members, layers), gas),
         "sediment": np.full((members, 2, layers), 0.5 * (water + mud)),
+        "drift": np.zeros((members, layers)),
         "crust": np.zeros((members, 2)),
         "top": np.full(members, min(top, layers - 2), np.int64),
     }
@@ -146,6 +153,7 @@ def start_state(lake, forcing, parameters):
             "temperature": (("member", "layer"), arrays["temperature"]),
             "oxygen": (("member", "layer"), arrays["oxygen"]),
             "sediment": (("member", "slab", "layer"), arrays["sediment"]),
+            "drift": (("member", "layer"), arrays["drift"]),
             "crust": (("member", "crust"), arrays["crust"]),
             "top": (("member",), arrays["top"]),
             "stream": ((), hourly[0, columns.WARMTH]),
@@ -161,7 +169,7 @@ def _state_arrays(state, members, layers):
             values = np.repeat(values, members, axis=0)
         return np.ascontiguousarray(values)
 
-    arrays = {name: read(name) for name in ("temperature", "oxygen", "sediment", "crust")}
+    arrays = {name: read(name) for name in STATE[:5]}
     arrays["top"] = read("top").astype(np.int64)
     if arrays["temperature"].shape != (members, layers):
         raise WeatherError(
@@ -183,8 +191,9 @@ def _march(forcing, slots, values, rates, basin, targets, state, outputs):
         part = slice(m, m + 1)
         kernel.march(
             forcing, slots, values[part], rates, layout, targets, state["temperature"][part],
-            state["oxygen"][part], state["sediment"][part], state["crust"][part],
-            state["top"][part], outputs[0][part], outputs[1][part], outputs[2][part],
+            state["oxygen"][part], state["sediment"][part], state["drift"][part],
+            state["crust"][part], state["top"][part], outputs[0][part], outputs[1][part],
+            outputs[2][part],
         )  # fmt: skip
 
     members = values.shape[0]
@@ -330,6 +339,7 @@ def _as_run(lake, basin, parameters, outputs, stamps, spans, hourly, slots, arra
     data["state_temperature"] = (("member", "layer"), arrays["temperature"])
     data["state_oxygen"] = (("member", "layer"), arrays["oxygen"])
     data["state_sediment"] = (("member", "slab", "layer"), arrays["sediment"])
+    data["state_drift"] = (("member", "layer"), arrays["drift"])
     data["state_crust"] = (("member", "crust"), arrays["crust"])
     data["state_stream"] = ((), hourly[-1, columns.WARMTH])
     data["state_top"] = (("member",), arrays["top"])
@@ -356,8 +366,7 @@ def _as_run(lake, basin, parameters, outputs, stamps, spans, hourly, slots, arra
 
 def end_state(run):
     """The state at the end of a run, to pass as ``state`` with the weather that follows."""
-    names = ["temperature", "oxygen", "sediment", "crust", "top", "stream", "time"]
-    names += ["score"] if "state_score" in run else []
+    names = [*STATE, *(["score"] if "state_score" in run else [])]
     return xr.Dataset({name: run[f"state_{name}"] for name in names}).drop_vars(
         ["depth"], errors="ignore"
     )

@@ -9,6 +9,7 @@ from ..basin import monthly_to_hourly
 from ..compiled import compiled
 from ..mixing import convect
 from ..parameters import NAMES, from_standard
+from ..run import DRIFT_DAYS
 from ..water import density
 
 BEYOND = 4.0  # standard errors past which a reading contradicts the column
@@ -31,8 +32,9 @@ class Following:
     wander_days: float = 300.0  # of the parameters' memory of what readings taught
     column: float = 2.0  # degC by which the column errs with the best of parameters; mg/L twice
     shift: float = 0.3  # m in a month: how far the column's layers stray
-    stray: float = 0.3  # degC in a month; in mg/L twice that
+    stray: float = 0.15  # degC in a month; in mg/L twice that
     alike: float = 4.0  # m over which it strays as one
+    drift: float = 0.06  # degC a day by which the column errs day after day
     relax: float = 0.3  # share of the spread taken by readings that is given back
     lag_days: float = 30.0  # half the reach of a later reading on earlier days
     unknown: float = 3.0  # degC, of the water at the start of a record
@@ -165,6 +167,21 @@ def stray(state, basin, *, days, extra, assumed, random):
     )  # fmt: skip
 
 
+def set_adrift(state, basin, *, days, assumed, random):
+    """Members 1 and on are given drifts of their own, as far as ``days`` let old ones fade.
+
+    The drift of a column is what it gains in a day without a cause that it knows; readings teach
+    it by the water that it moved (Dee & da Silva 1998, Q. J. R. Meteorol. Soc. 124:269-295).
+    """
+    depth = basin.centres
+    alike = np.exp(-np.abs(depth[:, None] - depth) / assumed.alike)
+    root = np.linalg.cholesky(alike + 1e-9 * np.eye(depth.size))
+    drift = state["drift"].values.copy()
+    size = assumed.drift * np.sqrt(1.0 - np.exp(-2.0 * days / DRIFT_DAYS))
+    drift[1:] += size * random.standard_normal(drift[1:].shape) @ root.T
+    return state.assign(drift=(state["drift"].dims, drift))
+
+
 def reading_errors(readings, assumed):
     """Covariance (n, n) of the errors of readings of one hour: a probe's, and of its depth.
 
@@ -232,7 +249,8 @@ def correct(state, scores, readings, *, lake, basin, level, assumed, random, pas
     columns = profiles(state, basin, level)
     warm, gas = state["temperature"].values.copy(), state["oxygen"].values.copy()
     mud, scores = state["sediment"].values.copy(), scores.copy()
-    old = warm.copy(), gas.copy(), scores.copy()
+    drift = state["drift"].values.copy()
+    old = warm.copy(), gas.copy(), scores.copy(), drift.copy()
     layer_depth = np.maximum(basin.centres - level, 0.0)
     expected = np.full(len(readings), np.nan)
     used = np.zeros(len(readings), bool)
@@ -261,15 +279,16 @@ def correct(state, scores, readings, *, lake, basin, level, assumed, random, pas
             for slab in range(mud.shape[1]):
                 mud[:, slab] += moved(mud[:, slab], near)
             warm = np.maximum(warm + moved(warm, near), 0.0)
+            drift = drift + moved(drift, near)
         scores = scores + learned(scores)
-        columns = profiles(_with(state, warm, gas, mud), basin, level)
-    warm, gas, scores = (
-        relaxed(a, b, assumed.relax) for a, b in zip(old, (warm, gas, scores), strict=True)
+        columns = profiles(_with(state, warm, gas, mud, drift), basin, level)
+    warm, gas, scores, drift = (
+        relaxed(a, b, assumed.relax) for a, b in zip(old, (warm, gas, scores, drift), strict=True)
     )
     warm = np.maximum(warm, 0.0)
     gas = np.where(old[1] > 0.0, np.maximum(gas, 0.0), gas)
     settle(warm, gas, top, basin.volumes, basin.centres)
-    out = _with(state, warm, gas, mud)
+    out = _with(state, warm, gas, mud, drift)
     columns = profiles(out, basin, level)
     after = observed(columns, scores, readings, basin.centres, lake=lake, hour=hour)[0]
     told = {f"reading_{name}": readings[name].to_numpy() for name in ("row", "depth", "value")}
@@ -285,8 +304,8 @@ def correct(state, scores, readings, *, lake, basin, level, assumed, random, pas
     return out, np.clip(scores, -2.5, 2.5), told
 
 
-def _with(state, warm, gas, mud):
-    new = {"temperature": warm, "oxygen": gas, "sediment": mud}
+def _with(state, warm, gas, mud, drift):
+    new = {"temperature": warm, "oxygen": gas, "sediment": mud, "drift": drift}
     return state.assign({name: (state[name].dims, values) for name, values in new.items()})
 
 

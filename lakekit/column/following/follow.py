@@ -18,8 +18,10 @@ from ..parameters import NAMES, as_array, as_dataset, from_standard, to_standard
 from ..readings import lake_readings
 from ..run import (
     BUDGET_NAMES,
+    DRIFT_DAYS,
     HOUR,
     OXYGEN_NAMES,
+    STATE,
     YEAR_HOURS,
     end_state,
     output_slots,
@@ -27,7 +29,7 @@ from ..run import (
     start_state,
 )
 from ..water import VOLUMETRIC_HEAT
-from .analysis import Following, correct, stray
+from .analysis import Following, correct, set_adrift, stray
 
 MEMBERS = 32
 LEAST_MEMBERS = 12  # whose spread can weigh a reading
@@ -117,6 +119,8 @@ def follow(
         if part.sizes["time"]:
             if water.told or (state is not None and "score" in state):
                 water.scores = _wander(water.scores, middle, root, days, assumed, random)
+            if hour is not None:
+                part = _set_out(lake, part, water, stamps, basin, assumed, random)
             _run_on(lake, part, water, stamps)
         if hour is None:
             break
@@ -217,6 +221,18 @@ def _recent(runs, hour, assumed):
     return near
 
 
+def _set_out(lake, part, water, stamps, basin, assumed, random):
+    """Set the members adrift some weeks before a reading; those weeks' weather is left to run."""
+    last = part.isel(time=slice(-int(24 * DRIFT_DAYS), None))
+    early = part.isel(time=slice(None, part.sizes["time"] - last.sizes["time"]))
+    if early.sizes["time"]:
+        _run_on(lake, early, water, stamps)
+    if water.state is not None:
+        days = last.sizes["time"] / 24.0
+        water.state = set_adrift(water.state, basin, days=days, assumed=assumed, random=random)
+    return last
+
+
 def _run_on(lake, part, water, stamps):
     first, last = part["time"].values[0], part["time"].values[-1] + np.timedelta64(1, "h")
     inside = stamps[(stamps > first) & (stamps < last)]
@@ -280,7 +296,7 @@ def _joined(lake, basin, water, stamps, start):
     last = water.runs[-1]
     fixed = last.drop_vars([*each, *(n for n in last if n.startswith(("state_", "parameter_")))])
     out = out.merge(fixed.drop_vars("time"), combine_attrs="override")
-    for name in ("temperature", "oxygen", "sediment", "crust", "top", "stream", "time"):
+    for name in STATE:
         out[f"state_{name}"] = (water.state[name].dims, water.state[name].values)
     out["state_score"] = (("member", "score"), water.scores)
     for name, values in as_dataset(from_standard(water.scores, lake)).data_vars.items():
