@@ -75,6 +75,12 @@ def test_days_beyond_the_start_are_mirrored_from_the_other_edge():
     assert np.floor(filled[24:96:24]).tolist() == [0, 5, 4]  # day 2 would mirror to day -1
 
 
+def test_days_beyond_the_end_are_mirrored_from_the_other_edge():
+    filled, _ = from_nearby_days(with_hole(74 * 24, 79 * 24), 21)
+    # day 77 would mirror to day 80, which is past the record: the fourth day before it instead
+    assert np.floor(filled[74 * 24 : 79 * 24 : 24]).tolist() == [73, 72, 71, 70, 79]
+
+
 def test_a_hole_that_starts_within_a_day_keeps_the_hour():
     filled, where = from_nearby_days(with_hole(40 * 24 + 7, 43 * 24 + 3), 21)
     assert (filled[where] % 1) == pytest.approx(SERIES[where] % 1, abs=1e-9)
