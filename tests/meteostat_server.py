@@ -1,14 +1,15 @@
 """A weather server on the loopback address in meteostat's own file layout, with faults to order.
 
-Run as a script it is the client: one process a server, because meteostat reads its endpoints when
-it is imported. It pulls a lake's weather as a user would and prints what came of it as JSON.
+``pull`` is the client: one process a server, because meteostat reads its endpoints when it is
+imported. It pulls a lake's weather as a user would and prints what came of it as JSON. Each process
+is forked from one that has imported all but meteostat: imports took longer than most pulls.
 """
 
 import gzip
 import json
+import multiprocessing
 import os
 import sqlite3
-import subprocess
 import sys
 import tempfile
 import threading
@@ -19,7 +20,8 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-ROOT = Path(__file__).resolve().parents[1]
+import lakekit
+
 PARAMETERS = (
     "temp",
     "rhum",
@@ -172,23 +174,37 @@ def pull(port, folder, **request):
             "MS_METNO_FORECAST_ENDPOINT": host + "/forecast?lat={latitude}",
             "MS_NETWORK_TIMEOUT": "1",
             "LAKEKIT_CACHE": str(folder),
-            "PYTHONPATH": os.pathsep.join([str(ROOT), str(ROOT / "tests")]),
         }
     )
-    result = subprocess.run(
-        [sys.executable, __file__, json.dumps(request)],
-        env=environment,
-        capture_output=True,
-        text=True,
-        timeout=120,
-        check=False,
-    )
-    lines = [line for line in result.stdout.splitlines() if line.startswith("{")]
-    if result.returncode or not lines:
-        raise AssertionError(f"the client failed:\n{result.stdout}\n{result.stderr}")
+    with tempfile.TemporaryDirectory() as said:
+        out, err = (Path(said) / name for name in ("out", "err"))
+        asked = (environment, request, out, err, lakekit.__file__)
+        child = NURSERY.Process(target=_child, args=asked)
+        child.start()
+        child.join(300)
+        if child.exitcode is None:
+            child.kill()
+            child.join()
+        said_out, said_err = out.read_text(), err.read_text()
+    lines = [line for line in said_out.splitlines() if line.startswith("{")]
+    if child.exitcode or not lines:
+        raise AssertionError(f"the client failed:\n{said_out}\n{said_err}")
     answer = json.loads(lines[-1])
-    answer["stderr"] = result.stderr
+    answer["stderr"] = said_err
     return answer
+
+
+NURSERY = multiprocessing.get_context("forkserver")
+NURSERY.set_forkserver_preload(["lakekit.weather.forcing", "lakekit.weather.stations"])
+
+
+def _child(environment, request, out, err, package):
+    assert "meteostat" not in sys.modules and lakekit.__file__ == package
+    os.environ.clear()
+    os.environ.update(environment)
+    for number, path in ((1, out), (2, err)):
+        os.dup2(os.open(path, os.O_WRONLY | os.O_CREAT), number)
+    guides(request) if "guides" in request else client(request)
 
 
 def client(request):
@@ -266,7 +282,3 @@ def guides(request):
         answer[name] = season_guide(club, next(iter(club.lakes)), None, request["months"])
     sys.stdout.write("\n" + json.dumps(answer, default=str) + "\n")
 
-
-if __name__ == "__main__":
-    asked = json.loads(sys.argv[1])
-    guides(asked) if "guides" in asked else client(asked)

@@ -215,3 +215,135 @@ def test_named_storms_in_a_measured_string(observations):
     assert october.mixed_after == pytest.approx(6.0, abs=0.5)
     assert september.layered_before and not september.broke
     assert october.layered_before and not october.broke and october.deepened
+
+
+@pytest.mark.parametrize(("length", "stays"), [(4, False), (5, True)])
+def test_five_days_are_no_blip(length, stays):
+    run = runs(60, (20, 20 + length))
+    np.testing.assert_array_equal(without_blips(run, 5), run if stays else runs(60))
+    np.testing.assert_array_equal(without_blips(~run, 5), ~run if stays else ~runs(60))
+
+
+def test_gaps_close_before_runs_are_judged():
+    flags = runs(60, (20, 23), (24, 27))  # three days, one without, three days: seven in all
+    np.testing.assert_array_equal(without_blips(flags, 5), runs(60, (20, 27)))
+
+
+@pytest.mark.parametrize(("days", "kind"), [(13, "break_up"), (14, "turnover")])
+def test_two_weeks_without_layers_at_the_records_end_are_a_turnover(days, kind):
+    table = events(layers_of(runs(120 + days, (50, 120))))
+    assert list(table["kind"]) == ["onset", kind]
+
+
+def test_two_breaks_count_as_two_and_the_ends_stay_the_seasons():
+    dates = season_dates(layers_of(runs(366, (120, 150), (160, 200), (220, 300))))
+    assert dates["breaks"].tolist() == [2] and dates["layered_days"].tolist() == [150]
+    day = pd.Timestamp("2020-01-01T18:00")
+    assert (dates["onset"][0] - day).days == 120 and (dates["turnover"][0] - day).days == 300
+    table = events(layers_of(runs(366, (120, 150), (160, 200), (220, 300))))
+    absent = table.loc[table["kind"] == "recovery", "days"]
+    assert absent.tolist() == [10.0, 20.0]  # since the last break, not since the first
+
+
+@pytest.mark.parametrize(("end", "kinds", "seasons"), [
+    (60, ["onset", "turnover", "onset", "turnover"], [2019, 2019, 2020, 2020]),
+    (61, ["onset", "break_up", "recovery", "turnover"], [2019, 2020, 2020, 2020]),
+])  # fmt: skip
+def test_the_southern_season_begins_in_july(end, kinds, seasons):
+    # layers in an odd June, gone on the 30th or on 1 July, and again from October
+    layers = layers_of(runs(400, (50, end), (160, 300)), start="2020-05-01")
+    assert layers.time.to_index()[60].strftime("%m-%d") == "06-30"
+    layers.attrs["latitude"] = -0.5
+    table = events(layers)
+    assert table["kind"].tolist() == kinds and table["season"].tolist() == seasons
+    layers.attrs["latitude"] = 0.0  # on the equator, the year's
+    assert events(layers)["season"].tolist() == [2020, 2020, 2020, 2021]
+
+
+FRONT = ("2020-01-21T20:00", "2020-01-22T06:00")  # states stand at 18:00 UTC; the first is day 21
+
+
+def effect_of(n=60, at=FRONT, **values):
+    """What one front does to layers at 3 m that change by day as told."""
+    flags = values.pop("flags", np.ones(n, bool))
+    layers = layers_of(flags, **{"thermocline_depth": np.full(n, 3.0)} | values)
+    table = front_effects(front(*at), layers)
+    return table.iloc[0] if len(table) else None
+
+
+def changed(day, value, *, usual, n=60):
+    """A daily series that is ``usual`` but on the days told."""
+    series = np.full(n, usual)
+    series[day] = value
+    return series
+
+
+def test_a_break_belongs_to_a_front_for_a_day_and_a_half():
+    day = np.arange(60)
+    assert effect_of(flags=~((day >= 22) & (day < 30)))["broke"]  # 36 h after its end
+    late = effect_of(flags=~((day >= 23) & (day < 30)))  # 60 h after
+    assert not late["broke"] and late["thermocline_days"] == 0.0
+
+
+@pytest.mark.parametrize(("length", "days"), [(2, 14.5), (3, 5.5)])
+def test_layers_are_back_when_they_stay_three_days(length, days):
+    day = np.arange(60)
+    here = (day < 21) | (day >= 35) | ((day >= 26) & (day < 26 + length))
+    # noon of day 26 is 5.5 days after the front's end, of day 35 14.5
+    assert effect_of(flags=here)["thermocline_days"] == days
+
+
+def test_half_a_metre_is_a_deeper_thermocline_and_less_is_none():
+    moved = slice(21, 28)
+    for depth, deepened in ((3.5, True), (3.49, False)):
+        found = effect_of(thermocline_depth=changed(moved, depth, usual=3.0))
+        assert bool(found["deepened"]) is deepened
+        assert found["thermocline_days"] == (0.5 if deepened else 0.0)
+    # 4 m for a week, then 3.5 m: back to within half a metre
+    slow = changed(slice(28, None), 3.5, usual=3.0)
+    slow[moved] = 4.0
+    assert effect_of(thermocline_depth=slow)["thermocline_days"] == pytest.approx(7.5)
+    slow[28:] = 3.51
+    assert effect_of(thermocline_depth=slow)["thermocline_days"] == np.inf
+
+
+@pytest.mark.parametrize(("until", "days"), [(50, 29.5), (51, np.inf)])
+def test_what_comes_back_after_thirty_days_is_not_told_as_back(until, days):
+    day = np.arange(60)
+    assert effect_of(flags=(day < 21) | (day >= until))["thermocline_days"] == days
+
+
+def test_the_floor_is_lost_when_it_falls_half_a_metre():
+    for after, lost in ((4.5, False), (4.51, True), (np.nan, True)):
+        found = effect_of(oxygen_floor_depth=changed(slice(21, 25), after, usual=4.0))
+        assert bool(found["floor_lost"]) is lost
+        assert found["floor_days"] == (4.5 if lost else 0.0)
+    none = effect_of(oxygen_floor_depth=changed(20, np.nan, usual=4.0))
+    assert not none["floor_lost"] and np.isnan(none["floor_days"])
+
+
+def test_half_a_degree_is_a_warm_skin():
+    for warm, days in ((0.5, 2.5), (0.49, 3.5)):
+        skin = changed(slice(21, 23), 0.1, usual=1.0)
+        skin[23] = warm
+        assert effect_of(surface_skin=skin)["skin_days"] == days
+
+
+def test_states_within_two_days_of_a_front_tell_of_it():
+    held = layers_of(np.ones(30, bool), thermocline_depth=3.0)
+    two = held.isel(time=[0, 10])  # nothing between
+    first, last = two.time.to_index()
+    hour = pd.Timedelta(hours=1)
+    for lag, told in ((48, 1), (49, 0)):
+        assert len(front_effects(front(first + lag * hour, last - hour), two)) == told
+        assert len(front_effects(front(first + hour, last - lag * hour), two)) == told
+    # the state of the very hour in which it begins, or ends, is one before, or after, it
+    assert len(front_effects(front(first, last), held)) == 1
+
+
+def test_the_first_state_after_a_front_tells_of_a_break_however_late_it_is():
+    flags = np.r_[np.ones(10, bool), np.zeros(20, bool)]
+    held = layers_of(flags, thermocline_depth=np.where(flags, 3.0, np.nan))
+    sparse = held.isel(time=[8, 9, 12, 13, 14])  # none on days 10 and 11
+    end = sparse.time.to_index()[2] - pd.Timedelta(hours=47)
+    assert front_effects(front(end - pd.Timedelta(hours=10), end), sparse)["broke"].all()

@@ -48,6 +48,12 @@ def test_holes_are_found():
     ]
 
 
+def test_each_short_hole_is_found_whatever_went_before():
+    missing = np.array([0, 1, 0, 1, 1, 0, 0, 1, 1, 1, 0, 1, 0], bool)
+    expected = np.array([0, 1, 0, 1, 1, 0, 0, 0, 0, 0, 0, 1, 0], bool)
+    np.testing.assert_array_equal(in_short_holes(missing, 2), expected)
+
+
 def test_short_holes_are_bridged_by_a_line():
     values = np.array([1.0, np.nan, np.nan, 4.0, np.nan, np.nan, np.nan, 8.0])
     filled, where = interpolate_short(values, 2)
@@ -67,6 +73,12 @@ def test_days_beyond_the_start_are_mirrored_from_the_other_edge():
     filled, where = from_nearby_days(with_hole(24, 96), 21)
     assert where.sum() == 72
     assert np.floor(filled[24:96:24]).tolist() == [0, 5, 4]  # day 2 would mirror to day -1
+
+
+def test_days_beyond_the_end_are_mirrored_from_the_other_edge():
+    filled, _ = from_nearby_days(with_hole(74 * 24, 79 * 24), 21)
+    # day 77 would mirror to day 80, which is past the record: the fourth day before it instead
+    assert np.floor(filled[74 * 24 : 79 * 24 : 24]).tolist() == [73, 72, 71, 70, 79]
 
 
 def test_a_hole_that_starts_within_a_day_keeps_the_hour():
@@ -174,3 +186,79 @@ def test_whatever_is_missing_no_filled_hour_is_unflagged(cuts, variable):
     start, _, length = holes(np.isnan(filled))
     if LIMITS[variable].nearby and not missing.all() and len(length) and (~missing).sum() > 24 * 60:
         assert length.max() > LIMITS[variable].nearby * 24 - 24
+
+
+@pytest.mark.parametrize(("days", "filled"), [(21, True), (22, False)])
+def test_three_weeks_are_the_longest_hole_filled_from_nearby_days(days, filled):
+    values = with_hole(25 * 24, (25 + days) * 24)
+    found, methods = fill(values, "wind_speed", TIME)
+    assert np.isfinite(found).all() == filled
+    assert (methods == NEARBY_DAYS).sum() == (days * 24 if filled else 0)
+
+
+@pytest.mark.parametrize(
+    ("variable", "longest"),
+    [("air_temperature", 6), ("wind_speed", 3), ("air_pressure", 12), ("precipitation", 0)],
+)
+def test_lines_are_drawn_as_far_as_each_variable_bears(variable, longest):
+    for hours, how in ((longest, INTERPOLATED), (longest + 1, NEARBY_DAYS)):
+        values = with_hole(1000, 1000 + hours)
+        filled, methods = fill(values, variable, TIME)
+        if LIMITS[variable].nearby or how == INTERPOLATED:
+            assert (methods[1000 : 1000 + hours] == how).all()
+        else:
+            assert np.isnan(filled[1000 : 1000 + hours]).all()
+
+
+def test_what_was_estimated_before_keeps_its_mark():
+    before = np.full(SERIES.size, OTHER_YEAR)
+    _, methods = fill(with_hole(1000, 1002), "air_temperature", TIME, methods=before)
+    assert (methods[1000:1002] == INTERPOLATED).all()
+    assert (np.delete(methods, [1000, 1001]) == OTHER_YEAR).all()
+    assert (before == OTHER_YEAR).all()  # the caller's is left as it was
+
+
+def test_a_share_up_to_the_limit_is_borne():
+    values = SERIES[: 80 * 20].copy()
+    values[::5] = np.nan  # a fifth, as much wind as may be filled
+    filled, _ = fill(values, "wind_speed", TIME[: values.size])
+    refuse(values, np.nan_to_num(filled), "wind_speed", TIME, where="w")
+    values[1] = np.nan
+    with pytest.raises(WeatherError):
+        refuse(values, np.nan_to_num(filled), "wind_speed", TIME, where="w")
+
+
+@pytest.mark.parametrize(("hours", "told"), [(47, "47 hours"), (48, "2.0 days"), (60, "2.5 days")])
+def test_a_refusal_tells_hours_up_to_two_days(hours, told):
+    values = with_hole(600, 600 + hours)
+    values[1000] = np.nan  # a shorter one beside it
+    with pytest.raises(WeatherError) as caught:
+        refuse(values, values, "wind_speed", TIME, where="w")
+    last = f"{TIME[600 + hours - 1]:%Y-%m-%d %H:%M}"
+    assert f"2024-04-26 00:00 to {last} UTC ({told})" in str(caught.value)
+    assert "no more than 21 days (150 where" in str(caught.value)
+    assert "20% of a record" in str(caught.value)
+
+
+@pytest.mark.parametrize(("days", "filled"), [(150, True), (151, False)])
+def test_five_months_are_the_longest_hole_another_year_fills(days, filled):
+    size = 3 * 8766
+    hours = np.arange(size)
+    data = {"wind_speed": 3.0 + np.sin(2 * np.pi * hours / 24) + np.cos(2 * np.pi * hours / 8766)}
+    start = 8766 + 1000
+    data["wind_speed"][start : start + 24 * days] = np.nan
+    said = from_other_year(data, {"wind_speed": np.full(size, MEASURED)})
+    assert len(said) == (1 if filled else 0)
+
+
+def test_a_year_with_a_hole_of_its_own_there_fills_none():
+    size = 3 * 8766
+    data = {"wind_speed": 3.0 + np.sin(2 * np.pi * np.arange(size) / 24)}
+    hole = slice(8766 + 1000, 8766 + 2000)
+    data["wind_speed"][hole] = np.nan
+    for years_off in (-1, 1):
+        data["wind_speed"][hole.start + years_off * 24 * round(365.25) + 500] = np.nan
+    untouched = data["wind_speed"].copy()
+    said = from_other_year(data, {"wind_speed": np.full(size, MEASURED)})
+    assert all(stop - start == 1 for start, stop, _ in said)  # the single hours alone
+    np.testing.assert_array_equal(data["wind_speed"][hole], untouched[hole])

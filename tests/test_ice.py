@@ -105,3 +105,58 @@ def test_a_cold_winter_freezes_and_thaws_and_stays_above_freezing_below():
     assert float(run["water_temperature"].min()) >= 0.0
     bottom = run["water_temperature"].values[0, thickness > 0.1, -3]
     assert ((bottom > 0.0) & (bottom < 6.0)).all()
+
+
+def test_thin_snow_is_patchy():
+    # grey ice throws back 0.3-0.5 (common practice), settled snow 0.7; 2.5 cm covers half of it
+    bare, half, full, deep = (ice.light_through(0.2, snow)[0] for snow in (0.0, 0.025, 0.05, 0.5))
+    assert 0.3 <= bare <= 0.5
+    assert half == pytest.approx((bare + full) / 2)
+    assert full == deep == pytest.approx(0.7)
+
+
+def test_light_fades_by_ice_and_snow_together():
+    # per metre 1.5 in ice and 15 in snow: 10 cm of ice more take exp(-0.15), 2 cm of snow
+    # exp(-0.3); compared where both throw back alike
+    thin, thick, snowy = (
+        ice.light_through(*layer)[1] for layer in ((0.2, 0.05), (0.3, 0.05), (0.2, 0.07))
+    )
+    assert thick / thin == pytest.approx(np.exp(-0.15))
+    assert snowy / thin == pytest.approx(np.exp(-0.3))
+
+
+def test_calm_air_over_ice_still_takes_heat_and_thin_ice_has_some_resistance():
+    calm, light, windy = (
+        ice.ice_balance(0.3, 0.0, -15.0, 1.5, 1000.0, wind, 0.0, 200.0)[4]
+        for wind in (0.0, 0.5, 3.0)
+    )
+    assert calm == light != windy
+    skim, thinner = (
+        ice.ice_balance(h, 0.0, -15.0, 1.5, 1000.0, 3.0, 0.0, 200.0)[1] for h in (0.01, 1e-6)
+    )
+    assert skim == thinner > 0.0
+
+
+def test_what_the_sun_leaves_at_the_top_melts_ice():
+    # at 0 degC on both sides nothing is conducted: surplus is sun and sky less what is sent up
+    # and evaporated; 6.11 hPa over ice at 0 degC
+    top, conducted, net_long, latent, sensible, surplus = ice.ice_balance(
+        0.2, 0.0, 0.0, 6.112, 1000.0, 3.0, 250.0, 300.0
+    )
+    assert (top, conducted, latent, sensible) == pytest.approx((0.0, 0.0, 0.0, 0.0), abs=1e-9)
+    assert net_long == pytest.approx(0.97 * (300.0 - 5.670374e-8 * 273.15**4), abs=0.01)
+    assert surplus == pytest.approx(250.0 + net_long)
+
+
+def test_vapour_leaves_ice_colder_than_the_air_along_the_tangent():
+    # Magnus over ice, 6.112 exp(22.46 T / (272.62 + T)) hPa (Sonntag 1990, from memory)
+    def over_ice(t):
+        return 6.112 * np.exp(22.46 * t / (272.62 + t))
+
+    air, vapour, pressure, wind = -5.0, 2.0, 1000.0, 1.0
+    top, _, _, latent, _, _ = ice.ice_balance(0.5, 0.3, air, vapour, pressure, wind, 0.0, 120.0)
+    assert top < air - 5.0  # under a clear sky
+    transfer = 1.5e-3 * wind * 100.0 * pressure / (287.05 * (air + 273.15))
+    tangent = over_ice(air) + (top - air) * (over_ice(air + 1e-4) - over_ice(air - 1e-4)) / 2e-4
+    expected = transfer * 2.83e6 * 0.622 / pressure * (tangent - vapour)
+    assert latent == pytest.approx(expected, rel=1e-6)

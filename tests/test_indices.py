@@ -1,5 +1,7 @@
 """Layers: closed forms, definitions that must hold, invariance, and measured casts."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -10,6 +12,7 @@ from lakekit.constants import GRAVITY
 from lakekit.strata import (
     measured_profiles,
     oxygen_floor_depth,
+    run_layers,
     schmidt_stability,
     stratification,
     wedderburn_number,
@@ -214,8 +217,9 @@ def test_absent_inputs_give_nan():
 
 
 def test_refuses_depths_that_do_not_rise():
-    with pytest.raises(ValueError, match="rise"):
-        stratification(dataset(np.array([20.0, 19.0, 10.0]), np.array([0.0, 2.0, 1.0])))
+    for last in (1.0, 1.9, 2.0, np.inf):
+        with pytest.raises(ValueError, match="rise"):
+            stratification(dataset(np.array([20.0, 19.0, 10.0]), np.array([0.0, 2.0, last])))
     with pytest.raises(ValueError, match="water_temperature"):
         stratification(xr.Dataset({"temperature": ("depth", [1.0])}, coords={"depth": [0.0]}))
 
@@ -358,3 +362,83 @@ def test_missouri_casts_beside_their_authors(observations, capsys):
     # the two methods look at the same water
     assert abs(difference.median()) < 0.25
     assert share[1.0] > 0.8
+
+
+@pytest.mark.parametrize(("fall", "is_zone"), [(1.1, True), (0.95, False)])
+def test_a_fall_zone_cools_a_degree_a_metre(fall, is_zone):
+    # Birge 1897, from memory: 1 degC a metre
+    z = np.arange(0.0, 12.01, 0.5)
+    layers = stratification(dataset(np.interp(z, [4, 8], [20.0, 20.0 - 4 * fall]), z))
+    assert bool(layers.stratified)
+    assert bool(np.isfinite(float(layers.fall_zone_top))) is is_zone
+
+
+def test_without_a_fetch_the_wind_blows_across_a_round_lake():
+    z = np.arange(0.25, 10.0, 0.5)
+    area = np.pi * 250.0**2  # 500 m across
+    run = dataset(profile(z), z, area=("depth", np.full(len(z), area)), wind_stress=((), STRESS))
+    round_lake = float(stratification(run).wedderburn_number)
+    assert round_lake == pytest.approx(float(stratification(run, fetch=500.0).wedderburn_number))
+    long_lake = float(stratification(run, fetch=1000.0).wedderburn_number)  # W goes by 1 / L
+    assert long_lake == pytest.approx(round_lake / 2)
+
+
+def test_the_wedderburn_number_is_of_the_lasting_thermocline():
+    z = np.arange(0.0, 12.01, 0.25)
+    t = np.interp(z, [0, 5, 6, 12], [24.0, 24.0, 12.0, 11.0])
+    skin = t + 12.0 * np.clip(1.0 - 2 * z, 0.0, None)  # at noon the steepest step of all
+    area = ("depth", np.full(len(z), 2e5))
+    plain, warmed = (
+        stratification(dataset(values, z, area=area, wind_stress=((), STRESS)))
+        for values in (t, skin)
+    )
+    assert float(warmed.thermocline_depth) < 1.0
+    assert float(warmed.wedderburn_number) == pytest.approx(float(plain.wedderburn_number), rel=0.1)
+
+
+def test_the_surface_area_is_where_the_two_topmost_areas_point():
+    # 3 ha at 1 m and 2 ha at 3 m: 3.5 ha at the surface
+    z, area, t = np.array([1.0, 3.0, 5.0]), np.array([3e4, 2e4, 1e4]), np.array([22.0, 20.0, 8.0])
+    given = schmidt_stability(t, z, area, surface_area=3.5e4)
+    assert schmidt_stability(t, z, area) == pytest.approx(given, rel=1e-12)
+    two = schmidt_stability(t[::2], z[:2], area[:2])
+    assert two == pytest.approx(schmidt_stability(t[::2], z[:2], area[:2], surface_area=3.5e4))
+    assert schmidt_stability(t, z, area, surface_area=7e4) == pytest.approx(given / 2, rel=1e-12)
+
+
+def test_calm_water_of_one_density_has_no_wedderburn_number():
+    known = {"wind_stress": 0.0, "fetch": 1000.0}
+    assert np.isnan(wedderburn_number(0.0, 4.0, **known))
+    assert wedderburn_number(1e-6, 4.0, **known) == np.inf
+    assert wedderburn_number(0.0, 4.0, wind_stress=STRESS, fetch=1000.0) == 0.0
+
+
+def test_layers_of_a_run_bear_the_edges_of_low_oxygen_and_ice():
+    lake = SimpleNamespace(longest_fetch=700.0, latitude=41.5)
+    z = np.array([0.0, 2.0, 4.0, 6.0, 8.0])
+    dims = ("member", "time", "depth")
+    run = dataset(
+        np.tile([24.0, 23.0, 15.0, 11.0, 10.0], (2, 3, 1)), z, dims,
+        dissolved_oxygen=(dims, np.tile([9.0, 8.0, 6.0, 2.0, 1.0], (2, 3, 1))),
+        ice_thickness=(dims[:2], np.array([[0.0, 0.01, 0.0]] * 2)),
+        wind_stress=(dims[:2], np.full((2, 3), STRESS)),
+        area=("depth", np.full(5, 1e5)),
+    )  # fmt: skip
+    layers = run_layers(run, lake, oxygen_zone=(5.0, 3.0, 1.5))
+    # 6 to 2 mg/L from 4 to 6 m, then to 1 mg/L at 8 m
+    for name, depth in (
+        ("oxygen_zone_top", 4.5), ("oxygen_floor_depth", 5.5), ("oxygen_zone_bottom", 7.0),
+    ):  # fmt: skip
+        assert layers[name].dims == dims[:2]
+        np.testing.assert_allclose(layers[name], depth, rtol=1e-12, err_msg=name)
+    assert layers["ice"].values.tolist() == [[False, True, False]] * 2
+    # where no fish is named, 2 to 4 mg/L with 3 as its middle
+    usual = run_layers(run, lake)
+    for name, depth in (
+        ("oxygen_zone_top", 5.0), ("oxygen_floor_depth", 5.5), ("oxygen_zone_bottom", 6.0),
+    ):  # fmt: skip
+        np.testing.assert_allclose(usual[name], depth, rtol=1e-12, err_msg=name)
+    assert layers.attrs["latitude"] == 41.5
+    across = stratification(run, fetch=700.0).wedderburn_number
+    np.testing.assert_array_equal(layers.wedderburn_number, across)
+    assert layers.oxygen_floor_depth.attrs["oxygen_limit"] == 3.0

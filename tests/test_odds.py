@@ -12,6 +12,14 @@ from weather_helpers import invented_lake
 from lakekit.column.parameters import draw_parameters
 from lakekit.errors import LakekitError
 from lakekit.strata import history_run, monthly_odds, stratification
+from lakekit.strata.odds import (
+    DEPTHS,
+    _daily_statistics,
+    _front_statistics,
+    _half_months,
+    _statistics,
+    _trend,
+)
 from lakekit.strata.spread import MISSES, quantiles_of, widened
 from lakekit.weather.forcing import prepare_forcing
 
@@ -233,3 +241,150 @@ def test_a_front_ahead_is_strong_by_the_places_usual_wind(lake):
     weather["wind_speed"].attrs["wind_height"] = 10.0
     odds = monthly_odds(lake, weather, "2021-09", 1, members=1)
     assert 3.5 < float(odds["front_count"][0]) < 5.0  # one a week
+
+
+def test_the_trend_is_the_slope_through_the_days_in_degrees_a_week():
+    day = np.arange(30.0)
+    surface = np.stack([[10 + 0.1 * day, 12 + 0.3 * day], [9 + 0.2 * day, 11 - 0.4 * day]])
+    assert _trend(surface) == pytest.approx(7 * 0.15)  # the median of 0.3, 0.2, 0.1 and -0.4
+    assert _trend(surface[..., :3]) == pytest.approx(7 * 0.15)
+    assert np.isnan(_trend(surface[..., :2]))
+
+
+def front_table(rows):
+    """Effects of fronts: (trace, member, start, broke, deepened by, days until back)."""
+    names = ["trace", "member", "start", "broke", "deepening", "thermocline_days"]
+    table = pd.DataFrame(rows, columns=names)
+    table["start"] = table["start"].map(pd.Timestamp)
+    table["deepened"] = table["deepening"] >= 0.5
+    table["skin_days"] = table["thermocline_days"] / 2
+    table["floor_lost"] = table["broke"]
+    table["floor_days"] = table["thermocline_days"] + 1.0
+    return table
+
+
+def test_fronts_are_counted_by_the_month_in_which_they_began_there():
+    zone = pd.Timedelta(hours=-6)
+    months = pd.to_datetime(["2021-06-01", "2021-07-01", "2021-08-01", "2021-09-01"])
+    odds = xr.Dataset(
+        {"layered_chance": ("month", np.array([1.0, 1.0, 0.2, 0.0]))},
+        coords={"month": months, "quantile": [0.1, 0.5, 0.9]},
+    )
+    every = xr.Dataset(coords={"trace": range(2), "member": range(2)})
+    hindcast = np.array([True, False, False, False])
+    seen = front_table([
+        (-1, 0, "2021-06-10", True, np.nan, 4.0), (-1, 1, "2021-06-10", False, 0.8, 2.0),
+        (-1, 0, "2021-07-01T05:00", False, 0.0, 0.0), (-1, 1, "2021-07-01T05:00", False, 0.0, 0.0),
+    ]).drop(columns="trace")  # fmt: skip
+    # two traces; 1 July 05:00 UTC is still June here; member 0 of trace 0 is hit twice in July
+    traces = [
+        front_table([
+            (0, 0, "2021-07-05", True, np.nan, 10.0), (0, 0, "2021-07-20", True, np.nan, np.inf),
+            (0, 1, "2021-07-05", False, 0.6, 6.0), (0, 1, "2021-07-20", False, 0.1, 0.0),
+            (0, 0, "2021-06-20", True, np.nan, 1.0), (0, 0, "2021-09-05", True, np.nan, 1.0),
+        ]),
+        front_table([(1, 0, "2021-07-05", False, 0.2, 0.0), (1, 1, "2021-07-05", False, 0.0, 0.0)]),
+    ]  # fmt: skip
+    starts = [
+        pd.Series(pd.to_datetime(["2021-07-05", "2021-07-20", "2021-09-05"])),
+        pd.Series(pd.to_datetime(["2021-07-05"])),
+    ]
+    seen_starts = seen["start"].drop_duplicates()
+    found = _front_statistics(
+        [table.drop(columns="trace") for table in traces], starts, (seen, seen_starts), every,
+        odds, zone, hindcast,
+    )  # fmt: skip
+    # June from history alone: both members hit, one by a break
+    np.testing.assert_allclose(found["front_chance"], [1.0, 2 / 4, 0.0, np.nan])
+    np.testing.assert_allclose(found["front_broke_chance"], [0.5, 1 / 4, 0.0, np.nan])
+    np.testing.assert_allclose(found["front_count"], [2.0, 3 / 2, 0.0, 1 / 2])
+    np.testing.assert_allclose(found["recovery_chance"], [1.0, 2 / 3, np.nan, np.nan])
+    middle = found.sel(quantile=0.5)
+    np.testing.assert_allclose(middle["front_deepening"], [0.8, 0.6, np.nan, np.nan])
+    # never within the horizon counts as its thirty days: 6, 10 and 30
+    np.testing.assert_allclose(middle["recovery_days"], [3.0, 10.0, np.nan, np.nan])
+    np.testing.assert_allclose(found["recovery_days"][1], np.quantile([6, 10, 30], (0.1, 0.5, 0.9)))
+    np.testing.assert_allclose(middle["skin_days"], [1.5, 5.0, np.nan, np.nan])
+    np.testing.assert_allclose(middle["floor_days"], [5.0, (11 + 30) / 2, np.nan, np.nan])
+
+
+def flat_odds_inputs():
+    """Two traces of one member, noon by noon through June and July 2021, by hand."""
+    time = pd.date_range("2021-06-01T18:00", "2021-07-31T18:00", freq="D")
+    local = np.asarray(time.day)
+    july = np.asarray(time.month == 7)
+    dims, shape = ("trace", "member", "time"), (2, 1, len(time))
+    second = np.array([0.0, 1.0])[:, None, None]
+    warm = np.ones(shape, bool)
+    warm[1, 0, july & (local > 10)] = False
+    values = {name: np.full(shape, np.nan) for name in DEPTHS}
+    values["thermocline_depth"] = 3.0 + 2.0 * (local > 15) + second
+    values["oxygen_floor_depth"] = np.where(july & (local > 15), 4.0, np.nan) + 0.0 * second
+    values["mixed_layer_depth"] = np.where(july, 2.0, 1.0) + second
+    values |= {
+        "wedderburn_number": np.full(shape, 5.0), "bottom_temperature": np.full(shape, 9.0),
+        "surface_temperature": 20.0 + np.arange(len(time)) / 7 + 2.0 * second,
+    }  # fmt: skip
+    every = xr.Dataset(
+        {name: (dims, np.broadcast_to(value, shape)) for name, value in values.items()}
+        | {"stratified": (dims, warm), "inverse": (dims, np.zeros(shape, bool)),
+           "ice": (dims, np.broadcast_to(~july & (local == 1), shape))},
+        coords={"time": time},
+    )  # fmt: skip
+    deep = (*dims, "depth")
+    column = np.broadcast_to(np.array([20.0, 10.0]) + second[..., None], (*shape, 2))
+    water = xr.Dataset(
+        {"water_temperature": (deep, column), "dissolved_oxygen": (deep, column / 2)},
+        coords={"time": time, "depth": [1.0, 5.0]},
+    )
+    return every, water, pd.DatetimeIndex(["2021-06-01", "2021-07-01"]), pd.Timedelta(hours=-6)
+
+
+def test_a_months_figures_by_hand():
+    every, water, firsts, zone = flat_odds_inputs()
+    found = _statistics(every, water, firsts, zone, np.array([True, False]))
+    np.testing.assert_allclose(found["layered_chance"], [1.0, (31 + 10) / 62])
+    assert found["layered_years"].values.tolist() == [1, 1]  # ten days of 31 are not most
+    np.testing.assert_allclose(found["ice_chance"], [1 / 30, 0.0])
+    # June is history: one trace; a thermocline of days not layered is none
+    assert found["thermocline_depth"].sel(quantile=0.5).values.tolist() == [4.0, 4.0]
+    np.testing.assert_allclose(
+        found["thermocline_depth"][1], np.quantile([3] * 15 + [5] * 16 + [4] * 10, (0.1, 0.5, 0.9))
+    )
+    np.testing.assert_allclose(found["thermocline_depth_chance"], [1.0, 41 / 62])
+    np.testing.assert_allclose(found["oxygen_floor_depth_chance"], [0.0, 16 / 31])
+    np.testing.assert_allclose(found["surface_trend"], [1.0, 1.0])
+    middle = found["temperature"].sel(quantile=0.5)
+    np.testing.assert_allclose(middle, [[20.0, 10.0], [20.5, 10.5]])
+    np.testing.assert_allclose(found["oxygen"].sel(quantile=0.5), middle / 2)
+
+
+def test_half_months_by_hand():
+    every, water, firsts, zone = flat_odds_inputs()
+    found = _half_months(every, water, firsts, zone, np.array([True, False]))
+    halves = [f"{day:%m-%d}" for day in found["half"].to_index()]
+    assert halves == ["06-01", "06-16", "07-01", "07-16"]
+    # days 1 to 15, and from the 16th on
+    assert found["half_thermocline_depth"].values.tolist() == [3.0, 5.0, 3.0, 5.0]
+    assert found["half_mixed_layer_depth"].values.tolist() == [1.0, 1.0, 2.5, 2.5]
+    np.testing.assert_allclose(found["half_layered_chance"], [1.0, 1.0, 25 / 30, 0.5])
+    np.testing.assert_allclose(found["half_ice_chance"], [1 / 15, 0.0, 0.0, 0.0])
+    np.testing.assert_allclose(found["half_oxygen_floor_depth_chance"], [0.0, 0.0, 0.0, 1.0])
+    # days 0 to 14, 15 to 29, then with those of a trace 14 sevenths warmer: the middle ones
+    np.testing.assert_allclose(
+        found["half_surface_temperature"], 20 + np.array([7, 22, 44, 59.5]) / 7
+    )
+    np.testing.assert_allclose(found["half_temperature"][2:], [[20.5, 10.5]] * 2)
+    np.testing.assert_allclose(found["half_oxygen"][:2], [[10.0, 5.0]] * 2)
+
+
+def test_days_past_are_one_and_days_ahead_are_many():
+    every, _, firsts, zone = flat_odds_inputs()
+    now = every["time"].to_index()[29]  # 30 June
+    found = _daily_statistics(every, firsts[0], zone, now)
+    surface = found["surface_daily"].sel(quantile=0.5).values
+    np.testing.assert_allclose(surface[:30], 20 + np.arange(30) / 7)
+    np.testing.assert_allclose(surface[30:], 21 + np.arange(30, 61) / 7)
+    np.testing.assert_allclose(found["layered_daily"], np.where(np.arange(61) < 40, 1.0, 0.5))
+    assert found["ice_daily"].values[:2].tolist() == [1.0, 0.0]
+    assert found["day"].values[0] == np.datetime64("2021-06-01")

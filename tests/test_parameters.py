@@ -12,6 +12,7 @@ from lakekit.column.parameters import (
     TABLE,
     as_array,
     as_dataset,
+    fading_factor,
     from_standard,
     lake_defaults,
     to_standard,
@@ -80,3 +81,49 @@ def test_surroundings_shelter_in_order_and_within_reason():
         values = [table[name] for name in ("open", "mixed", "wooded", "valley")]
         assert values == sorted(values, reverse=True)
         assert 0.7 <= values[-1] < values[0] <= 1.25
+
+
+def test_a_standard_score_of_1_645_is_an_end_of_the_range():
+    # 5 and 95 % of a normal distribution lie 1.645 standard deviations from its middle
+    water = lake(surroundings="open", area=1e9)  # where no default is sheltered
+    ends = from_standard(np.array([[-1.645], [1.645]]) * np.ones(len(NAMES)), water)
+    for column, row in enumerate(TABLE):
+        low, high = ends[:, column]
+        if row.scale == "log":
+            assert high / low == pytest.approx(row.high / row.low), row.name
+            assert np.sqrt(low * high) == pytest.approx(row.central), row.name
+        else:
+            assert (low, high) == pytest.approx((row.low, row.high)), row.name
+
+
+def test_a_lakes_own_defaults_are_those_of_its_size_and_surroundings():
+    # Hondzo & Stefan 1993: 0.2592 of the energy at 1 km2
+    own = lake_defaults(lake(area=1e6, surroundings="valley"))
+    assert own["wind_shelter"] == pytest.approx(0.2592 ** (1 / 3) * 0.8, rel=1e-4)
+    assert own["shortwave_factor"] == 0.85  # as a station in such a valley measured
+    for row in TABLE:
+        if not row.relative:
+            assert own[row.name] == row.central
+
+
+def test_draws_keep_within_two_and_a_half_spreads_and_differ_by_seed():
+    water = lake()
+    scores = to_standard(as_array(draw_parameters(water, 2000, seed=1)), water)
+    assert np.abs(scores).max() == pytest.approx(2.5)
+    assert np.abs(np.corrcoef(scores.T) - np.eye(len(NAMES))).max() < 0.1  # each by itself
+    other = to_standard(as_array(draw_parameters(water, 3, seed=2)), water)
+    assert not np.allclose(other[1:], scores[1:3])
+
+
+def test_light_fades_by_the_first_members_factor():
+    assert fading_factor(lake()) == 1.6  # 2.7 over Secchi on two reservoirs, 1.7 x 1.6
+    own = draw_parameters(lake(), 3, seed=1)
+    own["light_attenuation_factor"][:] = [1.2, 1.9, 2.0]
+    assert fading_factor(lake(), own) == 1.2
+
+
+def test_one_members_values_are_a_row_and_bear_units():
+    one = as_dataset(np.arange(float(len(NAMES))))
+    assert one.sizes["member"] == 1 and list(as_array(one)[0]) == list(range(len(NAMES)))
+    assert one["longwave_bias"].attrs["units"] == "W m-2"
+    assert one["longwave_bias"].attrs["references"] and one["longwave_bias"].attrs["long_name"]

@@ -10,11 +10,14 @@ from scipy.stats import nbinom
 
 from lakekit.trips.pooling import (
     Counts,
+    Node,
+    _thread_counts,
     draw_coefficients,
     find_mode,
     integrate,
     log_evidence,
     negative_binomial_loglike,
+    one_thread,
     refit,
     settle,
 )
@@ -163,3 +166,123 @@ def test_rows_that_count_half_widen_the_answer():
         for data in (full, half)
     ]
     assert spread[1] > spread[0]
+
+
+def test_blocks_and_kept_columns_are_counted():
+    data = groups(single=25)
+    assert data.blocks == 3 and data.kept == 2 + 6 + 3 and data.design.shape[1] == data.kept + 25
+    assert replace(data, block=np.full(data.block.size, -1)).blocks == 0
+
+
+def test_products_make_the_weighted_matrix():
+    data = groups(single=25)
+    weight = np.random.default_rng(2).uniform(0.2, 2.0, 60)
+    square, across, indices, starts = data.products
+    dense = data.design.toarray()
+    whole, kept = dense.T @ (weight[:, None] * dense), data.kept
+    lower = np.tril(whole[:kept, :kept])
+    np.testing.assert_allclose(np.tril((square @ weight).reshape(kept, kept)), lower, atol=1e-12)
+    rows = sparse.csr_array((across @ weight, indices, starts), shape=(25, kept)).toarray()
+    np.testing.assert_allclose(rows, whole[kept:, :kept], atol=1e-12)
+
+
+def test_rows_taken_out_are_those_rows():
+    weights = np.random.default_rng(3).uniform(0.3, 1.0, 60)
+    data = groups(single=25, weights=weights)
+    chosen = np.arange(60) % 3 == 0
+    some = data.of_rows(chosen)
+    for name in ("counts", "offset", "weights"):
+        np.testing.assert_array_equal(getattr(some, name), getattr(data, name)[chosen])
+    kept = data.kept
+    dense = data.design.toarray()[chosen]
+    np.testing.assert_array_equal(some.design.toarray()[:, :kept], dense[:, :kept])
+    used = dense[:, kept:].any(axis=0)
+    np.testing.assert_array_equal(some.design.toarray()[:, kept:], dense[:, kept:][:, used])
+    np.testing.assert_array_equal(some.block, data.block[np.append(np.ones(kept, bool), used)])
+    assert some.fixed_spread.size == some.block.size
+
+
+def test_the_variance_is_the_inverse_of_the_precision():
+    data = groups(single=25)
+    spreads, alpha = np.array([0.4, 0.2, 0.3]), 0.8
+    _, curve, mean = find_mode(data, spreads, alpha)
+    size = 1 / alpha
+    weight = (data.counts + size) * size * mean / (size + mean) ** 2
+    dense = data.design.toarray()
+    own = np.where(data.block < 0, data.fixed_spread, np.append(spreads, 1.0)[data.block])
+    precision = dense.T @ (weight[:, None] * dense) + np.diag(own**-2.0)
+    half, extra = curve.half()
+    np.testing.assert_allclose(
+        half @ half.T + np.diag(extra), np.linalg.inv(precision), rtol=1e-4, atol=1e-7
+    )
+    assert curve.log_determinant() == pytest.approx(np.linalg.slogdet(precision)[1], rel=1e-6)
+
+
+def test_the_evidence_adds_up():
+    """Laplace: fit + prior of the coefficients - half the log determinants + prior of settings."""
+    data, theta = groups(), np.log([0.4, 0.2, 0.8])
+    value, _, mode, curve = log_evidence(data, theta)
+    mean = np.exp(data.offset + data.design @ mode)
+    fit = negative_binomial_loglike(data.counts, mean, 0.8).sum()
+    spread = np.append([1.5, 1.5], np.append(np.full(6, 0.4), np.full(3, 0.2)))
+    own = -0.5 * ((mode / spread) ** 2).sum() - np.log(spread).sum()
+    # settings: log 0.4 about log 0.5 and log 0.2 about log 0.3, 0.7 wide; log 0.8 about log 0.9,
+    # 0.9 wide
+    scores = np.log([0.4 / 0.5, 0.2 / 0.3, 0.8 / 0.9]) / [0.7, 0.7, 0.9]
+    expected = fit + own - 0.5 * curve.log_determinant() - 0.5 * scores @ scores
+    assert value == pytest.approx(expected, rel=1e-8)
+
+
+def test_the_most_probable_setting_has_no_slope_and_more_than_its_neighbours():
+    data = groups()
+    top = settle(data)
+    assert top.settled and np.abs(top.slope).max() < 0.01
+    best = log_evidence(data, top.theta)[0]
+    for step in 0.2 * np.eye(3):
+        assert log_evidence(data, top.theta + step)[0] < best
+        assert log_evidence(data, top.theta - step)[0] < best
+    again = settle(data, top)  # from there it is found at once
+    np.testing.assert_allclose(again.theta, top.theta, atol=0.01)
+
+
+def test_settings_lie_about_the_top_and_pairs_mirror_it():
+    data = groups()
+    top = settle(data)
+    nodes = integrate(data, top, seed=4, nodes=20)
+    assert len(nodes) == 20 and all(node.weight > 0 for node in nodes)
+    theta = np.array([np.append(np.log(n.spreads), np.log(n.alpha)) for n in nodes])
+    np.testing.assert_allclose(theta[:10] + theta[10:], 2 * top.theta * np.ones((10, 1)), atol=1e-9)
+    # no one setting stands for all: at most sqrt(n) times the mean before they are scaled
+    weights = np.array([node.weight for node in nodes])
+    assert weights.max() < 0.5
+    other = integrate(data, top, seed=5, nodes=20)
+    assert other[0].alpha != nodes[0].alpha
+
+
+def test_draws_are_of_each_setting_as_often_as_it_weighs():
+    def node(weight, level):
+        return Node(weight, np.array([level]), level, np.array([level, -level]), 2.0 * np.eye(2))
+
+    nodes = [node(0.2, 1.0), node(0.5, 2.0), node(0.3, 3.0)]
+    coefficients, spreads, alpha = draw_coefficients(nodes, 1000)
+    shares = [np.mean(alpha == level) for level in (1.0, 2.0, 3.0)]
+    assert shares == pytest.approx([0.2, 0.5, 0.3], abs=0.0011)
+    np.testing.assert_array_equal(spreads[:, 0], alpha)
+    away = coefficients - np.column_stack([alpha, -alpha])
+    assert away.std() == pytest.approx(0.5, rel=0.05)  # a precision of 4
+    assert abs(np.corrcoef(away.T)[0, 1]) < 0.1
+
+
+def test_draws_bear_the_covariance_of_their_setting():
+    precision = np.array([[4.0, 1.5], [1.5, 1.0]])
+    node = Node(1.0, np.ones(1), 1.0, np.zeros(2), np.linalg.cholesky(precision))
+    coefficients, _, _ = draw_coefficients([node], 40000)
+    np.testing.assert_allclose(np.cov(coefficients.T), np.linalg.inv(precision), rtol=0.05)
+
+
+def test_threads_are_given_back():
+    counts = [get for _, get in _thread_counts()]
+    before = [get() for get in counts]
+    with one_thread():
+        assert all(get() == 1 for get in counts)
+    assert [get() for get in counts] == before

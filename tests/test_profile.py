@@ -115,3 +115,28 @@ def test_stability_of_a_stepped_basin_by_hand():
     above = np.clip(line - np.array([0.0, 2.0, 4.0]), 0.0, 2.0)
     step = np.average(rho, weights=area * (2.0 - above)) - np.average(rho, weights=area * above)
     assert row[layers.DENSITY_STEP] == pytest.approx(step, rel=1e-6)
+
+
+def test_two_readings_within_a_decimetre_have_their_thermocline_between():
+    row = scanned(np.array([0.4, 0.46]), np.array([20.0, 15.0]))
+    assert row[layers.THERMOCLINE] == pytest.approx(0.43)
+    assert np.isnan(row[layers.LASTING]) and np.isnan(row[layers.FALL_TOP])
+
+
+def test_without_areas_the_density_step_weighs_depths_alike():
+    z, t = np.array([0.5, 1.5, 2.5, 3.5]), np.array([22.0, 22.0, 10.0, 10.0])
+    row = scanned(z, t)
+    assert row[layers.THERMOCLINE] == pytest.approx(2.0, abs=0.051)
+    assert row[layers.DENSITY_STEP] == pytest.approx(density(10.0) - density(22.0), rel=0.03)
+    box = scanned(z, t, area=np.full(4, 3e4), surface_area=3e4)
+    assert row[layers.DENSITY_STEP] == pytest.approx(box[layers.DENSITY_STEP], rel=1e-12)
+    assert np.isnan(row[layers.SCHMIDT]) and np.isnan(row[layers.VOLUME_CENTRE])
+
+
+def test_a_skin_is_told_across_the_first_metre_of_readings():
+    z, t = np.array([0.5, 1.0, 2.0, 6.0]), np.array([20.0, 19.0, 17.0, 16.0])
+    assert scanned(z, t)[layers.SKIN] == pytest.approx(2.0)  # 18 degC at 1.5 m
+    assert np.isnan(scanned(z[:2], t[:2])[layers.SKIN])  # no reading a metre below
+    assert scanned(z[[0, 2]] - 0.5, t[[0, 2]])[layers.SKIN] == pytest.approx(2.0)
+    deep = scanned(z + 0.6, t)
+    assert np.isnan(deep[layers.SKIN]) and np.isnan(deep[layers.SURFACE])

@@ -289,3 +289,25 @@ def test_rows_alike_within_an_outing_are_weighed_as_computed_by_hand():
     trips = pd.Series(np.repeat(np.arange(20), 2))
     assert _outing_correlation(trips, data, top) == pytest.approx(0.5, rel=1e-9)
     assert _outing_correlation(pd.Series(np.arange(40)), data, top) == 0.0
+
+
+def test_likeness_of_unequal_rows_by_hand():
+    """Two outings of rows of 1 and 4 expected fish, alpha 1, so variances 2 and 20."""
+    trips = pd.Series(["a", "a", "b", "b"])
+    data = SimpleNamespace(offset=np.log([1.0, 4.0, 1.0, 4.0]), design=np.zeros((4, 1)))
+    top = SimpleNamespace(mode=np.zeros(1), theta=np.log([7.0, 1.0]))
+    # residuals 2 / 2^0.5 and 4 / 20^0.5, then -1 / 2^0.5 and -4 / 20^0.5; 4 ordered pairs
+    data.counts = np.array([3.0, 8.0, 0.0, 0.0])
+    alike = 2 * (2 * 4 + 1 * 4) / 40**0.5 / 4
+    square = (4 / 2 + 16 / 20 + 1 / 2 + 16 / 20) / 4
+    expected = alike / square * 4 / (4 + 40)
+    assert _outing_correlation(trips, data, top) == pytest.approx(expected, rel=1e-9)
+    # a row beyond three standard deviations counts as three
+    found = []
+    for fish in (1 + 3 * 2**0.5, 100.0):
+        data.counts = np.array([fish, 8.0, 0.0, 0.0])
+        found.append(_outing_correlation(trips, data, top))
+    assert found[0] == pytest.approx(found[1], rel=1e-9)
+    # rows that differ within an outing are not alike
+    data.counts = np.array([3.0, 0.0, 0.0, 8.0])
+    assert _outing_correlation(trips, data, top) == 0.0

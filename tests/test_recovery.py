@@ -120,3 +120,94 @@ def test_a_few_years_make_a_wider_range_than_their_extremes():
     assert bare.mean() == pytest.approx(0.5, abs=0.03)  # (n - 1) / (n + 1)
     many = np.arange(1.0, 21.0)
     np.testing.assert_array_equal(days_range(many, traces=20, horizon=30), [2.0, 10.0, 18.0])
+
+
+def test_parts_not_lost_are_there_and_taken_from_none():
+    past, ahead = storm([0] * 4)  # but for the skin of the first noon
+    odds = recovery_odds(FRONT, past, ahead)
+    assert odds["before"].values.tolist() == [1.0] * 4
+    assert odds["lost_chance"].values.tolist() == [1.0, 0.0, 0.0, 0.0]
+    assert odds.attrs["traces"] == 4 and odds.attrs["horizon"] == 30
+    assert odds.attrs["broke_chance"] == 0.0 and np.isnan(odds.attrs["deepening"])
+
+
+def test_a_warm_skin_at_the_first_noon_was_never_lost():
+    past, ahead = storm([0] * 2)
+    for first_noon, lost in ((1.0, 0.0), (0.1, 1.0)):
+        ahead["surface_skin"][..., 0] = first_noon
+        skin = recovery_odds(FRONT, past, ahead).sel(part="skin")
+        assert float(skin["lost_chance"]) == lost
+    ahead["surface_skin"][..., 0] = np.nan  # not known
+    skin = recovery_odds(FRONT, past, ahead).sel(part="skin")
+    assert float(skin["before"]) == 0.0 and np.isnan(skin["lost_chance"])
+
+
+def test_a_share_of_traces_and_members_that_a_front_changed():
+    past, ahead = storm([0, 0, 0, 0, 5])  # broken in one trace of five
+    for name in ("lasting_thermocline_depth", "thermocline_depth"):
+        ahead[name][0, :, :8] = 4.0  # a metre deeper in another, for eight noons
+        ahead[name][1, 0, :8] = 5.0  # two metres in one member of a third
+    odds = recovery_odds(FRONT, past, ahead)
+    lost = dict(zip(odds["part"].values, odds["lost_chance"].values, strict=True))
+    assert lost["broken"] == pytest.approx(0.2) and lost["deeper"] == pytest.approx(0.3)
+    assert odds.attrs["broke_chance"] == pytest.approx(0.2)
+    assert odds.attrs["deepened_chance"] == pytest.approx(0.3)
+    assert odds.attrs["deepening"] == 1.0  # the median of 1, 1 and 2 m
+    deeper = odds.sel(part="deeper")
+    assert float(deeper["days"][1]) == 8.5 and float(deeper["back_chance"]) == 1.0
+
+
+def test_days_within_are_counted_with_the_last_one():
+    past, ahead = storm([1, 2, 2, 3, 7, 14] * 2)  # back half a day after that
+    late = {"start": FRONT["start"], "end": FRONT["end"] + pd.Timedelta(hours=12)}
+    within = recovery_odds(late, past, ahead).sel(part="broken")["within_chance"]
+    np.testing.assert_allclose(within, np.array([3, 4, 5, 6]) / 6)  # after 1, 2, 2, 3, 7, 14
+
+
+def test_the_range_of_three_years_by_hand():
+    # logarithms 0, 1 and 2: mean 1, standard deviation 1; t(2) 1.886 at 90 % (a printed table,
+    # from memory); half a range 1.886 (1 + 1/3)^0.5 = 2.178
+    days = np.exp([0.0, 1.0, 2.0])
+    low, middle, high = days_range(days, traces=3, horizon=100.0)
+    assert middle == pytest.approx(np.e)
+    assert np.log(low) == pytest.approx(1 - 2.178, abs=0.001)
+    assert np.log(high) == pytest.approx(1 + 2.178, abs=0.001)
+    assert days_range(days, traces=3, horizon=20.0)[2] == np.inf  # 24 days
+    # one year, or ten, tell no more than what was seen
+    for traces in (1, 10):
+        np.testing.assert_array_equal(days_range(days, traces=traces, horizon=30.0), days)
+    assert days_range(np.repeat(days, 3), traces=9, horizon=100.0)[0] < 1.0
+
+
+def test_members_of_one_year_are_no_further_years():
+    few = days_range([2.0, 4.0, 8.0], traces=3, horizon=1e6)
+    many = days_range([2.0, 4.0, 8.0] * 24, traces=3, horizon=1e6)
+    np.testing.assert_allclose(many, few, rtol=1e-12)
+
+
+def test_days_under_half_a_day_are_not_told_apart():
+    with_zero, with_half = (
+        days_range([first, 3.0, 4.0], traces=3, horizon=30.0) for first in (0.0, 0.5)
+    )
+    assert with_zero[2] == with_half[2]
+    assert with_zero[0] == 0.0  # seen, and under what the logarithms reach
+
+
+def test_days_up_to_the_horizon_are_told():
+    np.testing.assert_array_equal(
+        days_range([29.5] * 10, traces=10, horizon=30.0), [29.5, 29.5, 29.5]
+    )
+    assert (days_range([30.0] * 10, traces=10, horizon=30.0) == np.inf).all()
+
+
+def test_the_trades_rule_is_asked_in_its_own_order_and_needs_a_day_of_weather():
+    days = trade_rule_days(FRONT["end"], weather([2, 3, 4]), utc_offset=-6.0, rule=(3, 2))
+    np.testing.assert_allclose(days, [5.0, 4.0])
+    short = weather([0]).sel(time=slice(FRONT["end"], FRONT["end"] + pd.Timedelta(hours=23)))
+    assert trade_rule_days(FRONT["end"], short, utc_offset=-6.0, rule=(1,)) == [1.0]
+    cut = short.isel(time=slice(0, 23))
+    assert trade_rule_days(FRONT["end"], cut, utc_offset=-6.0, rule=(1,)) == [np.inf]
+    warm = trade_rule_days(
+        FRONT["end"], weather([2, 3]), utc_offset=-6.0, thresholds={"hot": 31.5}
+    )
+    assert (warm == np.inf).all()

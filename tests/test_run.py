@@ -10,12 +10,22 @@ import pytest
 import xarray as xr
 from column_lakes import lake, small_lake, weather
 
-from lakekit.club import read_club
-from lakekit.column import draw_parameters, end_state, run_parameters, simulate
+from lakekit.club import Flow, read_club
+from lakekit.column import (
+    columns,
+    draw_parameters,
+    end_state,
+    make_basin,
+    run_parameters,
+    simulate,
+)
 from lakekit.column.compiled import source_hash
+from lakekit.column.light import albedo
+from lakekit.column.run import HOUR, hourly_forcing, output_slots
 from lakekit.column.water import density
 from lakekit.errors import WeatherError
 from lakekit.weather import lake_weather, prepare_forcing
+from lakekit.weather.sun import solar_elevation
 
 LEVEL = np.array([0, 0, 0.1, 0.3, 0.6, 1.0, 1.5, 1.9, 2.1, 1.5, 0.8, 0.2])
 HEAT = ("shortwave_in", "net_longwave", "latent_heat", "sensible_heat", "sediment_heat",
@@ -220,3 +230,112 @@ def test_a_home_that_cannot_be_written_is_survived(tmp_path):
         [sys.executable, "-c", code], env=environment, capture_output=True, text=True, check=True
     )
     assert str(tmp_path) in out.stdout
+
+
+@pytest.mark.parametrize(
+    ("longitude", "noon"),
+    [(-90.0, 18), (-82.6, 18), (-82.4, 17), (0.0, 12), (150.0, 2), (-180.0, 0)],
+)
+def test_noon_is_that_of_the_nearest_hour_of_longitude(longitude, noon):
+    # 15 degrees an hour, whatever the clocks say
+    times = np.arange("2001-07-01", "2001-07-03", dtype="datetime64[h]").astype("datetime64[ns]")
+    slots, stamps = output_slots(times, "1D", longitude)
+    assert set(stamps.hour) == {noon} and len(stamps) == 2
+    np.testing.assert_array_equal(stamps[slots[slots >= 0]], times[slots >= 0] + HOUR)
+
+
+def test_given_times_go_to_the_nearest_hour_within_the_record():
+    times = np.arange("2001-07-01", "2001-07-02", dtype="datetime64[h]").astype("datetime64[ns]")
+    wanted = ["2001-07-01T05:20", "2001-07-01T05:40", "2001-06-30T12:00", "2001-07-05T12:00"]
+    _, stamps = output_slots(times, wanted, 0.0)
+    assert [f"{stamp:%d %H}" for stamp in stamps] == ["01 01", "01 05", "01 06", "02 00"]
+
+
+def forced(water, **values):
+    """The kernel's forcing of two July days with values put in place of the weather's."""
+    part = weather(24 * 190).isel(time=slice(24 * 188, None))
+    for name, value in values.items():
+        part[name][:] = value
+    out, rates = hourly_forcing(water, part, make_basin(water))
+    return part, out, rates
+
+
+def test_snow_falls_under_half_a_degree_and_lies_at_a_third_of_its_depth():
+    # settled snow of 300 kg/m3: 3 mm of water are 1 cm
+    for air, snow in ((0.4, 0.01), (0.5, 0.0), (5.0, 0.0)):
+        _, out, _ = forced(small_lake(), air_temperature=air, precipitation=3.0)
+        np.testing.assert_allclose(out[:, columns.SNOWFALL], snow)
+
+
+def test_the_sun_never_shines_less_than_nothing_and_vapour_is_a_share_of_saturation():
+    _, out, _ = forced(
+        small_lake(), shortwave=-3.0, air_temperature=20.0, relative_humidity=50.0
+    )
+    assert (out[:, columns.SHORTWAVE] == 0.0).all()
+    # 23.37 hPa at 20 degC (WMO tables, from memory)
+    np.testing.assert_allclose(out[:, columns.VAPOUR], 0.5 * 23.38, rtol=1e-3)
+
+
+def test_albedo_is_that_of_the_middle_of_the_hour():
+    part, out, _ = forced(small_lake(), shortwave=300.0)
+    times = part["time"].values + np.timedelta64(30, "m")
+    height = solar_elevation(times, small_lake().latitude, small_lake().longitude)
+    np.testing.assert_allclose(out[:, columns.ALBEDO], albedo(height, np.full(48, 300.0)))
+
+
+def test_the_level_sets_the_surface_and_what_is_stored():
+    # a box of 2 ha: 1 m down leaves 4 of 5 m
+    box = {"depths": np.array([0.0, 5.0]), "areas": np.full(2, 2e4)}
+    for down in (np.full(12, 1.0), np.where(np.arange(12) < 6, 1.0, 1.0 + 1e-9)):
+        _, out, _ = forced(lake(below_full_pond=down, **box))
+        np.testing.assert_allclose(out[:, columns.LEVEL], 1.0, atol=1e-8)
+        np.testing.assert_allclose(out[:, columns.SURFACE], 2e4)
+        np.testing.assert_allclose(out[:, columns.STORED], 8e4, rtol=1e-6)
+
+
+def test_a_stream_brings_nine_tenths_of_the_oxygen_that_it_can_hold():
+    flow = Flow(inflow=np.full(12, 0.3), inflow_temperature=np.full(12, 20.0), release_depth=4.0)
+    _, out, rates = forced(small_lake(flow=flow), air_pressure=1013.25)
+    # 9.09 mg/L at 20 degC and one atmosphere (Benson & Krause 1984, from memory)
+    np.testing.assert_allclose(out[:, columns.GAS_IN], 0.9 * 9.09, rtol=2e-3)
+    np.testing.assert_allclose(out[:, columns.RELEASE], 0.3)
+    assert rates[3] == 4.0
+
+
+def test_a_value_that_is_no_number_is_refused_with_its_hour():
+    part = weather(48)
+    part["wind_speed"][[5, 7]] = np.nan
+    with pytest.raises(WeatherError, match=r"first at 2001-01-01 05:00:00: 2 of 48 hours"):
+        hourly_forcing(small_lake(), part, make_basin(small_lake()))
+
+
+def test_a_run_begins_as_warm_as_its_first_fortnight_and_holds_what_air_gives():
+    part = weather(24 * 60)
+    part["air_temperature"][:] = 10.0
+    part["air_temperature"][: 24 * 14] = 16.0
+    run = simulate(small_lake(), part.isel(time=slice(0, 24)), every="1h")
+    assert run.attrs["spin_up_hours"] == 0
+    first = simulate(small_lake(), part, every="1h", spin_up=False).isel(time=0, member=0)
+    assert float(first["water_temperature"].mean()) == pytest.approx(16.0, abs=0.2)
+    # 9.86 mg/L at 16 degC and 1013 hPa, less at 990 (Benson & Krause 1984, from memory)
+    assert float(first["dissolved_oxygen"].mean()) == pytest.approx(9.86 * 990 / 1013, abs=0.1)
+
+
+def test_every_hour_or_daily_budgets_are_means_of_the_time_between():
+    part = weather(24 * 12)
+    hourly = simulate(small_lake(), part, every="1h")
+    daily = simulate(small_lake(), part)
+    for name in ("net_longwave", "latent_heat", "oxygen_gas_exchange"):
+        hours = hourly[name].sel(time=slice(daily["time"][0] + HOUR, daily["time"][1]))
+        assert hours.sizes["time"] == 24
+        assert float(daily[name][0, 1]) == pytest.approx(float(hours.mean()), rel=1e-9), name
+    first = hourly["net_longwave"].sel(time=slice(None, daily["time"][0]))
+    assert float(daily["net_longwave"][0, 0]) == pytest.approx(float(first.mean()), rel=1e-9)
+
+
+def test_a_run_says_where_its_weather_came_from():
+    part = weather(48).assign_attrs(source="a mast", licence="free", attribution="thanks")
+    attrs = simulate(small_lake(), part).attrs
+    assert (attrs["weather_source"], attrs["weather_licence"]) == ("a mast", "free")
+    assert attrs["weather_attribution"] == "thanks" and attrs["output"] == "1D"
+    assert attrs["surface_area"] == 2e5

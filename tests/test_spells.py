@@ -156,3 +156,166 @@ def test_named_storms_of_2018(observations):
         same = found[found["start"].dt.month == month]
         assert storm["rain"].iloc[0] == same["rain"].max()
         assert storm["rain"].iloc[0] > 50.0
+
+
+def put(weather, name, hours, value):
+    """The weather with one variable changed over some hours."""
+    changed = weather.copy(deep=True)
+    changed[name][hours] = value
+    return changed
+
+
+def test_a_front_begins_and_ends_where_the_mean_of_six_hours_crosses():
+    # 3 m/s, and a day of 11 m/s: two such hours of six make (2 x 11 + 4 x 3) / 6 = 5.7, one 4.3;
+    # an hour's six are the three before it, itself and the two after
+    hour = 24 * 30
+    front = fronts(put(quiet(), "wind_speed", slice(hour, hour + 24), 11.0)).iloc[0]
+    time = quiet().time.to_index()
+    assert front["start"] == time[hour - 1] and front["end"] == time[hour + 24 + 2]
+
+
+@pytest.mark.parametrize(("wind", "found"), [(5.6, 1), (5.4, 0)])
+def test_a_moderate_breeze_makes_a_front(wind, found):
+    # Beaufort 4 begins at 5.5 m/s (WMO scale)
+    assert len(fronts(put(quiet(), "wind_speed", slice(700, 724), wind))) == found
+
+
+@pytest.mark.parametrize(("hours", "found"), [(3, 0), (5, 1)])
+def test_a_blow_of_six_hours_is_a_front(hours, found):
+    # two hours of six at 9 m/s make 5.0, three 6.0
+    weather = put(quiet(), "wind_speed", slice(700, 700 + hours), 9.0)
+    smooth = weather["wind_speed"].to_series().rolling(6, center=True).mean()
+    assert ((smooth >= 5.5).sum() >= 6) == bool(found)
+    assert len(fronts(weather)) == found
+
+
+@pytest.mark.parametrize(("lull", "found"), [(12, 1), (13, 2)])
+def test_a_lull_of_half_a_day_parts_two_fronts(lull, found):
+    weather = put(quiet(), "wind_speed", slice(700, 724), 9.0)
+    weather = put(weather, "wind_speed", slice(724 + lull, 760), 9.0)
+    # three of six hours at 9 m/s make 6.0: the first hour after a blow still has them, so that
+    # the mean lulls for an hour less than the wind
+    assert len(fronts(weather)) == found
+
+
+def test_a_place_is_judged_by_its_own_wind_from_sixty_days_on():
+    for days, found in ((60, 1), (59, 0)):
+        weather = quiet(days=days)
+        weather["wind_speed"][:] = 1.2
+        weather["wind_speed"][700:724] = 3.5  # over twice the usual, under 5.5 m/s
+        assert len(fronts(weather)) == found
+    calm = put(weather, "wind_speed", slice(700, 724), 2.3)
+    assert len(fronts(calm, typical_wind=1.2)) == 0  # under twice the usual
+    assert len(fronts(calm, typical_wind=1.1)) == 1
+
+
+@pytest.mark.parametrize(("fall", "found"), [(5.1, 1), (4.9, 0)])
+def test_a_fall_by_five_degrees_within_two_days_is_a_front(fall, found):
+    weather = quiet()
+    weather["air_temperature"][960:] -= fall
+    assert len(fronts(weather)) == found
+    slow = quiet()  # the same fall over five days: at most 2 degC in 48 h
+    slow["air_temperature"][:] -= np.clip((np.arange(slow.time.size) - 960) / 120, 0, 1) * fall
+    assert len(fronts(slow)) == 0
+
+
+def test_a_cooling_runs_from_the_warmest_day_to_the_coldest():
+    weather = quiet()
+    weather["air_temperature"][960:] -= 9.0
+    front = fronts(weather).iloc[0]
+    # means of the 24 h that end with an hour: the last unmoved is that of hour 959, the first
+    # with nothing warm left that of hour 983
+    time = weather.time.to_index()
+    assert front["start"] == time[959] and front["end"] == time[984]
+    assert front["temperature_fall"] == pytest.approx(9.0, abs=1e-9)
+
+
+@pytest.mark.parametrize(("rain", "found"), [(25.0, 1), (24.9, 0)])
+def test_an_inch_of_rain_in_a_day_is_a_front(rain, found):
+    weather = quiet()
+    weather["precipitation"][[700, 723]] = rain / 2
+    table = fronts(weather)
+    assert len(table) == found
+    if found:
+        time = weather.time.to_index()
+        assert table["start"][0] == time[700] and table["end"][0] == time[724]
+        assert table["rain"][0] == pytest.approx(rain)
+    spread = put(quiet(), "precipitation", [700, 724], 12.5)  # over a day apart
+    assert len(fronts(spread)) == 0
+
+
+def test_what_overlaps_is_one_front_and_wind_names_it():
+    weather = put(quiet(), "wind_speed", slice(955, 975), 11.0)
+    weather["air_temperature"][960:] -= 9.0
+    weather["precipitation"][970:990] = 2.0
+    table = fronts(weather)
+    assert list(table["kind"]) == ["wind"]
+    time = weather.time.to_index()
+    assert table["start"][0] == time[954] and table["end"][0] == time[990]
+    assert table["rain"][0] == pytest.approx(40.0)
+    without = put(weather, "wind_speed", slice(None), 3.0)
+    assert list(fronts(without)["kind"]) == ["cooling"]
+
+
+def test_pressure_falls_from_the_day_before_to_the_fronts_lowest_hour():
+    weather = put(quiet(), "wind_speed", slice(700, 724), 11.0)
+    weather["air_pressure"][:] = 1000.0
+    weather["air_pressure"][680] = 1004.0  # within a day before
+    weather["air_pressure"][670] = 1030.0  # earlier
+    weather["air_pressure"][710] = 985.0
+    weather["air_pressure"][740] = 950.0  # after it
+    assert fronts(weather)["pressure_fall"][0] == pytest.approx(19.0, abs=1e-9)
+    assert np.isnan(fronts(weather.drop_vars("air_pressure"))["pressure_fall"][0])
+
+
+def test_the_drag_of_wind_stops_growing_at_25_metres_a_second():
+    # Large & Pond 1981 measured to 25 m/s; 1.2e-3 under 11 m/s, (0.49 + 0.065 x 25) e-3 at 25
+    def drag(speed):
+        stress = (wind_work(speed, 20.0, 1000.0) / 3600.0 * np.sqrt(1000.0)) ** (2 / 3)
+        return stress / (1e5 / (DRY_AIR_GAS * 293.15) * speed**2)
+
+    assert drag(10.9) == pytest.approx(1.2e-3, rel=1e-9)
+    assert drag(25.0) == pytest.approx(2.115e-3, rel=1e-9)
+    assert drag(30.0) == pytest.approx(2.115e-3, rel=1e-9)
+
+
+def hot(**changes):
+    """Sixty days, of which days 20 to 22 (UTC) are hot and calm but for what is changed."""
+    weather = quiet(days=60)
+    weather["air_temperature"] -= 10.0  # warmest hour 19 degC
+    weather["wind_speed"][:] = 5.0
+    three = slice(24 * 20, 24 * 23)
+    values = {"air_temperature": 27.0, "wind_speed": 3.3} | changes
+    for name, value in values.items():
+        weather[name][three] = value
+    return weather
+
+
+def test_a_spells_days_are_hot_calm_and_sunny_at_the_least():
+    table = hot_calm_spells(hot())
+    assert table["days"].tolist() == [3] and table["warmest"].tolist() == [27.0]
+    time = hot().time.to_index()
+    assert table["start"][0] == time[24 * 20] and table["end"][0] == time[24 * 23]
+    assert table["mean_wind"][0] == pytest.approx(3.3)
+    assert len(hot_calm_spells(hot(air_temperature=26.9))) == 0
+    assert len(hot_calm_spells(hot(wind_speed=3.4))) == 0
+
+
+def test_a_spells_sun_is_told_in_megajoules_a_day_and_judged_by_its_neighbours():
+    # 250 W/m2 on all days make 250 x 86,400 s = 21.6 MJ/m2
+    even = put(hot(), "shortwave", slice(None), 250.0)
+    assert hot_calm_spells(even)["sun"][0] == pytest.approx(21.6, rel=1e-12)
+    three = slice(24 * 20, 24 * 23)
+    assert len(hot_calm_spells(put(even, "shortwave", three, 0.71 * 250.0))) == 1
+    assert len(hot_calm_spells(put(even, "shortwave", three, 0.69 * 250.0))) == 0
+    assert len(hot_calm_spells(even.drop_vars("shortwave"))) == 1  # not known is not dull
+    holes = put(even, "shortwave", slice(24 * 20, 24 * 20 + 7), np.nan)
+    assert hot_calm_spells(holes)["days"].tolist() == [3]
+
+
+def test_two_days_make_a_spell_and_one_does_not():
+    for days, found in ((2, 1), (1, 0)):
+        short = hot()
+        short["wind_speed"][24 * (20 + days) : 24 * 23] = 5.0
+        assert len(hot_calm_spells(short)) == found
+    assert len(hot_calm_spells(short, thresholds={"spell": 1})) == 1

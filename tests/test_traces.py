@@ -206,3 +206,98 @@ def test_traces_part_from_one_state(lake, forcing):
         forward_traces(
             lake, forcing, end_state(history), as_of, 40, parameters=parameters, years=[2015]
         )
+
+
+@pytest.fixture
+def asked(monkeypatch):
+    """The weather that a run of history would be given, in place of the run."""
+    monkeypatch.setattr(
+        "lakekit.strata.traces.run_on",
+        lambda lake, part, *, parameters, probe, every: part["time"].to_index(),
+    )
+
+    def times(forcing, as_of, since):
+        lake = invented_lake()
+        return history_run(lake, forcing, as_of=as_of, since=since, parameters=None)
+
+    return times
+
+
+@pytest.mark.parametrize(
+    ("as_of", "since", "begin"),
+    [
+        ("2021-06-30T23:00", "2021-05-01", "2019-01-01T00:00"),  # two whole years before
+        ("2021-06-30T23:00", "2020-05-01", "2018-01-01T00:00"),
+        ("2020-06-30T23:00", "2021-05-01", "2018-01-01T00:00"),  # months ahead: from today's
+        ("2020-06-30T23:00", "2019-05-01", "2018-01-01T00:00"),  # where it can
+    ],
+)
+def test_history_begins_two_years_before_what_is_looked_at(forcing, asked, as_of, since, begin):
+    times = asked(forcing, as_of, since)
+    assert times[0] == pd.Timestamp(begin) and times[-1] == pd.Timestamp(as_of)
+
+
+def test_thirty_whole_days_are_enough_of_history(forcing, asked):
+    whole = forcing.sel(time=slice("2021-01-01", "2021-06-30"))
+    keep = np.ones(whole.sizes["time"], bool)
+    keep[24 * 100] = False  # an hour is missing: the run begins after it
+    holed = whole.isel(time=keep)
+    after = whole["time"].to_index()[24 * 100 + 1]
+    enough = after + pd.Timedelta(hours=30 * 24 - 1)
+    times = asked(holed, enough, "2021-05-01")
+    assert times[0] == after and len(times) == 30 * 24
+    with pytest.raises(WeatherError, match="only 29 days of whole weather"):
+        asked(holed, enough - pd.Timedelta(hours=1), "2021-05-01")
+
+
+def test_history_must_reach_to_the_hour(forcing, asked):
+    end = forcing["time"].to_index()[-1]
+    assert asked(forcing, end + pd.Timedelta(hours=1), "2021-05-01")[-1] == end
+    with pytest.raises(WeatherError, match="whole weather"):
+        asked(forcing, end + pd.Timedelta(hours=2), "2021-05-01")
+
+
+def test_parts_of_thirty_days_are_worth_keeping(lake):
+    for days, kept in ((30, True), (29, False)):
+        weather = invented_years("2021-01-01", "2021-08-01")
+        for name in weather.data_vars:
+            weather[name][24 * days : 24 * (days + 25)] = np.nan  # more than nearby days fill
+        times = prepare_parts(weather, lake)["time"].to_index()
+        assert (times[0] == pd.Timestamp("2021-01-01")) == kept
+        assert len(times) == 24 * (212 - 25 - (0 if kept else days))
+
+
+def test_a_quarter_of_a_trace_may_be_borrowed_and_no_more(forcing):
+    as_of = pd.Timestamp("2020-12-31T23:00")
+    # from 2 December 2020 on 30 days are known: of 40 three quarters, of 41 less
+    late = pd.Timestamp("2021-12-01T23:00")
+    for days, told in ((40, True), (41, False)):
+        years = trace_years(forcing.sel(time=slice(None, as_of)), late, days)
+        assert (2020 in years) == told and 2019 in years
+    assert trace_years(forcing, late, 400, judged=40).keys() == {2018, 2019, 2020}
+
+
+def test_rain_that_a_forecast_does_not_give_is_that_of_past_years(forcing):
+    as_of = pd.Timestamp("2021-06-30T23:00")
+    index = trace_years(forcing, as_of, 10)[2019]
+    plain = trace_weather(forcing, as_of, index)
+    ahead = pd.date_range("2021-07-01", periods=48, freq="h", unit="ns")
+    coming = forcing.isel(time=slice(5000, 5048)).assign_coords(time=ahead)
+    coming["precipitation"] = coming["precipitation"] * 0.0 + 7.0
+    given = trace_weather(forcing, as_of, index, forecast=coming)["precipitation"].values
+    assert (given[:48] == 7.0).all()
+    np.testing.assert_array_equal(given[48:], plain["precipitation"][48:])
+    assert list(plain["time"].values[[0, -1]]) == list(
+        pd.to_datetime(["2021-07-01T00:00", "2021-07-10T23:00"]).values
+    )
+
+
+def test_what_cannot_be_carried_on_is_told_with_its_day(lake, forcing):
+    early = forcing.sel(time=slice(None, "2018-03-31"))
+    with pytest.raises(WeatherError, match="no past year's weather covers the 60 days after 31 Ma"):
+        forward_traces(lake, early, None, pd.Timestamp("2018-03-31T23:00"), 60, parameters=None)
+    with pytest.raises(WeatherError, match=r"weather of \[2015\] is not whole for 40 days"):
+        forward_traces(
+            lake, forcing, None, pd.Timestamp("2021-06-30T23:00"), 40, parameters=None,
+            years=[2015, 2019],
+        )  # fmt: skip
