@@ -19,7 +19,7 @@ pytestmark = [
 
 def test_half_a_report_is_seen(tmp_path):
     whole = {"a.pdf": b"%PDF-1.7 x %%EOF\n", "a.html": b"<html></html>\n", "a.txt": b"x\n",
-             "a.json": json.dumps({"x": 1}).encode()}  # fmt: skip
+             "a.json": b"{\"x\": 1}", "a.ipynb": b"{\"cells\": [1]}"}  # fmt: skip
     for name, content in whole.items():
         (tmp_path / name).write_bytes(content)
     (tmp_path / ".draft.pdf").write_bytes(b"%PDF")

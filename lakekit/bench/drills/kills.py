@@ -42,7 +42,7 @@ def whole(path):
             return content.startswith(b"%PDF") and b"%%EOF" in content[-64:]
         case ".html":
             return content.rstrip().endswith(b"</html>")
-        case ".json":
+        case ".json" | ".ipynb":
             try:
                 return bool(json.loads(content))
             except ValueError:
