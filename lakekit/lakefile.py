@@ -39,8 +39,7 @@ DEEPEST = 300.0  # m
 # Secchi depth [m] where the file gives none: the geometric middle of each class of Carlson's
 # (1977, Limnol. Oceanogr. 22:361-369) trophic state index, whose bounds 40, 50 and 70 are Secchi
 # depths of 4, 2 and 0.5 m (class bounds from memory); the open-ended classes span one octave.
-DEFAULT_SECCHI = {"oligotrophic": 5.7, "mesotrophic": 2.8, "eutrophic": 1.0,
-                  "hypereutrophic": 0.35}
+DEFAULT_SECCHI = {"oligotrophic": 5.7, "mesotrophic": 2.8, "eutrophic": 1.0, "hypereutrophic": 0.35}
 SECCHI_BOUNDS = (4.0, 2.0, 0.5)  # m, between the four classes
 
 # Mean over maximum depth where the file gives no mean depth: 0.46, the average of natural lakes
@@ -112,27 +111,18 @@ def check_lake(path, *, club_folder=None):
 
 def parse_lake_file(path, *, club_folder=None):
     """A lake file's lake, None where it has an error, and its findings as Problems."""
-    return _parse_lake(Path(path), _club_folder(path, club_folder))
-
-
-def _club_folder(path, club_folder):
-    if club_folder is not None:
-        return Path(club_folder)
-    parent = Path(os.path.abspath(path)).parent
-    return parent.parent if parent.name == "lakes" else parent
-
-
-def _parse_lake(path, club_folder):
-    label = f"{path.parent.name}/{path.name}" if path.parent.name == "lakes" else path.name
+    path, parent = Path(path), Path(os.path.abspath(path)).parent
+    if club_folder is None:
+        club_folder = parent.parent if parent.name == "lakes" else parent
+    label = f"lakes/{path.name}" if path.parent.name == "lakes" else path.name
     data = load_toml(path, label=label)
     if not set(REQUIRED) & set(data):
         problems = Problems()
-        problems.add("error", label, "it is still the template: " + ", ".join(REQUIRED[:-1])
-                     + f" and {REQUIRED[-1]} are to be filled in",
-                     f"Open {path}, write your lake's own after each =, and take away the # in "
-                     "front")
+        missing = f"{', '.join(REQUIRED[:-1])} and {REQUIRED[-1]} are to be filled in"
+        mend = f"Open {path}, write your lake's own after each =, and take away the # in front"
+        problems.add("error", label, f"it is still the template: {missing}", mend)
         return None, problems
-    return parse_lake(data, label=label, key=path.stem, club_folder=club_folder)
+    return parse_lake(data, label=label, key=path.stem, club_folder=Path(club_folder))
 
 
 def parse_lake(data, *, label, key, club_folder, problems=None):
