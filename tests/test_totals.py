@@ -5,6 +5,7 @@ import pandas as pd
 import pytest
 
 from lakekit.trips import fish_depths
+from lakekit.trips.totals import rates_by
 
 
 def joined(count, *, seed=0, phase="summer", above_floor=0.6, spread=0.4):
@@ -76,3 +77,12 @@ def test_without_layers_the_bottom_and_the_surface_remain():
     table = fish_depths(logs, units="metric")
     assert set(table["reference"]) == {"bottom", "surface"}
     assert " m above the bottom" in table[table["reference"] == "bottom"]["sentence"].iloc[0]
+
+
+def test_rates_in_equal_parts_of_the_rows():
+    trips = pd.DataFrame({"hours": [1.0, 2.0, 2.0, 4.0, 9.0], "fish": [1.0, 1.0, 4.0, 1.0, 9.0]})
+    values = pd.Series([0.5, 1.0, 2.0, 3.0, np.nan])
+    table = rates_by(trips, values, parts=2)
+    assert table["hours"].tolist() == [3.0, 6.0]  # the row without a value is left out
+    assert table["fish_per_hour"].tolist() == [0.67, 0.83]
+    assert len(rates_by(trips, pd.Series([0.0, 0, 0, 0, 1]), parts=4)) == 1

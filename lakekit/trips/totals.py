@@ -71,6 +71,28 @@ def totals(trips, by=("tactic", "month")):
     return table
 
 
+def rates_by(trips, values, *, parts=4):
+    """Plain fish an hour in equal parts of a log, from the lowest value to the highest.
+
+    Parameters
+    ----------
+    trips : pandas.DataFrame, n rows
+        As from ``read_trips``.
+    values : pandas.Series, n rows
+        Such as one column of ``candidate_values``; rows without a value are left out.
+    parts : int
+        Fewer are made where many rows share a value.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Indexed by the range of values: ``hours``, ``fish`` and ``fish_per_hour``; nothing pooled.
+    """
+    ranges = pd.qcut(values, parts, duplicates="drop")
+    table = trips.groupby(ranges, observed=True)[["hours", "fish"]].sum()
+    return table.assign(fish_per_hour=(table["fish"] / table["hours"]).round(2))
+
+
 def effort_grid(trips):
     """Boat-hours by tactic (rows) and month (columns 1-12): where the log has gaps."""
     table = trips[["tactic", "hours"]].assign(month=trips["date"].dt.month)
