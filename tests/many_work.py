@@ -3,7 +3,10 @@
 import os
 from pathlib import Path
 
+import xarray as xr
+
 from lakekit.errors import WeatherError
+from lakekit.store import save_dataset
 
 
 def double(shared, item, say):
@@ -35,3 +38,8 @@ def die_always(folder, item, say):
     if item == 2:
         os._exit(9)
     return item
+
+
+def write_netcdf(folder, name, say):
+    """Keep a small Dataset as a file of the store."""
+    save_dataset(xr.Dataset({"depth": 3.0}), Path(folder) / f"{name}.nc")

@@ -19,6 +19,7 @@ from lakekit.club import read_club
 from lakekit.errors import ClusterError
 from lakekit.many.seasons import Season, season_guides, write_seasons
 from lakekit.many.workers import crew
+from lakekit.store import load_dataset
 
 
 def run(function, items, shared=None, **how):
@@ -93,6 +94,12 @@ def test_a_lake_that_kills_every_worker_is_given_up_and_the_others_finish(tmp_pa
     made = {o.item: o for o in run(many_work.die_always, range(4), str(tmp_path), workers=2)}
     assert made[2].ours and "died 3 times" in made[2].problem
     assert all(not made[item].problem for item in (0, 1, 3))
+
+
+def test_a_cluster_worker_writes_netcdf(address, tmp_path):
+    (made,) = run(many_work.write_netcdf, ["one"], str(tmp_path), scheduler=address)
+    assert not made.problem
+    assert load_dataset(tmp_path / "one.nc")["depth"].item() == 3.0
 
 
 def test_a_cluster_worker_that_is_killed(address, tmp_path):

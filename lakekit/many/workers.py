@@ -215,7 +215,11 @@ def _on_cluster(client, function, items, shared):
 
 
 def _attempt_sent(sent, item):
-    return attempt(*sent, item)
+    import dask
+
+    # else xarray asks the cluster for a lock on what it writes in memory, which no scheduler knows
+    with dask.config.set(scheduler="synchronous"):
+        return attempt(*sent, item)
 
 
 @contextlib.contextmanager

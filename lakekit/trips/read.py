@@ -94,7 +94,7 @@ class _Lookup:
     """Words of the log to lakes and tactics."""
 
     def __init__(self, club, tactics):
-        self.club = club
+        self.club, self.read = club, {}
         self.lakes = {}
         for lake in club.lakes.values():
             self.lakes[plain_word(lake.key)] = self.lakes[plain_word(lake.name)] = lake.key
@@ -158,6 +158,14 @@ def _own_word(cell):
 
 
 def _value(cell, column, unit, lookup):
+    """A cell's value; one that stood in the column before is not read again."""
+    key = column.name, unit, type(cell), cell
+    if key not in lookup.read:
+        lookup.read[key] = _read_value(cell, column, unit, lookup)
+    return lookup.read[key]
+
+
+def _read_value(cell, column, unit, lookup):
     match column.kind:
         case "date":
             return cells.read_date(cell, lookup.club.date_order)
