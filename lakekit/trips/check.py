@@ -65,11 +65,12 @@ def check_table(table, club, *, as_of):
     usable = notes.reason == ""
     repeats = usable & _repeats(table, usable)
     named = (table["trip"].str.strip() != "") | (table["angler"].str.strip() != "")
+    twins = _first_twins(table, repeats, usable)
     notes.add(repeats & named, "", "error",
-              lambda row: f"the same in every cell as row {_first_twin(table, usable, row)}",
+              lambda row: f"the same in every cell as row {twins[row['row']]}",
               "delete it; if both are real, give each its own start or angler")
     notes.add(repeats & ~named, "", "warning",
-              lambda row: f"the same in every cell as row {_first_twin(table, usable, row)}: "
+              lambda row: f"the same in every cell as row {twins[row['row']]}: "
                           "kept, as a second boat's",
               "two boats? give each its own word under trip; typed twice? delete one")
     usable = notes.reason == ""
@@ -186,12 +187,13 @@ def _repeats(table, usable):
     return repeats.reindex(table.index, fill_value=False)
 
 
-def _first_twin(table, usable, row):
-    same = pd.Series(True, index=table.index)
-    for name in _compared(table):
-        column = table[name]
-        same &= column.isna() if pd.isna(row[name]) else column == row[name]
-    return table.loc[same & usable, "row"].iloc[0]
+def _first_twins(table, repeats, usable):
+    """Row of each repeated row -> that of the first that is the same in every cell."""
+    if not repeats.any():
+        return {}
+    known = table[usable]
+    first = known.groupby(_compared(table), dropna=False, sort=False)["row"].transform("first")
+    return dict(zip(known["row"], first, strict=True))
 
 
 def _remarks(used, notes):

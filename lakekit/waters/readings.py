@@ -1,14 +1,18 @@
 """Every reading that moves a lake's water: casts of the probe, and what the trip log holds."""
 
+from collections import OrderedDict
+
 import numpy as np
 import pandas as pd
 
+from lakekit.store import read_once
 from lakekit.trips import read_trips
 
 # A surface temperature or a clarity in a log: where on the lake it was taken, at what depth and
 # with what is not known (common practice, no source).
 LOG_ERROR = 1.0  # degC
 LOG_DEPTH = 0.3  # m
+_READ = OrderedDict()  # logs as read lately
 COLUMNS = ("time", "lake", "depth", "temperature", "oxygen", "row", "error", "secchi")
 
 
@@ -30,7 +34,11 @@ def log_readings(path, club, lake, *, as_of):
     """
     if path is None:
         return pd.DataFrame(columns=COLUMNS)
-    trips = read_trips(path, club, as_of=as_of if club.invented else None)
+    end = as_of if club.invented else None
+    # read once for all lakes; the club is held, so that no other takes its place in memory
+    _, trips = read_once(
+        _READ, 2, path, lambda: (club, read_trips(path, club, as_of=end)), id(club), end
+    )
     if not len(trips):
         return pd.DataFrame(columns=COLUMNS)
     mine = trips[(trips["lake"] == lake.key) & (trips["start"] <= pd.Timestamp(as_of))]
