@@ -50,6 +50,12 @@ def test_without_the_extra_the_first_choice_is_drawn(monkeypatch):
     assert drawn == ("a", 3)
 
 
+def test_where_a_command_runs_the_notebook_nobody_chooses(monkeypatch):
+    pytest.importorskip("ipywidgets")
+    monkeypatch.setenv("LAKEKIT_NOTEBOOK", "1")
+    assert shown.explore(lambda lake: lake, lake=["a", "b"]) == "a"
+
+
 def test_with_the_extra_each_choice_is_a_control(monkeypatch):
     widgets = pytest.importorskip("ipywidgets")
     made, drawn = [], []

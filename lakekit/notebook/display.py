@@ -58,6 +58,8 @@ def show_each(parts):
 def explore(draw, **choices):
     """Draw with the first of each choice, or, with ipywidgets (``lakekit[explore]``), with any.
 
+    In a notebook that a command runs, the first of each is drawn.
+
     Parameters
     ----------
     draw : callable
@@ -66,6 +68,8 @@ def explore(draw, **choices):
         What may be chosen, the first being the start.
     """
     try:
+        if os.environ.get("LAKEKIT_NOTEBOOK"):  # nobody is there to choose, and widgets have stopped such runs
+            raise ImportError
         from ipywidgets import Dropdown, interact
     except ImportError:
         return draw(**{name: values[0] for name, values in choices.items()})
