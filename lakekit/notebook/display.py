@@ -68,8 +68,8 @@ def explore(draw, **choices):
         What may be chosen, the first being the start.
     """
     try:
-        if os.environ.get("LAKEKIT_NOTEBOOK"):  # nobody is there to choose, and widgets have stopped such runs
-            raise ImportError
+        if os.environ.get("LAKEKIT_NOTEBOOK"):
+            raise ImportError  # nobody is there to choose, and widgets have stopped such runs
         from ipywidgets import Dropdown, interact
     except ImportError:
         return draw(**{name: values[0] for name, values in choices.items()})
