@@ -134,6 +134,13 @@ def profiles(state, basin, level):
     return out
 
 
+def _alike_root(basin, assumed):
+    """Root (n, n) of how alike the column errs from layer to layer."""
+    depth = basin.centres
+    alike = np.exp(-np.abs(depth[:, None] - depth) / assumed.alike)
+    return np.linalg.cholesky(alike + 1e-9 * np.eye(depth.size))
+
+
 def stray(state, basin, *, days, extra, assumed, random):
     """Members 1 and on stray as the column does: layers up or down, the water warmer or colder.
 
@@ -146,8 +153,7 @@ def stray(state, basin, *, days, extra, assumed, random):
     size = np.sqrt(min(days, 120.0) / 30.0)
     depth, top = basin.centres, int(state["top"].values[0])
     warm, gas = state["temperature"].values.copy(), state["oxygen"].values.copy()
-    alike = np.exp(-np.abs(depth[:, None] - depth) / assumed.alike)
-    root = np.linalg.cholesky(alike + 1e-9 * np.eye(depth.size))
+    root = _alike_root(basin, assumed)
     moves, warmths, airs = (random.standard_normal(warm.shape) @ root.T for _ in range(3))
     wide = np.hypot(assumed.stray * size, extra)
     for m in range(1, warm.shape[0]):
@@ -171,11 +177,10 @@ def set_adrift(state, basin, *, days, assumed, random):
     """Members 1 and on are given drifts of their own, as far as ``days`` let old ones fade.
 
     The drift of a column is what it gains in a day without a cause that it knows; readings teach
-    it by the water that it moved (Dee & da Silva 1998, Q. J. R. Meteorol. Soc. 124:269-295).
+    it by the water that it moved (Dee & da Silva 1998, Q. J. R. Meteorol. Soc. 124:269-295,
+    from memory).
     """
-    depth = basin.centres
-    alike = np.exp(-np.abs(depth[:, None] - depth) / assumed.alike)
-    root = np.linalg.cholesky(alike + 1e-9 * np.eye(depth.size))
+    root = _alike_root(basin, assumed)
     drift = state["drift"].values.copy()
     size = assumed.drift * np.sqrt(1.0 - np.exp(-2.0 * days / DRIFT_DAYS))
     drift[1:] += size * random.standard_normal(drift[1:].shape) @ root.T
