@@ -12,7 +12,7 @@ import stat
 import tempfile
 import zipfile
 import zlib
-from contextlib import contextmanager, suppress
+from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 
 import numpy as np
@@ -318,12 +318,33 @@ def write_whole(path, content):
     return path
 
 
-def write_together(folder, stem, write):
+@contextmanager
+def _held(folder, *, wait=True):
+    """Hold a folder until the block or the process ends; yields whether nobody else holds it.
+
+    Where the system or the disk has no such locks, nobody is kept out and False is yielded.
+    """
+    handle, alone = None, False
+    with suppress(ImportError, OSError):
+        import fcntl
+
+        handle = os.open(folder, os.O_RDONLY)
+        fcntl.flock(handle, fcntl.LOCK_EX | (0 if wait else fcntl.LOCK_NB))
+        alone = True
+    try:
+        yield alone
+    finally:
+        if handle is not None:
+            os.close(handle)
+
+
+def write_together(folder, stem, write, last=None):
     """Write a set of files so that a reader has the old set or the new one, never some of each.
 
     They are made in a hidden folder. Its renaming to ``.<stem>.ready`` is the moment from which
     the new set counts; then each file is moved to its place. Where the moves are interrupted,
-    :func:`finish_together` ends them: writers call it first, and so must readers.
+    :func:`finish_together` ends them: writers call it first, and so must readers. Any number of
+    processes may write to one folder.
 
     Parameters
     ----------
@@ -333,6 +354,9 @@ def write_together(folder, stem, write):
         Of the set's file names.
     write : callable
         Given a folder, yields the path of each file that it has written there.
+    last : callable, optional
+        Of the same kind, for files that are renewed from what lies in `folder`: no other set is
+        put in its place from when it is called until this one is.
 
     Returns
     -------
@@ -345,18 +369,24 @@ def write_together(folder, stem, write):
     folder = Path(folder)
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        finish_together(folder)
-        for left in folder.glob(f".{stem}-*"):  # of a run that was killed
-            shutil.rmtree(left, ignore_errors=True)
-        draft = Path(tempfile.mkdtemp(dir=folder, prefix=f".{stem}-"))
-        try:
+        with ExitStack() as until_written:
+            with _held(folder):
+                _finish(folder)
+                for left in folder.glob(f".{stem}-*"):
+                    with _held(left, wait=False) as dead:  # of a run that was killed
+                        if dead:
+                            shutil.rmtree(left, ignore_errors=True)
+                draft = Path(tempfile.mkdtemp(dir=folder, prefix=f".{stem}-"))
+                until_written.callback(shutil.rmtree, draft, ignore_errors=True)
+                until_written.enter_context(_held(draft))
             made = list(write(draft))
-            os.rename(draft, folder / f".{stem}{READY}")
-        finally:
-            shutil.rmtree(draft, ignore_errors=True)
+            with _held(folder):
+                made += last(draft) if last else []
+                _finish(folder)
+                os.rename(draft, folder / f".{stem}{READY}")
+                _finish(folder)
     except OSError as problem:
         raise _readable(problem, folder, "written") from problem
-    finish_together(folder)
     return [folder / path.name for path in made]
 
 
@@ -368,11 +398,17 @@ def finish_together(folder):
     StoreError
         Where a file cannot be put in its place; the rest of the new set waits for the next try.
     """
-    for ready in sorted(Path(folder).glob(f".*{READY}")):
-        for path in sorted(ready.iterdir()):
+    with _held(folder):
+        _finish(Path(folder))
+
+
+def _finish(folder):
+    for ready in sorted(folder.glob(f".*{READY}")):
+        for path in sorted(ready.glob("*")):
             try:
-                os.replace(path, ready.parent / path.name)
+                os.replace(path, folder / path.name)
             except OSError as problem:
-                raise _readable(problem, ready.parent / path.name, "replaced") from problem
+                if path.exists():  # else another process was faster, where there are no locks
+                    raise _readable(problem, folder / path.name, "replaced") from problem
         with suppress(OSError):
             ready.rmdir()

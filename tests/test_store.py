@@ -2,20 +2,27 @@
 
 import errno
 import os
+import sys
+import time
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
 
 import numpy as np
 import pytest
 import xarray as xr
 
 from lakekit.store import (
+    READY,
     StoreError,
     cache_folder,
+    finish_together,
     folder_fault,
     keep_arrays,
     kept_arrays,
     load_dataset,
     replace_atomically,
     save_dataset,
+    write_together,
 )
 
 
@@ -191,3 +198,72 @@ def test_a_full_disk_leaves_a_dataset_as_it_was(tmp_path, monkeypatch):
     with pytest.raises(StoreError, match="the disk is full"):
         save_dataset(state(), path)
     assert [entry.read_bytes() for entry in tmp_path.iterdir()] == [before]
+
+
+def test_writers_of_one_folder_do_not_lose_each_others_work(tmp_path):
+    def counted(draft):
+        before = tmp_path / "count.csv"
+        number = int(before.read_text()) if before.exists() else 0
+        time.sleep(0.002)  # another may come here
+        (draft / "count.csv").write_text(str(number + 1))
+        yield draft / "count.csv"
+
+    def one(number):
+        def write(draft):
+            for suffix in ("html", "pdf"):
+                path = draft / f"{number}.{suffix}"
+                path.write_text(str(number))
+                yield path
+
+        return write_together(tmp_path, str(number), write, counted)
+
+    with ThreadPoolExecutor(4) as crew:
+        made = list(crew.map(one, range(24)))
+    assert [path.name for path in made[7]] == ["7.html", "7.pdf", "count.csv"]
+    assert (tmp_path / "count.csv").read_text() == "24"
+    assert {path.name for path in tmp_path.iterdir()} == {
+        "count.csv", *(f"{number}.{suffix}" for number in range(24) for suffix in ("html", "pdf"))
+    }  # fmt: skip
+
+
+def test_a_set_that_is_being_written_is_not_cleared_as_a_dead_ones(tmp_path):
+    (tmp_path / ".fern-killed").mkdir()
+
+    def write(draft, text, meanwhile=None):
+        path = draft / "fern.txt"
+        path.write_text(text)
+        if meanwhile:
+            write_together(tmp_path, "fern", meanwhile)
+        yield path
+
+    def other(draft):
+        return write(draft, "other")
+
+    write_together(tmp_path, "fern", lambda draft: write(draft, "own", other))
+    assert [path.name for path in tmp_path.iterdir()] == ["fern.txt"]
+    assert (tmp_path / "fern.txt").read_text() == "own"
+
+
+@pytest.mark.parametrize("gone", ["fern.html", "the folder"])
+def test_a_finished_set_that_another_process_puts_in_its_place_is_no_fault(
+    gone, tmp_path, monkeypatch
+):
+    monkeypatch.setitem(sys.modules, "fcntl", None)  # a system without locks
+    ready = tmp_path / f".fern{READY}"
+    ready.mkdir()
+    for name in ("fern.html", "fern.pdf"):
+        (ready / name).write_text("new")
+    real = os.replace
+
+    def slower(source, target):
+        if gone == "the folder":
+            for path in list(ready.iterdir()):
+                real(path, tmp_path / path.name)
+            ready.rmdir()
+        elif Path(source).name == gone:
+            real(source, target)
+        return real(source, target)
+
+    monkeypatch.setattr("lakekit.store.os.replace", slower)
+    finish_together(tmp_path)
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["fern.html", "fern.pdf"]

@@ -8,6 +8,7 @@ name.
 import json
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 import pandas as pd
@@ -115,12 +116,10 @@ def write_report(name, content, out, *, dataset=None):
         if report.text:
             yield write_whole(folder / f"{stem}.txt", report.text(content))
         yield _write_json(folder / f"{stem}.json", content)
-        if report.table:
-            yield from report.table(content, out, folder)
         if dataset is not None:
             yield save_dataset(dataset, folder / f"{stem}.nc")
 
-    made = write_together(out, stem, write)
+    made = write_together(out, stem, write, report.table and partial(report.table, content, out))
     _write_json(out / f"{name}.schema.json", json_schema(report.content))
     return made
 

@@ -46,7 +46,7 @@ def test_a_process_left_behind_is_seen(monkeypatch):
 def test_a_kill_drill_tells_what_a_kill_broke(monkeypatch, tmp_path):
     runs = []
 
-    def half_hearted(arguments, seconds, *, token, kept):
+    def half_hearted(arguments, seconds, *, token, kept, said=None):
         out = tmp_path / "out"
         for folder in (out, kept):
             folder.mkdir(exist_ok=True)
@@ -64,3 +64,10 @@ def test_a_kill_drill_tells_what_a_kill_broke(monkeypatch, tmp_path):
     assert killed == 3
     assert told.count("half.nc is damaged") == 3 and told.count("1 processes left") == 3
     assert "finds other numbers" in told and "kept results change" not in told
+
+
+def test_a_run_that_fails_by_itself_is_told_with_what_it_said(monkeypatch, tmp_path):
+    monkeypatch.setattr(kills, "YEAR_HOURS", 24)
+    killed, [fault] = kills.kills(("season", "nowhere"), Random(1), 2, tmp_path)
+    assert killed == 0
+    assert "the first run ends with status 2" in fault and "nowhere" in fault

@@ -67,16 +67,18 @@ def marked(token):
     return found
 
 
-def kill_after(arguments, seconds, *, token, kept=None):
+def kill_after(arguments, seconds, *, token, kept=None, said=os.devnull):
     """Run a command, kill it after a while if it still runs; its status, and what lives on.
 
-    ``kept`` is the folder of its kept results; compiled code stays where it is.
+    ``kept`` is the folder of its kept results; compiled code stays where it is. What it says goes
+    to the file ``said``.
     """
     own = {MARK: token} if kept is None else {MARK: token, "LAKEKIT_CACHE": str(kept)}
-    process = subprocess.Popen(
-        [sys.executable, "-m", "lakekit", *arguments], env={**os.environ, **own},
-        stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True,
-    )  # fmt: skip
+    with open(said, "wb") as lines:  # a pipe would be held open by what is left
+        process = subprocess.Popen(
+            [sys.executable, "-m", "lakekit", *arguments], env={**os.environ, **own},
+            stdout=subprocess.DEVNULL, stderr=lines, start_new_session=True,
+        )  # fmt: skip
     try:
         status = process.wait(timeout=seconds)
     except subprocess.TimeoutExpired:
@@ -96,6 +98,11 @@ def damaged(folder):
     return [path.name for path in seen if not whole(path)]
 
 
+def last_lines(said):
+    """The end of what a command said, in one line."""
+    return " / ".join(said.read_text(errors="replace").splitlines()[-6:])
+
+
 def numbers(out):
     """The reports as data, by name: what a run must find again whatever was killed before it."""
     return {path.name: json.loads(path.read_bytes()) for path in out.glob("*.json")}
@@ -106,15 +113,15 @@ def kills(command, random, cases, folder):
     club = make_club(folder / "club", hours=YEAR_HOURS)
     second = (club / "lakes" / "pond.toml").read_text().replace("Drill Pond", "Second Pond")
     (club / "lakes" / "second.toml").write_text(second)
-    out, kept = folder / "out", folder / "kept"
+    out, kept, said = folder / "out", folder / "kept", folder / "said"
     arguments = [*command, "--club", str(club), "--out", str(out)]
     faults, killed, took, found = [], 0, [], []
     for run in ("first", "second"):
         start = time.monotonic()
-        status, _ = kill_after(arguments, 3600, token=f"{os.getpid()}-{run}", kept=kept)
+        status, _ = kill_after(arguments, 3600, token=f"{os.getpid()}-{run}", kept=kept, said=said)
         took.append(time.monotonic() - start)
         if status != 0:
-            return 0, [f"the {run} run ends with status {status}"]
+            return 0, [f"the {run} run ends with status {status}: {last_lines(said)}"]
         found.append(numbers(out))
     if found[0] != found[1]:
         faults.append("kept results change the numbers")
@@ -129,10 +136,11 @@ def kills(command, random, cases, folder):
                    for name in damaged(out) + damaged(kept)]  # fmt: skip
         if left:
             faults.append(f"killed at {moment:.1f} s: {len(left)} processes left")
-    status, _ = kill_after(arguments, 3600, token=f"{os.getpid()}-last", kept=kept)
+    status, _ = kill_after(arguments, 3600, token=f"{os.getpid()}-last", kept=kept, said=said)
     again = {path.name for path in out.glob("*")}
     if status != 0 or again != names or damaged(out):
-        faults.append(f"the run after the kills ends with {status}, {again ^ names}")
+        told = f"{again ^ names}: {last_lines(said)}"
+        faults.append(f"the run after the kills ends with {status}, {told}")
     if numbers(out) != found[0]:
         faults.append("the run after the kills finds other numbers")
     return killed, faults
