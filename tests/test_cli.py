@@ -247,7 +247,7 @@ def test_the_age_of_a_record():
     assert "ended 184 days ago, on 2025-06-30" in record_age(record, pd.Timestamp("2025-12-31"))
 
 
-@pytest.mark.parametrize("command", ["season", "briefing"])
+@pytest.mark.parametrize("command", ["season", "briefing", "front", "day"])
 def test_a_missing_network_is_told_before_what_computes_is_loaded(tmp_path, command):
     (tmp_path / "lakes").mkdir()
     (tmp_path / "club.toml").write_text('name = "Far Club"\n')

@@ -78,7 +78,7 @@ def test_workers_end_with_the_command_that_is_killed(tmp_path):
     with open(tmp_path / "said", "w+") as said:  # a pipe would be held open by what is left
         killed = subprocess.run(
             [sys.executable, "-c", script], cwd=Path(__file__).parent, stdout=said, stderr=said,
-            env={**os.environ, MARK: token},
+            env={**os.environ, MARK: token, "TMPDIR": str(tmp_path)},
         )  # fmt: skip
     assert killed.returncode == 9 and "(None, " in (tmp_path / "said").read_text()
     for _ in range(200):
@@ -87,7 +87,7 @@ def test_workers_end_with_the_command_that_is_killed(tmp_path):
         time.sleep(0.1)
     for process in left:
         os.kill(process, signal.SIGKILL)
-    assert left == []
+    assert left == [] and list(tmp_path.glob("lakekit-*")) == []
 
 
 def test_a_lake_that_kills_every_worker_is_given_up_and_the_others_finish(tmp_path):

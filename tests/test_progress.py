@@ -2,6 +2,7 @@
 
 import io
 import re
+import threading
 
 import pytest
 import xarray as xr
@@ -109,3 +110,21 @@ def test_a_pipe_gets_whole_lines_and_seldom(monkeypatch):
 def test_quiet_is_quiet(monkeypatch):
     assert said_to(monkeypatch, Terminal(), quiet=True) == ""
     assert said_to(monkeypatch, io.StringIO(), quiet=True) == ""
+
+
+def test_a_cell_that_tells_nothing_is_timed(monkeypatch):
+    monkeypatch.setattr(terminal, "EVERY", 0.001)
+    monkeypatch.setattr(terminal, "SELDOM", 0.0)
+    stream, ticked = io.StringIO(), threading.Event()
+    write = stream.write
+    monkeypatch.setattr(
+        stream, "write", lambda text: (write(text), " so far" in text and ticked.set())
+    )
+    monkeypatch.setattr("sys.stderr", stream)
+    say, before = Sayer(), threading.active_count()
+    with safe_streams(), say.clock():
+        say("  The season ahead")
+        assert ticked.wait(10.0)
+    assert threading.active_count() == before
+    lines = stream.getvalue().splitlines()
+    assert "  The season ahead: 0 s so far" in lines

@@ -265,18 +265,20 @@ def run_front(options):
         return _check_fronts(options)
 
     from lakekit.cli.asked import needs_unit
-    from lakekit.guide.front.note import front_note, what_if_storm
-    from lakekit.pages.reports import write_front
     from lakekit.store import check_folder
 
     club = club_of(options)
     key = lakes_of(club, [options.lake] if options.lake else [])[0]
     for name, units in (("wind", ("mph", "m/s")), ("air", ("F", "C")), ("rain", ("in", "mm"))):
         needs_unit(getattr(options, name), f"--{name}", units)
+    _check_day(options.since)
+    _pull(club, [key])
+    from lakekit.guide.front.note import front_note, what_if_storm
+    from lakekit.pages.reports import write_front
+
     storm = what_if_storm(
         wind=options.wind, hours=options.hours, air=options.air, rain=options.rain
     )
-    _check_day(options.since)
     if options.notebook:
         asked = {"lake": key, "since": options.since or "", "storm": storm or {}}
         written = by_notebook(options, "front", asked, kept=f"{key}-front")
@@ -356,12 +358,14 @@ def run_briefing(options):
 
 
 def run_day(options):
-    from lakekit.guide.day import day_card, day_of
-    from lakekit.pages.reports import write_day
     from lakekit.store import check_folder
 
     club = club_of(options)
     key = lakes_of(club, [options.lake] if options.lake else [])[0]
+    _pull(club, [key])
+    from lakekit.guide.day import day_card, day_of
+    from lakekit.pages.reports import write_day
+
     if options.date:
         day_of(options.date)
     if options.notebook:

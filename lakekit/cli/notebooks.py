@@ -45,7 +45,7 @@ def by_notebook(options, name, parameters, *, kept):
             say(f"  {heading}")
 
     club = str(Path(options.club).absolute()) if options.club else ""
-    with tempfile.TemporaryDirectory(prefix="lakekit-work-") as neutral:
+    with say.clock(), tempfile.TemporaryDirectory(prefix="lakekit-work-") as neutral:
         # nothing that lies in the club's folder, or in this one, is settings or code for us
         book = run_notebook(
             name, {"club_folder": club, "out": str(out), **parameters}, output=path,

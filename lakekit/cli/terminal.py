@@ -8,6 +8,7 @@ import contextlib
 import os
 import shutil
 import sys
+import threading
 import time
 
 from lakekit.errors import StoreError
@@ -78,7 +79,7 @@ class Sayer:
 
     def __init__(self):
         self.quiet, self.verbose, self.start = False, False, time.monotonic()
-        self.last, self.said = "", self.start
+        self.last, self.said, self.turn = "", self.start, threading.RLock()
 
     def __call__(self, line):
         self.last = line
@@ -86,8 +87,29 @@ class Sayer:
 
     def _print(self, line):
         if not self.quiet:
-            self.said = time.monotonic()
-            print(self._told(line), file=sys.stderr, flush=True)
+            with self.turn:
+                self.said = time.monotonic()
+                print(self._told(line), file=sys.stderr, flush=True)
+
+    @contextlib.contextmanager
+    def clock(self):
+        """Inside, the seconds are told of work that tells nothing itself: a notebook's cells."""
+        over, start = threading.Event(), time.monotonic()
+
+        def tick():
+            with contextlib.suppress(BrokenPipeError, StoreError):  # the next line will meet it too
+                while not over.wait(EVERY):
+                    with self.turn:
+                        self.passing(f"{time.monotonic() - start:.0f} s so far")
+
+        ticking = threading.Thread(target=tick, daemon=True)
+        ticking.start()
+        try:
+            yield
+        finally:
+            over.set()
+            ticking.join()
+            self.passing(None)
 
     def _told(self, line):
         return f"{time.monotonic() - self.start:6.1f} s  {line}" if self.verbose else line

@@ -10,6 +10,7 @@ import contextlib
 import multiprocessing
 import os
 import pickle
+import shutil
 import tempfile
 import threading
 from collections import Counter, deque
@@ -111,11 +112,15 @@ def _work(path, item):
     return attempt(*_loaded(path), item)
 
 
-def _end_with_parent():
-    """End this process when the command that started it is killed: its queue would never end."""
+def _end_with_parent(folder):
+    """End this process when the command that started it is killed: its queue would never end.
+
+    The command's own folder goes with it.
+    """
 
     def watch():
         multiprocessing.parent_process().join()
+        shutil.rmtree(folder, ignore_errors=True)
         os._exit(1)
 
     threading.Thread(target=watch, daemon=True).start()
@@ -135,8 +140,9 @@ class Pool:
 
     def _start(self):
         self.pool = ProcessPoolExecutor(
-            self.workers, multiprocessing.get_context("spawn"), initializer=_end_with_parent
-        )
+            self.workers, multiprocessing.get_context("spawn"),
+            initializer=_end_with_parent, initargs=(self.folder.name,),
+        )  # fmt: skip
 
     def __exit__(self, *problem):
         self.pool.shutdown(cancel_futures=True)
