@@ -92,7 +92,7 @@ def month_parts(knowledge, month, phases):
         half_phases = _lasting(days)
         end = first.days_in_month if late else 15
         label = f"{starts[number].day}–{end} {first:%b}"
-        water = _half_water(month.isel(half=number))
+        water = _water(month.isel(half=number), "half_")
         halves.append(look_for(knowledge, first, label, half_phase, half_phases, water))
     same = [half for half in halves if half.phase == phase]
     if len(same) < 2:
@@ -101,7 +101,8 @@ def month_parts(knowledge, month, phases):
             told, label=f"{first:%b}", phases=all_phases, ice_chance=float(month["ice_chance"])
         )
     else:
-        whole = look_for(knowledge, first, f"{first:%b}", phase, all_phases, _month_water(month))
+        water = _water(month.sel(quantile=0.5))
+        whole = look_for(knowledge, first, f"{first:%b}", phase, all_phases, water)
     return whole, halves
 
 
@@ -111,35 +112,24 @@ def _lasting(days):
     return tuple(phase for phase in ordered if sum(day == phase for day in days) >= FEW_DAYS)
 
 
-def _half_water(half):
-    floor = float(half["half_oxygen_floor_depth"])
-    return {
-        "depth": half["depth"].values,
-        "temperature": half["half_temperature"].values,
-        "oxygen": half["half_oxygen"].values,
-        "floor": floor if float(half["half_oxygen_floor_depth_chance"]) >= LAYERED else np.nan,
-        "mixed": float(half["half_mixed_layer_depth"]),
-        "thermocline": float(half["half_thermocline_depth"]),
-        "lasting": float(half["half_lasting_thermocline_depth"]),
-        "layered": float(half["half_layered_chance"]) >= LAYERED,
-        "ice": float(half["half_ice_chance"]),
-    }
+def _water(middle, prefix=""):
+    """What tactics are judged in, of a month's or a half month's middle run and its odds."""
 
+    def read(name):
+        return float(middle[f"{prefix}{name}"])
 
-def _month_water(month):
-    middle = month.sel(quantile=0.5)
-    floor = float(middle["oxygen_floor_depth"])
     return {
-        "depth": month["depth"].values,
-        "temperature": middle["temperature"].values,
-        "oxygen": middle["oxygen"].values,
-        "floor": floor if float(month["oxygen_floor_depth_chance"]) >= LAYERED else np.nan,
-        "mixed": float(middle["mixed_layer_depth"]),
-        "thermocline": float(middle["thermocline_depth"]),
-        "lasting": float(middle["lasting_thermocline_depth"]),
-        "layered": float(month["layered_chance"]) >= LAYERED,
-        "ice": float(month["ice_chance"]),
-    }
+        "depth": middle["depth"].values,
+        "temperature": middle[f"{prefix}temperature"].values,
+        "oxygen": middle[f"{prefix}oxygen"].values,
+        "floor": read("oxygen_floor_depth") if read("oxygen_floor_depth_chance") >= LAYERED
+        else np.nan,
+        "mixed": read("mixed_layer_depth"),
+        "thermocline": read("thermocline_depth"),
+        "lasting": read("lasting_thermocline_depth"),
+        "layered": read("layered_chance") >= LAYERED,
+        "ice": read("ice_chance"),
+    }  # fmt: skip
 
 
 def look_for(knowledge, first, label, phase, phases, water):
