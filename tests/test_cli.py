@@ -182,6 +182,17 @@ def test_modules_of_the_working_folder_are_not_run(tmp_path):
     assert done.returncode == 0 and b"planted" not in done.stdout + done.stderr
 
 
+def test_a_checkout_that_is_the_working_folder_stays_on_the_path_of_its_workers():
+    script = (
+        "import os, sys; sys.path[:0] = ['', os.getcwd()]; import lakekit.__main__\n"
+        "from importlib.machinery import PathFinder\n"
+        "print(bool(PathFinder.find_spec('lakekit')), '' in sys.path, sys.path[-1] == os.getcwd())"
+    )
+    home = Path(cli.__file__).resolve().parents[2]
+    done = subprocess.run([sys.executable, "-P", "-c", script], cwd=home, capture_output=True)
+    assert done.stdout.split() == [b"True", b"False", b"True"]
+
+
 def test_control_characters_never_reach_the_terminal(capsys):
     status, _, err = run(capsys, "trips", "a\x1b[2J\x07b.csv")
     assert status == 2

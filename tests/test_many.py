@@ -56,6 +56,16 @@ def test_processes_and_a_cluster_make_the_same(address):
         assert {outcome.item: outcome for outcome in made} == wanted
 
 
+def test_workers_run_nothing_that_lies_in_the_working_folder(tmp_path, monkeypatch):
+    for name in ("multiprocessing", "pickle", "numpy", "runpy"):
+        (tmp_path / f"{name}.py").write_text(f"open({str(tmp_path / 'ran')!r}, 'w')")
+    monkeypatch.chdir(tmp_path)
+    made = run(many_work.double, [1, 2], workers=2)
+    assert sorted(outcome.value for outcome in made) == [(None, 2), (None, 4)]
+    assert not (tmp_path / "ran").exists()
+    assert "PYTHONSAFEPATH" not in os.environ
+
+
 def test_work_of_a_worker_that_dies_is_done_again(tmp_path):
     told = []
     made = run(many_work.die_once, range(6), str(tmp_path), workers=2, progress=told.append)

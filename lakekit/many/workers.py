@@ -26,7 +26,11 @@ from lakekit.progress import passing, patience
 
 ATTEMPTS = 3
 UNDER_WAY = 2  # lakes a worker
-ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "NUMBA_NUM_THREADS")
+CHILDREN = {  # the environment of processes started here
+    "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", "MKL_NUM_THREADS": "1",
+    "NUMBA_NUM_THREADS": "1",  # the lakes are the threads
+    "PYTHONSAFEPATH": "1",  # else Python looks for every module in the working folder first
+}  # fmt: skip
 CONNECT = 10  # s
 
 # Fonts and drawings are not safe in two threads: a cluster's worker may have several.
@@ -80,7 +84,7 @@ def crew(*, workers=1, scheduler=None, progress=None):
         with _client(scheduler) as client:
             yield partial(_on_cluster, client)
     elif workers > 1:
-        with _one_thread(), Pool(workers, say) as pool:
+        with _for_children(), Pool(workers, say) as pool:
             yield pool.each
     else:
         yield lambda function, items, shared: (
@@ -184,10 +188,10 @@ def _died(item):
 
 
 @contextlib.contextmanager
-def _one_thread():
-    """Children started inside have one thread for linear algebra: the lakes are the threads."""
-    before = {name: os.environ.get(name) for name in ONE_THREAD}
-    os.environ.update(dict.fromkeys(ONE_THREAD, "1"))
+def _for_children():
+    """Processes started inside have ``CHILDREN`` in their environment."""
+    before = {name: os.environ.get(name) for name in CHILDREN}
+    os.environ.update(CHILDREN)
     try:
         yield
     finally:
