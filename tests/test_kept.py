@@ -84,6 +84,15 @@ def test_what_was_kept_is_given_back_and_what_is_damaged_is_made_again(tmp_path)
     assert len(made) == 2
 
 
+def test_what_follows_from_a_kept_result_has_one_key_when_it_is_new_and_when_it_is_found(tmp_path):
+    def make():
+        return dataset(name=("x", ["a", "b"])).assign_attrs(casts=4, weight=0.25, of=["p", "q"])
+
+    new, found = (kept("fits", lake("fern"), "one", make, folder=tmp_path) for _ in range(2))
+    assert content_key(new) == content_key(found)
+    assert content_key(new) != content_key(make())  # else this test could not fail
+
+
 def test_a_lake_never_removes_what_is_kept_of_another(tmp_path, monkeypatch):
     """However alike their names are: fern and fern-hollow."""
     said = []

@@ -117,6 +117,7 @@ def kept(kind, lake, key, make, *, progress=None, folder=None):
     try:
         save_dataset(made, path)
         gone = _make_room(folder, keep=path)
+        made = load_dataset(path)  # as the next run will find it: keys of what follows are the same
     except (StoreError, OSError) as error:
         say(f"{lake.name}: not kept for next time ({error})")
         return made
