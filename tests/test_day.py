@@ -77,12 +77,10 @@ def test_hours_hazards_readings_and_rows_to_log(past):
     assert {box["header"] for box in past["log"]["boxes"]} >= {"tactic", "fish"}
 
 
-def test_the_day_after_the_record_has_its_last_water(club, knowledge):
+def test_the_day_after_the_record_has_its_last_water_under_past_years_weather(club, knowledge):
     card = day_card(club, "quarry-hollow", None, knowledge=knowledge)
     assert (card["date"], card["basis"]) == ("2026-07-17", "recent")
-    assert card["basis_text"] == "No forecast: the water as it was at noon on 16 July"
-    last = day_card(club, "quarry-hollow", "2026-07-16", knowledge=knowledge)
-    assert (last["basis"], card["water"]) == ("hindcast", last["water"])
+    assert "the water of 16 July, carried on under past years' weather" in card["basis_text"]
     jsonschema.validate(card, json_schema(DayCard))
 
 

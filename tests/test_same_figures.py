@@ -3,9 +3,11 @@
 import json
 import re
 
+import pandas as pd
 import pytest
 from front_helpers import LAKE, short_club
 
+from lakekit.guide.day import day_card
 from lakekit.guide.front.note import front_note
 from lakekit.guide.season import season_guide
 from lakekit.pages.briefing import briefing_document
@@ -70,6 +72,27 @@ def test_a_briefing_tells_what_the_guide_tells(season, alone):
         same(told[part], whole[part], part)
     screens = {page["title"]: page for page in guide.screen["months"]}
     same(briefing.screen["months"][0]["facts"], screens[whole["title"]]["facts"])
+
+
+@pytest.mark.parametrize("days", [1, 2])
+def test_a_day_card_tells_what_the_front_note_tells_of_its_day(known, days):
+    club, knowledge = known
+    note = front_note(club, LAKE, knowledge=knowledge)
+    entry = note["days"][days]
+    noon = pd.Timestamp(entry["time"])
+    card = day_card(club, LAKE, f"{noon:%Y-%m-%d}", knowledge=knowledge)
+    assert card["basis"] == "recent"
+    assert card["where"]["start"] == entry["start_depth"]
+    assert card["tactics"][0]["setup"] == entry["set_up"]
+    water = dict(card["water"])
+    assert f"{water['Surface'].split(' (')[0]} on top" in entry["text"]
+    if days == 1:  # the day that the note plans for
+        assert pd.Timestamp(note["after"]["time"]) == noon
+        same(card["tactics"], note["tactics"])
+        told = {row["key"]: row["text"] for row in note["after"]["depths"]}
+        assert water["Thermocline"] == told["thermocline"]
+        assert told["mixed_layer"] in water["Mixed"]
+        assert water["Surface"] == note["after"]["surface"]["text"]
 
 
 def test_the_days_of_a_front_note_are_one_figure(known):

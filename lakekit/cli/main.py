@@ -271,7 +271,7 @@ def run_front(options):
     key = lakes_of(club, [options.lake] if options.lake else [])[0]
     for name, units in (("wind", ("mph", "m/s")), ("air", ("F", "C")), ("rain", ("in", "mm"))):
         needs_unit(getattr(options, name), f"--{name}", units)
-    _check_day(options.since)
+    _check_day(options.since, "--since")
     _pull(club, [key])
     from lakekit.guide.front.note import front_note, what_if_storm
     from lakekit.pages.reports import write_front
@@ -307,7 +307,7 @@ def _check_fronts(options):
     return looks
 
 
-def _check_day(text):
+def _check_day(text, option):
     import pandas as pd
 
     from lakekit.errors import ClubError
@@ -318,7 +318,7 @@ def _check_day(text):
     except (ValueError, OverflowError):
         year = 0
     if not 1900 <= year <= 2100:
-        raise ClubError(f"{shown(text)} is not a date", where="--since",
+        raise ClubError(f"{shown(text)} is not a date", where=option,
                         mend="Write it as YYYY-MM-DD, between 1900 and 2100.")
 
 
@@ -362,12 +362,11 @@ def run_day(options):
 
     club = club_of(options)
     key = lakes_of(club, [options.lake] if options.lake else [])[0]
+    _check_day(options.date, "--date")
     _pull(club, [key])
-    from lakekit.guide.day import day_card, day_of
+    from lakekit.guide.day import day_card
     from lakekit.pages.reports import write_day
 
-    if options.date:
-        day_of(options.date)
     if options.notebook:
         asked = {"lake": key, "date": options.date or ""}
         written = by_notebook(options, "day", asked, kept=f"{key}-day")

@@ -1,4 +1,4 @@
-"""The water through a front: computed from years before it to now, then carried on ahead.
+"""The water through a front: computed from years before it to now.
 
 Every state that is shown is one of noon, local standard time, so that a warm skin or a cool night
 is never taken for what the front did; only where no noon has come since the front's end is it the
@@ -12,22 +12,20 @@ import pandas as pd
 import xarray as xr
 
 from lakekit.column.following.follow import run_on
-from lakekit.column.run import end_state, run_parameters, simulate
+from lakekit.column.run import end_state, run_parameters
 from lakekit.errors import WeatherError
+from lakekit.strata import spread
 from lakekit.strata.events import layered
 from lakekit.strata.indices import OXYGEN_ZONE, run_layers
-from lakekit.strata.recovery import recovery_odds, trade_rule_days
-from lakekit.strata.traces import HOUR, trace_weather, trace_years
+from lakekit.strata.traces import HOUR
 from lakekit.waters.kept import content_key, kept
 
 LEAD = pd.Timedelta(days=3)  # between the state before and the front
-AHEAD = 35  # days carried on: the recovery's horizon and a few more
 SPIN_UP = 2  # whole years before the front's own
-EVENING = 21  # local standard time
-LATE = pd.Timedelta(hours=18)  # an evening further off is tomorrow's: it is night now
 DEEP_REACH = 1.0  # m below a cast's deepest reading for which it still speaks
 FRESH = pd.Timedelta(days=21)  # a cast tells of deep water for so long (common practice)
 FEWEST = 3  # depths of a cast
+LEAST_BEFORE = pd.Timedelta(days=30)  # of weather that lead up to a state
 RECENT = pd.Timedelta(days=30)  # a front longer ago is told as of the noon after it
 
 
@@ -50,20 +48,6 @@ class Water:
     cast: pd.Timestamp | None  # time of the last reading that moved it
 
 
-@dataclass(frozen=True)
-class Ahead:
-    """The days after history, on ``trace`` (past years) and ``member``."""
-
-    years: tuple
-    recovery: xr.Dataset  # of ``recovery_odds``
-    trade_days: np.ndarray  # (traces, 2) days until two, three hot calm days have passed
-    after: xr.Dataset  # column and layers at the first noon after the front, on (sample, depth)
-    days: dict  # time [UTC] -> column and layers on (sample, depth): tonight, then three noons
-    noons: xr.Dataset  # layers and temperature at noon, on (trace, member, time, depth)
-    surface_trend: float  # degC, median change of the surface over the next 30 days
-    forecast_hours: int  # hours that come from a forecast
-
-
 def is_noon(times, longitude):
     """Which times [UTC] are 12:00 of local standard time."""
     return np.asarray(pd.DatetimeIndex(times).hour == (12 - round(longitude / 15.0)) % 24)
@@ -73,25 +57,6 @@ def next_noon(time, longitude):
     """The first noon of local standard time at or after a time [UTC]."""
     time = pd.Timestamp(time).ceil("h")
     return time + pd.Timedelta(hours=((12 - round(longitude / 15.0)) - time.hour) % 24)
-
-
-def told_times(as_of, longitude):
-    """The four times told ahead [UTC]: the first evening, 21:00 local standard time, three noons.
-
-    Parameters
-    ----------
-    as_of : datetime64
-        Label of the last hour of history.
-    longitude : float
-        [degrees east]
-    """
-    first = pd.Timestamp(as_of) + 2 * HOUR  # the first state that can be computed ahead
-    evening = (EVENING - round(longitude / 15.0)) % 24
-    night = first + pd.Timedelta(hours=(evening - first.hour) % 24)
-    if night - first > LATE:
-        night = first
-    noon = next_noon(night, longitude)
-    return [night, *(noon + pd.Timedelta(days=number) for number in range(3))]
 
 
 def state_at(lake, forcing, parameters, until, *, readings=None, folder=None, say=None):
@@ -128,7 +93,7 @@ def state_at(lake, forcing, parameters, until, *, readings=None, folder=None, sa
     until = pd.Timestamp(until)
     times = forcing["time"].to_index()
     begin = max(times[0], pd.Timestamp(year=until.year - SPIN_UP, month=1, day=1))
-    if until - begin < pd.Timedelta(days=30):
+    if until - begin < LEAST_BEFORE:
         raise WeatherError(
             f"only {max((until - begin).days, 0)} days of weather lead up to {until:%Y-%m-%d}",
             where=lake.key,
@@ -229,9 +194,10 @@ def water_through(
     """
     as_of = pd.Timestamp(as_of)
     start = min(front["start"], as_of + HOUR)
-    begin = (start - LEAD).floor("D")
+    shown = (start - LEAD).floor("D")
     times = forcing["time"].to_index()
-    if begin < times[0]:
+    begin = min(shown, followed_from(times, as_of))
+    if shown < times[0]:
         raise WeatherError(
             f"the front of {front['start']:%Y-%m-%d} comes at the very start of the weather record",
             where=lake.key,
@@ -249,7 +215,8 @@ def water_through(
     state_before = end_state(runs[0])
     if rest.sizes["time"]:
         runs.append(run_on(lake, rest, state=state_before, **known))
-    columns = _columns(runs, lake, oxygen_zone)
+    parts = [run.sel(time=slice(shown, None)) for run in runs]
+    columns = hourly_columns([part for part in parts if part.sizes["time"]], lake, oxygen_zone)
     stamps = columns["time"].to_index()
     noons = is_noon(stamps, lake.longitude)
     last = len(stamps) - 1
@@ -270,7 +237,7 @@ def water_through(
         before=before,
         after=None if after is None else held(columns.isel(time=after), deep, before),
         now=held(columns.isel(time=now), deep, before),
-        noons=_layers_only(columns.isel(time=noons)),
+        noons=layers_only(columns.isel(time=noons)),
         state=end_state(runs[-1]),
         state_before=state_before,
         deep=deep,
@@ -278,8 +245,18 @@ def water_through(
         .assign_coords(time=stamps - HOUR)
         .sel(time=slice(front["start"], front["end"] - HOUR)),
         parameters=run_parameters(runs[-1]),
-        cast=_last_reading(readings, begin - RECENT, as_of + HOUR),
+        cast=last_reading(readings, as_of + HOUR),
     )
+
+
+def followed_from(times, as_of):
+    """Where the water of now is carried on from a kept state [UTC], the same for every report.
+
+    The readings of some weeks are followed in one piece, as the season's are; the first day of the
+    month before last, or where the record is shorter, three days before ``as_of``.
+    """
+    begin = (pd.Period(as_of, "M") - 2).start_time
+    return begin if begin - times[0] >= LEAST_BEFORE else (as_of - LEAD).floor("D")
 
 
 def last_cast(readings, before):
@@ -294,11 +271,12 @@ def last_cast(readings, before):
     return None if counts.empty else known[known["time"] == counts.index[-1]]
 
 
-def _last_reading(readings, first, last):
-    """Time of the last reading between two times, None without one."""
+def last_reading(readings, until):
+    """Time of the last reading that a water follows at a time [UTC], None without one."""
     if readings is None:
         return None
-    times = readings["time"][(readings["time"] > first) & (readings["time"] <= last)]
+    since = until - pd.Timedelta(days=spread.LATE)
+    times = readings["time"][(readings["time"] > since) & (readings["time"] <= until)]
     return times.max() if len(times) else None
 
 
@@ -367,7 +345,8 @@ def held(state, deep, before=None):
     )
 
 
-def _columns(runs, lake, oxygen_zone):
+def hourly_columns(runs, lake, oxygen_zone):
+    """Runs one after the other as one Dataset with its layers."""
     names = ["water_temperature", "dissolved_oxygen", "ice_thickness", "wind_stress", "area"]
     merged = xr.concat(
         [run[names] for run in runs], "time", data_vars="minimal", coords="minimal",
@@ -376,89 +355,6 @@ def _columns(runs, lake, oxygen_zone):
     return merged.merge(run_layers(merged, lake, oxygen_zone=oxygen_zone), combine_attrs="override")
 
 
-def _layers_only(columns):
+def layers_only(columns):
+    """What has no depth."""
     return columns[[name for name in columns.data_vars if "depth" not in columns[name].dims]]
-
-
-def carry_on(lake, forcing, water, parameters, *, forecast=None, change=None, days=AHEAD):
-    """Carry the lake on under a forecast, where there is one, and past years' weather.
-
-    Parameters
-    ----------
-    lake : Lake
-    forcing : xarray.Dataset
-        Prepared.
-    water : Water
-    parameters : xarray.Dataset
-        Those of ``water``.
-    forecast : xarray.Dataset, optional
-        Prepared; takes the place of past weather in its hours.
-    change : callable, optional
-        Weather of the hours ahead -> the same with a storm in it.
-    days : int
-        How far ahead.
-
-    Returns
-    -------
-    Ahead
-
-    Raises
-    ------
-    WeatherError
-        When no past year's weather can serve.
-    """
-    years = trace_years(forcing, water.as_of, days)
-    if not years:
-        raise WeatherError(
-            f"no past year's weather covers the {days} days after {water.as_of:%d %B}",
-            where=lake.key,
-            mend="Take a longer record.",
-        )
-    known = forcing["time"].to_index()
-    since = slice(known.searchsorted(water.front["end"]), known.searchsorted(water.as_of) + 1)
-    recent = forcing.isel(time=since)
-    noon = next_noon(water.front["end"], lake.longitude)
-    days_told = told_times(water.as_of, lake.longitude)
-    layers, trade, afters, told = [], [], [], {time: [] for time in days_told}
-    for index in years.values():
-        weather = trace_weather(forcing, water.as_of, index, forecast=forecast)
-        if change is not None:
-            weather = change(weather)
-        run = simulate(lake, weather, parameters=water.parameters, state=water.state, every="1h")
-        stamps = run["time"].to_index()
-        wanted = is_noon(stamps, lake.longitude) | np.asarray(stamps == days_told[0])
-        columns = _columns([run.isel(time=wanted)], lake, water.oxygen_zone)
-        for time, states in told.items():
-            states.append(held(columns.sel(time=time), water.deep, water.before))
-        columns = columns.isel(time=is_noon(columns["time"].to_index(), lake.longitude))
-        layers.append(columns[[*_layers_only(columns).data_vars, "water_temperature"]])
-        parts = [recent, weather] if recent.sizes["time"] else [weather]
-        felt = xr.concat(parts, "time", join="exact", combine_attrs="override")
-        zone = float(round(lake.longitude / 15.0))
-        trade.append(trade_rule_days(water.front["end"], felt, utc_offset=zone))
-        if noon in columns["time"].to_index():
-            afters.append(held(columns.sel(time=noon), water.deep, water.before))
-    ahead = xr.concat(layers, "trace", join="exact", combine_attrs="override")
-    covered = 0
-    if forecast is not None:
-        hours = pd.date_range(water.as_of + HOUR, periods=24 * days, freq="h")
-        covered = int(forecast["time"].to_index().isin(hours).sum())
-    surface = ahead["surface_temperature"].transpose("time", ...).to_numpy()
-    return Ahead(
-        years=tuple(years),
-        recovery=recovery_odds(water.front, water.noons, _layers_only(ahead)),
-        trade_days=np.array(trade),
-        after=_samples(afters or [water.after]),
-        days={time: _samples(states) for time, states in told.items()},
-        noons=ahead,
-        surface_trend=float(np.median(surface[28:].mean(axis=0) - surface[0])),
-        forecast_hours=covered,
-    )
-
-
-def _samples(states):
-    """States on (member, depth) of several years as one on (sample, depth)."""
-    return xr.concat(
-        [state.rename(member="sample") for state in states], "sample", data_vars="minimal",
-        coords="minimal", compat="override", join="override", combine_attrs="override",
-    )  # fmt: skip

@@ -6,28 +6,28 @@ import xarray as xr
 
 from lakekit.club import find_lake
 from lakekit.column.following.follow import run_on
-from lakekit.column.parameters import draw_parameters
 from lakekit.errors import ClubError
-from lakekit.fronts.water import next_noon, state_at
+from lakekit.fronts.ahead import noon_ahead
+from lakekit.fronts.water import last_reading, state_at
 from lakekit.fronts.weather import get_forecast
 from lakekit.guide import where
+from lakekit.guide.front.states import members_of, state_part, told_state
+from lakekit.guide.front.words import state_texts
 from lakekit.guide.head import report_head
 from lakekit.guide.month import month_page, part_tactics
 from lakekit.guide.season import in_month, season_odds
-from lakekit.guide.words import date_text, sentence, temperature_spread_text, weather_text
+from lakekit.guide.words import date_text, sentence, weather_text
 from lakekit.hazards import hazards_for_forecast, hazards_for_month
-from lakekit.strata.events import layered
 from lakekit.strata.indices import run_layers
-from lakekit.strata.spread import quantiles_of
+from lakekit.strata.traces import HOUR
 from lakekit.trips import log_sheet
-from lakekit.units import depth_range_text, depth_text
+from lakekit.units import depth_range_text
 from lakekit.waters.knowledge import gather
 from lakekit.weather.moon import moon_times
 from lakekit.weather.sun import sun_times
 
-MEMBERS, SEED = 8, 11  # drawn where the lake has no fit
 DAY = pd.Timedelta(days=1)
-STILL = 2 * DAY  # how long the record's last water is told for without a forecast
+STILL = 2 * DAY  # how long the record's last water is carried on without a forecast
 TRIAL = pd.Timedelta(minutes=45)  # to give each set-up before the next (common practice, no source)
 LOG_COLUMNS = ("start", "tactic", "hours", "rods", "fish", "catch_depth", "water_depth", "place")
 LOG_ROWS = 7
@@ -37,8 +37,8 @@ def day_card(club, key, date=None, *, knowledge=None, forecast=None, now=None, p
     """The card for one day: water, start depth and ladder, two set-ups, hours, hazards.
 
     A day of the record is computed from its own weather, one that a forecast covers from the
-    forecast; without one the two days after the record are told from its last noon's water, and
-    any other by the odds of its half-month. The card says which.
+    forecast; without one the two days after the record are its last water under past years'
+    weather, and any other is told by the odds of its half-month. The card says which.
 
     Parameters
     ----------
@@ -132,7 +132,7 @@ def day_of(text):
 def _weather(knowledge, lake, noon, forecast, now):
     """Hourly weather through the day's noon and what it is; None where only odds can tell."""
     forcing, as_of = knowledge.forcing, pd.Timestamp(knowledge.as_of)
-    if noon <= as_of:
+    if noon <= as_of + HOUR:
         return forcing, "hindcast"
     if forecast is None:
         forecast, _ = get_forecast(lake, now=now)
@@ -160,81 +160,56 @@ def _wind_from(forcing, noon):
 def _computed(club, knowledge, forcing, noon, day, basis, say):
     """The day from weather that reaches it, or nearly."""
     lake, species, units = knowledge.lake, knowledge.species, club.units
-    parameters = knowledge.parameters
-    if parameters is None:
-        parameters = draw_parameters(lake, MEMBERS, SEED)
-    noon = next_noon(noon, lake.longitude)
+    parameters = members_of(knowledge)
+    known = dict(readings=knowledge.probe, say=say)
     if basis == "recent":
-        noon = next_noon(pd.Timestamp(knowledge.as_of) - DAY, lake.longitude)
-    state = state_at(lake, forcing, parameters, noon - DAY, readings=knowledge.probe, say=say)
-    times = forcing["time"].to_index()
-    hours = forcing.isel(time=slice(times.searchsorted(noon - DAY), times.searchsorted(noon)))
-    run = run_on(lake, hours, parameters=parameters, state=state)
-    layers = run_layers(run, lake, oxygen_zone=species.oxygen_zone)
-    column = run[["water_temperature", "dissolved_oxygen"]].isel(time=-1)
-    water = _water(column, layers.isel(time=-1))
+        column = noon_ahead(
+            lake, forcing, noon, parameters, oxygen_zone=species.oxygen_zone, **known
+        )
+    else:
+        state = state_at(lake, forcing, parameters, noon - DAY, **known)
+        times = forcing["time"].to_index()
+        hours = forcing.isel(time=slice(times.searchsorted(noon - DAY), times.searchsorted(noon)))
+        run = run_on(lake, hours, parameters=parameters, state=state, probe=knowledge.probe)
+        column = run.merge(run_layers(run, lake, oxygen_zone=species.oxygen_zone)).isel(time=-1)
     phase = _phase_on(knowledge, day)
-    part = where.look_for(knowledge, day, f"{day:%b}", phase, (phase,), water)
-    surface = quantiles_of(layers["surface_temperature"].isel(time=-1).to_numpy())
+    cast = last_reading(knowledge.probe, min(noon, pd.Timestamp(knowledge.as_of) + HOUR))
+    state = told_state(column, knowledge, phase, month=day.month, cast=cast)
+    part = state_part(state, phase, f"{day:%b}")
     tactics, _ = part_tactics(
-        club, knowledge, part, month=day.month, surface_temperature=float(surface[2])
+        club, knowledge, part, month=day.month, surface_temperature=float(state.surface[2])
     )
     night = any(card["key"] == "night_light" for card in tactics)
     if basis == "recent":
         hazards = hazards_for_month(
-            lake, day.month, surface_temperature=surface, ice_chance=part.ice_chance, night=night,
-            units=units,
+            lake, day.month, surface_temperature=state.surface, ice_chance=part.ice_chance,
+            night=night, units=units,
         )  # fmt: skip
     else:
         hazards = hazards_for_forecast(
             lake, forcing.sel(time=slice(noon - DAY, noon + DAY)), days=[day], night=night,
-            water_temperature=float(surface[1]), units=units,
+            water_temperature=float(state.surface[1]), units=units,
         )  # fmt: skip
     text = {
         "hindcast": "Computed from the day's own weather",
         "forecast": "Computed from a forecast",
-        "recent": f"No forecast: the water as it was at noon on {date_text(noon)}",
+        "recent": f"No forecast: the water of {date_text(knowledge.as_of)}, carried on under past "
+        "years' weather",
     }[basis]
-    return part, _water_rows(layers.isel(time=-1), units), tactics, hazards, text
+    return part, _water_rows(state, units), tactics, hazards, text
 
 
-def _water(column, layers):
-    """Medians over the members, as a half-month's water has them."""
-
-    def middle(name):
-        return float(quantiles_of(layers[name].to_numpy())[1])
-
-    floors = layers["oxygen_floor_depth"].to_numpy()
-    return {
-        "depth": column["depth"].values,
-        "temperature": quantiles_of(column["water_temperature"].transpose(..., "depth").values)[1],
-        "oxygen": quantiles_of(column["dissolved_oxygen"].transpose(..., "depth").values)[1],
-        "floor": middle("oxygen_floor_depth") if np.isfinite(floors).mean() >= 0.5 else np.nan,
-        "mixed": middle("mixed_layer_depth"),
-        "thermocline": middle("lasting_thermocline_depth"),
-        "layered": float(layered(layers).mean()) >= where.LAYERED,
-        "ice": float(layers["ice"].mean()),
-    }
-
-
-def _water_rows(layers, units):
-    """The day's water in [label, text] rows, with the range of 8 members in 10."""
-    surface = quantiles_of(layers["surface_temperature"].to_numpy())
-    rows = [["Surface", temperature_spread_text(surface, units, years=2)]]
-    for label, name, word, none in (
-        ("Thermocline", "lasting_thermocline_depth", "", "none"),
-        ("Mixed", "mixed_layer_depth", "down to ", "to the bottom"),
-        ("Oxygen runs short", "oxygen_floor_depth", "from ", "nowhere"),
-    ):
-        values = layers[name].to_numpy()
-        whole = name == "mixed_layer_depth" and layered(layers).mean() < where.LAYERED
-        if np.isfinite(values).mean() < 0.5 or whole:
-            rows.append([label, none])
-            continue
-        low, middle, high = quantiles_of(values)
-        at, span = depth_text(middle, units), depth_range_text(low, high, units)
-        rows.append([label, word + (at if at == span else f"{at} ({span.rsplit(' ', 1)[0]})")])
-    return rows
+def _water_rows(state, units):
+    """The day's water in [label, text] rows, as a front note words it."""
+    texts = state_texts(state, units)
+    floor = state.floors["middle"][1]
+    return [
+        ["Surface", texts["surface"]],
+        ["Thermocline", texts["thermocline"] if state.layered else "none"],
+        ["Mixed", texts["mixed_layer"] if texts["mixed_layer"].startswith("mixed") else
+         f"down to {texts['mixed_layer']}"],
+        ["Oxygen runs short", texts["oxygen"] if np.isfinite(floor) else "nowhere"],
+    ]  # fmt: skip
 
 
 def _odds(club, knowledge, day, say):

@@ -6,20 +6,13 @@ import numpy as np
 import pandas as pd
 
 from lakekit.club import find_lake
-from lakekit.column.parameters import draw_parameters
 from lakekit.errors import ClubError
+from lakekit.fronts.ahead import carry_on
 from lakekit.fronts.causes import front_causes, storm_causes
 from lakekit.fronts.record import came_of, read_record, same_front
 from lakekit.fronts.signals import boat_signs
-from lakekit.fronts.state import State, read_state, spread_data, state_data
-from lakekit.fronts.water import (
-    carry_on,
-    next_noon,
-    pick_front,
-    told_as_of,
-    usual_wind,
-    water_through,
-)
+from lakekit.fronts.state import State, spread_data, state_data
+from lakekit.fronts.water import next_noon, pick_front, told_as_of, usual_wind, water_through
 from lakekit.fronts.weather import get_forecast
 from lakekit.fronts.what_if import checked_storm, storm_front, what_if_storm, with_storm
 from lakekit.fronts.wind import lean_of
@@ -38,27 +31,23 @@ from lakekit.guide.front.plan import (
     move_rows,
     plan_day,
     plan_text,
-    start_of,
 )
+from lakekit.guide.front.states import members_of, state_part, told_state
 from lakekit.guide.front.watch import earlier_rows
 from lakekit.guide.front.weather import weather_rows
 from lakekit.guide.front.wind import wind_data, wind_rows
 from lakekit.guide.head import report_head
-from lakekit.guide.log.logbook import log_answers, own_depth
+from lakekit.guide.month import part_tactics
 from lakekit.guide.sources import method_of
 from lakekit.guide.words import NOT_KNOWN, date_text, local, span_text, weather_text
 from lakekit.hazards import hazards_for_forecast, hazards_for_month, wave_text
 from lakekit.shown import Report
 from lakekit.strata.spells import fronts
-from lakekit.strata.spread import cast_misses, own_scale, standing
 from lakekit.strata.traces import HOUR, trace_years
-from lakekit.tactics.advise import advise
-from lakekit.tactics.book import read_book
 from lakekit.waters.knowledge import gather, lake_forcing
 
 __all__ = ["front_note", "what_if_storm"]
 
-MEMBERS, SEED = 16, 7  # drawn where the lake has no fit
 CARE_DAYS = 3  # days of a forecast whose hazards are told
 FRONT_METHOD = (
     "The lake is computed from two years before to the last observed hour, one run for each set of "
@@ -141,9 +130,7 @@ def front_note(
         forecast, no_forecast = get_forecast(lake, now=now)
     elif as_of != record_end:
         forecast = None
-    parameters = knowledge.parameters
-    if parameters is None:
-        parameters = draw_parameters(lake, MEMBERS, SEED)
+    parameters = members_of(knowledge)
     say(f"{lake.name}: {span_text(front, lake)}, {parameters.sizes['member']} members")
     readings = knowledge.probe
     water = water_through(
@@ -194,14 +181,6 @@ def _refuse_none(front, since, record_end, lake):
     raise ClubError(f"no front in the weather record up to {end}", where=lake.name)
 
 
-def _how(columns, water, knowledge):
-    """Which of the column's own errors a state carries: by days since the last reading."""
-    days = None
-    if water.cast is not None:
-        days = (pd.Timestamp(columns["time"].values) - water.cast) / pd.Timedelta("1D")
-    return standing(days, knowledge.parameters is not None)
-
-
 def _causes(lake, forcing, water, ahead, parameters, storm, forecast):
     before = water.now if storm is not None else water.before
     if float(np.isfinite(before["lasting_thermocline_depth"].to_numpy()).mean()) < 0.5:
@@ -241,24 +220,24 @@ class _Told:
 
 def _told(club, knowledge, water, ahead):
     phase, month = _phase(knowledge, water.as_of), pd.Timestamp(water.as_of).month
-    scale = own_scale(cast_misses(knowledge.moved))
 
     def state(columns, phase=phase):
-        return read_state(
-            columns, knowledge.lake, knowledge.species, phase, parameters=knowledge.parameters,
-            how=_how(columns, water, knowledge), own_scale=scale,
-            log_depth=own_depth(knowledge, month, phase),
-        )  # fmt: skip
+        return told_state(columns, knowledge, phase, month=month, cast=water.cast)
+
+    def cards(state, phase=phase, *, night=False):
+        part = state_part(state, phase, f"{state.time:%b}", night=night)
+        warmest = float(state.surface[2])
+        return part_tactics(club, knowledge, part, month=month, surface_temperature=warmest)[0]
 
     phase_before = _phase(knowledge, water.before["time"].values)
     before = state(water.before, phase_before)
     after = state(ahead.after if water.after is None else water.after)
     days = tuple(state(columns) for columns in ahead.days.values())
     plan, number = plan_day(days, water.front["end"], after)
-    cards = [_cards(club, knowledge, day, phase, night=at == 0) for at, day in enumerate(days)]
+    ahead_cards = [cards(day, night=at == 0) for at, day in enumerate(days)]
     return _Told(
-        before, after, days, _cards(club, knowledge, before, phase_before), cards, plan, number,
-        _cards(club, knowledge, plan, phase) if number is None else cards[number],
+        before, after, days, cards(before, phase_before), ahead_cards, plan, number,
+        cards(plan) if number is None else ahead_cards[number],
         days[0] if days[0].time >= water.front["end"] else None,
     )  # fmt: skip
 
@@ -404,29 +383,6 @@ def _labels(told, lake, storm, water):
     if told.number == 1:
         return first, f"Tomorrow: {day(told.plan)}"
     return first, f"{'Expected' if water.after is None else 'After'}: {day(told.plan)}"
-
-
-def _cards(club, knowledge, state, phase, *, night=False):
-    start = start_of(state, night=night)
-    met = {
-        "surface_temperature": float(state.surface[1]),
-        "thermocline_depth": float(state.thermocline[1]),
-        "start_depth": np.nan if start is None else start,
-    }
-    return advise(
-        read_book(),
-        club,
-        knowledge.lake,
-        phases=(phase,),
-        band=state.band,
-        start=start,
-        bottom=state.bottom,
-        ice_chance=state.ice_chance,
-        surface_temperature=float(state.surface[2]),
-        answers=log_answers(knowledge, phase, met),
-        cards=knowledge.cards,
-        sinking=knowledge.sinking,
-    )
 
 
 def _hazards(lake, state, water, ahead, storm, forecast, cards, units):
