@@ -30,6 +30,7 @@ from lakekit.fronts.water import (
 from lakekit.fronts.weather import contradiction, get_forecast
 from lakekit.guide.front import words
 from lakekit.guide.front.ahead import chance_text, days_text, trade_text, turnover_text
+from lakekit.guide.front.days import day_table
 from lakekit.guide.front.message import message, printed
 from lakekit.guide.front.note import front_note
 from lakekit.guide.front.weather import weather_rows
@@ -656,3 +657,19 @@ def test_the_september_storm_of_2018_on_measured_water(observations, tmp_path):
     assert computed > was + 0.5
     rows = words.rain_rows(front, site.lake, "metric")
     assert any("deep water" in text for _, text in rows)
+
+
+@pytest.mark.parametrize(
+    ("chance", "layered", "told"),
+    [(1.0, True, "7 ft"), (0.86, True, "7 ft"), (0.6, True, "7 ft, 6 in 10"),
+     (0.41, False, "none, 6 in 10"), (0.1, False, "none")],
+)  # fmt: skip
+def test_a_day_whose_layers_are_a_toss_says_in_how_many_runs(chance, layered, told):
+    state = SimpleNamespace(
+        chance=chance, layered=layered, thermocline=[1.9, 7 * 0.3048, 2.4],
+        mixed_layer=[1.5, 2.1, 2.2], surface=[25.0, 26.0, 27.0],
+        floors=dict.fromkeys(("top", "middle", "bottom"), [np.nan] * 3),
+    )  # fmt: skip
+    entry = {"label": "Day 3, Sun 19 July 13:00", "start_depth": 2.7, "tactic": "Float"}
+    head, row = day_table([entry], [state], "us")
+    assert row[head.index("Thermocline")] == told

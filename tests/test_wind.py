@@ -79,6 +79,7 @@ def test_a_great_wind_brings_deep_water_up():
     assert lean.upwelling_chance > 0.5 and lean.upwind[1] == 0.0
     said = dict(wind_rows(lean, lake(), "us", dropped=HOURS[-1], now=HOURS[-1]))
     assert "likely" in said["Upwelling, W shore"]
+    assert "the surface" in said["Thermocline then"] and " 0 " not in said["Thermocline then"]
     assert said["Mud line"] == "look for one along the E shore"
     assert "warm water to the E end" in said["The blow"]
 

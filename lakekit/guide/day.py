@@ -21,7 +21,7 @@ from lakekit.hazards import hazards_for_forecast, hazards_for_month
 from lakekit.strata.indices import run_layers
 from lakekit.strata.traces import HOUR
 from lakekit.trips import log_sheet
-from lakekit.units import depth_range_text
+from lakekit.units import depth_range_text, temperature_text
 from lakekit.waters.knowledge import gather
 from lakekit.weather.moon import moon_times
 from lakekit.weather.sun import sun_times
@@ -224,7 +224,9 @@ def _odds(club, knowledge, day, say):
         club, knowledge, part, month=day.month,
         surface_temperature=float(month["surface_temperature"].values[2]),
     )  # fmt: skip
-    rows = [["Surface", page["surface"]["text"]]]
+    surface = float(month["half_temperature"].isel(half=int(day.day > 15))[0])
+    rows = [["Surface", f"{temperature_text(surface, club.units)}; "
+             f"over the month {page['surface']['text']}"]]  # fmt: skip
     rows += [[entry["name"], entry["text"]] for entry in page["depths"]]
     hazards = hazards_for_month(
         knowledge.lake, day.month, surface_temperature=month["surface_temperature"].values,

@@ -8,6 +8,7 @@ from lakekit.guide.front.plan import NAMES, pressed_text, start_of
 from lakekit.guide.words import date_text, local, years_text
 from lakekit.units import depth_text, temperature_text
 
+SURE = 0.85  # share of the runs that agree from which no share is told
 KEYS = ("tonight", "tomorrow", "day_after", "day_3")
 
 
@@ -66,12 +67,23 @@ def _day_text(state, first, start, units):
     parts.append(f"{temperature_text(state.surface[1], units)} on top")
     if state.layered:
         parts.append(f"mixed to {depth_text(state.mixed_layer[1], units)}")
-        parts.append(f"thermocline {depth_text(state.thermocline[1], units)}")
+        parts.append(f"thermocline {_thermocline(state, units)}")
     else:
-        parts.append("no layers")
+        parts.append(f"no layers{_not_sure(state)}")
     zone = words.oxygen_zone_text(state, units)
     parts.append("oxygen to the bottom" if zone == "none" else f"low oxygen {zone}")
     return "; ".join(parts)
+
+
+def _thermocline(state, units):
+    where = depth_text(state.thermocline[1], units) if state.layered else "none"
+    return where + _not_sure(state)
+
+
+def _not_sure(state):
+    """How many of the runs agree on whether there are layers, where not nearly all do."""
+    share = max(state.chance, 1.0 - state.chance)
+    return "" if share >= SURE else f", {round(10 * share)} in 10"
 
 
 def day_rows(entries, moves, *, years):
@@ -109,7 +121,7 @@ def day_table(entries, states, units):
                 entry["tactic"] or "none suits",
                 temperature_text(state.surface[1], units),
                 depth_text(state.mixed_layer[1], units) if state.layered else "the bottom",
-                depth_text(state.thermocline[1], units) if state.layered else "none",
+                _thermocline(state, units),
                 zone if zone == "none" else f"{zone} down",
             ]
         )

@@ -38,7 +38,7 @@ def wind_rows(lean, lake, units, *, dropped, now):
         [
             "Thermocline then",
             f"{ranged(lean.downwind, units)} at the {piled} end, "
-            f"{ranged(lean.upwind, units)} at the {bared} end",
+            f"{_upwind(lean.upwind, units)} at the {bared} end",
         ],
     ]
     if lean.upwelling_chance >= POSSIBLE:
@@ -50,6 +50,11 @@ def wind_rows(lean, lake, units, *, dropped, now):
     rows.append(["Level again", f"{first:.0f} to {last:.0f} hours after the wind drops; {gone}"])
     rows.append(["Mud line", f"look for one along the {piled} shore"])
     return rows
+
+
+def _upwind(quantiles, units):
+    text = ranged(quantiles, units)
+    return text.replace(text.split(" (")[0], "the surface", 1) if text.startswith("0") else text
 
 
 def wind_data(lean):
