@@ -154,19 +154,20 @@ def main():
             if code != 0:
                 print(f"{module}: its tests fail unchanged ({code})", flush=True)
                 continue
-            found = total = 0
+            found = total = late = 0
             for line, mutant in faults(source, each=asked.each, seed=asked.seed):
                 path.write_text(mutant)
                 if module == "column/kernel":
                     shutil.rmtree(copy / "cache", ignore_errors=True)
                 code, _ = run(copy, tests, max(20.0, 5.0 * seconds) + 60 * compiled)
-                total, found = total + 1, found + (code != 0)
+                total, found, late = total + 1, found + (code != 0), late + (code is None)
                 if code == 0:
                     changed = mutant.splitlines()[line - 1].strip()
                     print(f"  lives: {module}:{line} {changed}", flush=True)
             path.write_text(source)
             os.utime(path, ns=(stamp.st_atime_ns, stamp.st_mtime_ns))
-            print(f"{module}: {found} of {total} found ({seconds:.0f} s a run)", flush=True)
+            by = f", {late} of them past the time limit" if late else ""
+            print(f"{module}: {found} of {total} found{by} ({seconds:.0f} s a run)", flush=True)
 
 
 if __name__ == "__main__":

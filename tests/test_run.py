@@ -1,10 +1,5 @@
 """The time loop: budgets, ensembles, resuming, and profiles that cannot be."""
 
-import shutil
-import subprocess
-import sys
-import textwrap
-
 import numpy as np
 import pytest
 import xarray as xr
@@ -19,7 +14,6 @@ from lakekit.column import (
     run_parameters,
     simulate,
 )
-from lakekit.column.compiled import source_hash
 from lakekit.column.light import albedo
 from lakekit.column.run import HOUR, hourly_forcing, output_slots
 from lakekit.column.water import density
@@ -200,36 +194,6 @@ def test_an_unfit_state_or_interval_is_refused():
         simulate(lake(), weather(100), state=state)
     with pytest.raises(WeatherError, match="not known"):
         simulate(small_lake(), weather(100), every="6h")
-
-
-def test_the_cache_folder_changes_with_any_source(tmp_path):
-    for name in ("a.py", "b.py"):
-        (tmp_path / name).write_text("x = 1\n")
-    before = source_hash(tmp_path)
-    (tmp_path / "b.py").write_text("x = 2\n")
-    assert source_hash(tmp_path) != before
-    (tmp_path / "b.py").write_text("x = 1\n")
-    assert source_hash(tmp_path) == before
-
-
-@pytest.mark.skipif(shutil.which("env") is None, reason="needs env")
-def test_a_home_that_cannot_be_written_is_survived(tmp_path):
-    code = textwrap.dedent(
-        """
-        from lakekit.column.compiled import CACHE_FOLDER
-        from lakekit.column.water import density
-        assert abs(density(4.0) - 999.9749) < 1e-3
-        print(CACHE_FOLDER)
-        """
-    )
-    barred = tmp_path / "file"
-    barred.write_text("")  # a file where a folder would have to be
-    environment = {"PATH": "/usr/bin:/bin", "HOME": str(barred), "XDG_CACHE_HOME": str(barred),
-                   "TMPDIR": str(tmp_path)}  # fmt: skip
-    out = subprocess.run(
-        [sys.executable, "-c", code], env=environment, capture_output=True, text=True, check=True
-    )
-    assert str(tmp_path) in out.stdout
 
 
 @pytest.mark.parametrize(
