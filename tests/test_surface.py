@@ -56,6 +56,8 @@ def test_free_convection_of_a_worked_case():
     # Nu = 0.14 Ra^(1/3): 0.14 (9.80665 * 10/300 * 2.2e-5^2 / 1.5e-5)^(1/3) = 0.00307 m/s
     assert surface.free_convection_velocity(10.0, 300.0) == pytest.approx(0.00307, abs=1e-5)
     assert surface.free_convection_velocity(-1.0, 300.0) == 0.0
+    # by its cube root a fifth of that at a 125th of the excess
+    assert surface.free_convection_velocity(0.08, 300.0) == pytest.approx(0.000614, abs=2e-6)
 
 
 def test_fluxes_turn_round_where_air_is_warmer_and_damper():
