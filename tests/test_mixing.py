@@ -334,10 +334,3 @@ def test_what_the_first_layer_took_is_missing_from_the_next():
     assert 0.0 < left < second  # so that the last is mixed in part
     mixing.stir(temperature, oxygen, 0, volumes, centres, densities, shear, waves, reach)
     assert temperature[2] == pytest.approx(15.0 + left / second * (53.0 / 3.0 - 15.0), rel=1e-9)
-
-
-def test_a_column_of_one_layer_under_water_stays_as_it_is():
-    temperature, oxygen, volumes, centres, densities = column([20.0, 15.0, 10.0])
-    before = temperature.copy()
-    mixing.stir(temperature, oxygen, 2, volumes, centres, densities, 1e9, 1e9, 1.0)
-    np.testing.assert_array_equal(temperature, before)
