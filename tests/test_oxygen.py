@@ -141,3 +141,9 @@ def test_gas_crosses_as_published_where_its_schmidt_number_is_that_of_the_relati
 
 def test_every_water_takes_and_makes_some_oxygen():
     assert min(min(row) for row in oxygen.FERTILITY.values()) > 0.0
+
+
+def test_without_oxygen_a_part_of_the_demand_is_owed():
+    assert 0.0 < oxygen.demand_share(-5.0) < 1.0
+    # sediment demand grows by 1.04 to 1.13 a degree (Thomann & Mueller 1987, from memory)
+    assert 1.04 <= oxygen.TEMPERATURE_BASE <= 1.13
