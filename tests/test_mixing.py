@@ -334,3 +334,16 @@ def test_what_the_first_layer_took_is_missing_from_the_next():
     assert 0.0 < left < second  # so that the last is mixed in part
     mixing.stir(temperature, oxygen, 0, volumes, centres, densities, shear, waves, reach)
     assert temperature[2] == pytest.approx(15.0 + left / second * (53.0 / 3.0 - 15.0), rel=1e-9)
+
+
+@pytest.mark.parametrize("top", [0, 2])
+def test_energy_without_end_mixes_all_under_the_surface(top):
+    temperature, oxygen, volumes, centres, densities = column([21, 20, 19, 18, 16, 13])
+    volumes *= np.linspace(1.0, 0.3, 6)
+    means = [np.average(values[top:], weights=volumes[top:]) for values in (temperature, oxygen)]
+    above = temperature[:top].copy()
+    mixing.stir(temperature, oxygen, top, volumes, centres, densities, 1e12, 0.0, 1.0)
+    for values, mean in zip((temperature, oxygen), means, strict=True):
+        np.testing.assert_allclose(values[top:], mean)
+    np.testing.assert_allclose(densities, density(temperature))
+    np.testing.assert_array_equal(temperature[:top], above)
