@@ -177,9 +177,17 @@ def ensemble(warm, gas, *, mud=None, drift=0.0, top=0):
 
 def read_at(depth, value, kind="temperature", **columns):
     size = len(depth)
-    rows = {"kind": [kind] * size, "depth": depth, "value": value, "slope": 0.0, "error": 0.0,
-            "row": np.arange(size) + 2, "depths": [np.array([z]) for z in depth],
-            "time": pd.Timestamp("2001-07-01T17:50"), "hour": pd.Timestamp("2001-07-01T18:00")}
+    rows = {
+        "kind": [kind] * size,
+        "depth": depth,
+        "value": value,
+        "slope": 0.0,
+        "error": 0.0,
+        "row": np.arange(size) + 2,
+        "depths": [np.array([z]) for z in depth],
+        "time": pd.Timestamp("2001-07-01T17:50"),
+        "hour": pd.Timestamp("2001-07-01T18:00"),
+    }
     return pd.DataFrame(rows | columns)
 
 

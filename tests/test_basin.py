@@ -67,7 +67,12 @@ def test_no_water_is_refused():
 
 @pytest.mark.parametrize(
     ("depths", "areas"),
-    [([2.0, 2.0], [1e5, 5e4]), ([0.0, 5.0], [0.0, 0.0]), ([3.0, 1.0], [1e5, 1e4])],
+    [
+        ([2.0, 2.0], [1e5, 5e4]),
+        ([0.0, 5.0], [0.0, 0.0]),
+        ([3.0, 1.0], [1e5, 1e4]),
+        ([0.0, 5.0], [-1.0, 0.0]),
+    ],
 )
 def test_a_curve_without_depth_or_surface_is_refused(depths, areas):
     with pytest.raises(ClubError, match="holds no water"):
@@ -98,6 +103,11 @@ def test_layers_are_whole_and_four_at_least():
 def test_a_ledge_at_the_surface_is_water_too():
     water = lake(depths=np.array([0.0, 0.0, 5.0]), areas=np.array([1e5, 9e4, 0.0]))
     assert make_basin(water).volumes.sum() == pytest.approx(9e4 * 5.0 / 2.0)
+
+
+def test_layers_are_as_thick_as_the_deepest_water_asks():
+    uneven = lake(depths=np.array([0.0, 2.0, 30.0]), areas=np.array([1e5, 5e4, 0.0]))
+    assert make_basin(uneven).thickness == pytest.approx(30.0 / 40.0)
 
 
 def test_a_layer_without_area_holds_a_litre():
