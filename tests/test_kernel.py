@@ -411,7 +411,14 @@ def test_what_stirring_leaves_top_heavy_turns_over():
         assert np.diff(density(end.temperature[0])).min() > -1e-9
 
 
-def test_shear_mixes_as_in_the_tank_of_kato_and_phillips():
+def test_shares_of_energy_lie_within_what_was_measured():
     # Kato & Phillips 1969, J. Fluid Mech. 37:643-655: the layer deepens by 2.5 u*^3 over its
     # depth and buoyancy step; the potential energy that takes is half of it, 1.25 u*^3
     assert kernel.MIXING[0] == pytest.approx(2.5 / 2.0)
+    # waves bring more than shear, about 100 u*^3 where they break (Craig & Banner 1994, J. Phys.
+    # Oceanogr. 24:2546-2559), and fade within a metre; an eighth of what cooling frees mixes at
+    # most (Imberger & Patterson 1990, from memory)
+    _, waves, reach, convection = kernel.MIXING
+    assert kernel.MIXING[0] < waves < 100.0
+    assert 0.0 < reach < 1.0
+    assert 0.0 <= convection <= 0.125
