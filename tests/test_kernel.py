@@ -68,7 +68,7 @@ def march(rows, temperature, *, oxygen=9.0, mud=None, drift=0.0, crust=(0.0, 0.0
     outputs, targets = int(np.max(slots)) + 1, np.array(targets, float)
     state = SimpleNamespace(
         temperature=temperature, oxygen=np.zeros((1, N)) + oxygen,
-        mud=np.repeat((temperature if mud is None else np.zeros((1, N)) + mud)[:, None], 2, axis=1),
+        mud=np.zeros((1, 2, N)) + (temperature if mud is None else mud),
         drift=np.zeros((1, N)) + drift, crust=np.array([crust], float), top=np.array([top]),
         warm=np.empty((1, outputs, targets.size)), gas=np.empty((1, outputs, targets.size)),
         budget=np.empty((1, outputs, columns.BUDGET_COLUMNS)), volumes=layout[3, :N],
@@ -307,6 +307,17 @@ def test_layers_exchange_by_their_diffusivity_and_an_aerators_between_its_depths
         assert (stirred < 3.0) == (between == aerated)
 
 
+def test_the_upper_slab_of_the_bed_meets_the_water():
+    # mud as warm as the water over colder mud: in the first hour nothing passes to the water, and
+    # the upper slab loses 1 W/m/K x 5 degC over 0.85 m to the lower
+    mud = np.stack([np.array(PROFILE), np.array(PROFILE) - 5.0])
+    end = march(hours_of(1), PROFILE, mud=mud)
+    assert end.budget[0, 0, columns.SEDIMENT] == 0.0
+    passed = 5.0 / 0.85 * 3600.0
+    np.testing.assert_allclose(end.mud[0, 0], mud[0] - passed / (3.2e6 * 0.2), rtol=1e-9)
+    np.testing.assert_allclose(end.mud[0, 1], mud[1] + passed / (3.2e6 * 1.5), rtol=1e-9)
+
+
 def test_inflow_finds_its_layer_in_the_first_hour():
     # 36 m3 of 12.5 degC into the layers of 20, 18, 15, 12 and 10: between 15 and 12, so to 12
     rows = hours_of(1, INFLOW=0.01, RELEASE=0.01, WARMTH=12.5, GAS_IN=0.0)
@@ -403,11 +414,12 @@ def test_heat_and_oxygen_by_hand_from_the_surface_layer_down():
     assert kernel.oxygen_content(values, volumes, 1) == pytest.approx(25.0)
 
 
-def test_what_stirring_leaves_top_heavy_turns_over():
+@pytest.mark.parametrize("profile", [[16.4, 14.0, 0.3, 0.4, 3.1], [16.4, 15.0, 14.0, 0.3, 0.4]])
+def test_what_stirring_leaves_top_heavy_turns_over(profile):
     # warm over icy water: the layer mixed in part comes to be heavier than the icy one below it
     rows = hours_of(1, over=16.4, WIND=6.0)
     for shear in np.geomspace(1e-2, 10.0, 25):
-        end = march(rows, [16.4, 14.0, 0.3, 0.4, 3.1], shares=(shear, 0.0, 0.6, 0.0))
+        end = march(rows, profile, shares=(shear, 0.0, 0.6, 0.0))
         assert np.diff(density(end.temperature[0])).min() > -1e-9
 
 
