@@ -314,8 +314,8 @@ def first_state(air, *, level=0.0, members=2):
 
 
 def test_a_first_state_by_hand():
-    # a fortnight of 20 degC in a year of 10.35: mud half way; 9.09 mg/L (Benson & Krause 1984)
-    state = first_state(np.where(np.arange(400) < 14, 20.0, 10.0))
+    # weeks of 18 and 22 degC in a year of 10.35: mud half way; 9.09 mg/L (Benson & Krause 1984)
+    state = first_state(np.repeat([18.0, 22.0, 10.0], [7, 7, 386]))
     np.testing.assert_allclose(state["temperature"], np.full((2, 20), 20.0))
     np.testing.assert_allclose(state["oxygen"], 9.092, atol=1e-3)
     np.testing.assert_allclose(state["sediment"], np.full((2, 2, 20), 0.5 * (20.0 + 10.35)))
