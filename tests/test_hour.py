@@ -379,7 +379,7 @@ def test_light_enters_at_the_surface_layer_and_makes_oxygen_to_the_bottom():
     assert budget[columns.MADE] == pytest.approx(made.sum())
 
 
-@pytest.mark.parametrize(("depth", "outlet"), [(0.0, 1), (0.4, 1), (0.6, 2), (1.1, 3), (99.0, 5)])
+@pytest.mark.parametrize(("depth", "outlet"), [(0.0, 1), (0.5, 1), (0.6, 2), (1.1, 3), (99.0, 5)])
 def test_a_release_is_taken_at_its_depth_below_the_days_surface(depth, outlet):
     # faces every 0.5 m, the surface 0.5 m down in layer 1
     temperature = np.linspace(20.0, 10.0, N)
