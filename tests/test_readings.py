@@ -214,3 +214,9 @@ def test_errors_fade_with_days_from_the_first_reading_whatever_the_order():
     casts = probe([0.5, 0.5], [20.0, 19.0], time=[NOON, NOON - pd.Timedelta("60D")])
     found = error_covariance(lake_readings(LAKE, casts, FORCING))
     assert found[0, 1] == found[1, 0] == pytest.approx(np.exp(-1.0))
+
+
+def test_readings_of_other_lakes_are_left_to_them():
+    casts = probe([0.5, 0.5, 0.5], [20.0, 18.0, 16.0], lake=["aa", LAKE.key, "zz"])
+    table = lake_readings(LAKE, casts, FORCING)
+    assert table["value"].tolist() == [18.0] and table["row"].tolist() == [3]

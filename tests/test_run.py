@@ -14,10 +14,12 @@ from lakekit.column import (
     run_parameters,
     simulate,
 )
+from lakekit.column import run as run_module
 from lakekit.column.light import albedo
 from lakekit.column.run import HOUR, _first_state, hourly_forcing, output_slots, start_state
 from lakekit.column.water import density
 from lakekit.errors import WeatherError
+from lakekit.progress import listening
 from lakekit.weather import lake_weather, prepare_forcing
 from lakekit.weather.sun import solar_elevation
 
@@ -405,3 +407,13 @@ def test_fluxes_are_of_the_full_pond_and_areas_of_the_days_level():
     np.testing.assert_allclose(gas, sum(run[n].values[0, 1:] for n in names) / 24.0, atol=1e-9)
     assert run["state_time"].values == run["time"].values[-1]
     assert float(run.attrs["longest_fetch"]) == water.longest_fetch
+
+
+def test_a_run_tells_the_hours_up_to_its_last_output(monkeypatch):
+    told = []
+    monkeypatch.setattr(run_module, "simulated", lambda hours, **how: told.append((hours, how)))
+    noon = small_lake(longitude=-90.0)  # 18:00 UTC: of three days from midnight the 66th hour
+    with listening(lambda text: None):
+        for every, hours in (("1h", 72), ("1D", 66)):
+            simulate(noon, weather(72), members=2, every=every)
+            assert told[-1] == (hours, {"ended": True})
