@@ -264,17 +264,17 @@ def test_a_year_with_a_hole_of_its_own_there_fills_none():
     np.testing.assert_array_equal(data["wind_speed"][hole], untouched[hole])
 
 
-def test_an_hour_missing_day_after_day_is_filled_from_five_days_at_most():
-    # holes of an hour, so that each fits; two days are the longest, hence days up to 5 away: the
+def test_an_hour_missing_day_after_day_is_filled_from_seven_days_at_most():
+    # holes of an hour, so that each fits; three days are the longest, hence days up to 7 away: the
     # mirrored one while it is, then the edge day itself
     values = SERIES.copy()
     values[20 * 24 + 5 : 40 * 24 + 5 : 24] = np.nan
-    filled, where = from_nearby_days(values, 2)
+    filled, where = from_nearby_days(values, 3)
     days = np.floor(filled[20 * 24 + 5 : 40 * 24 + 5 : 24])
-    assert days[:5].tolist() == [19, 18, 17, 19, 19]
-    assert np.isnan(days[5:15]).all()
-    assert days[15:].tolist() == [40, 40, 42, 41, 40]
-    assert where.sum() == 10
+    assert days[:7].tolist() == [19, 18, 17, 16, 19, 19, 19]
+    assert np.isnan(days[7:13]).all()
+    assert days[13:].tolist() == [40, 40, 40, 43, 42, 41, 40]
+    assert where.sum() == 14
 
 
 @pytest.mark.parametrize("first", [True, False])
