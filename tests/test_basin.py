@@ -67,7 +67,12 @@ def test_no_water_is_refused():
 
 @pytest.mark.parametrize(
     ("depths", "areas"),
-    [([2.0, 2.0], [1e5, 5e4]), ([0.0, 5.0], [0.0, 0.0]), ([3.0, 1.0], [1e5, 1e4])],
+    [
+        ([2.0, 2.0], [1e5, 5e4]),
+        ([0.0, 5.0], [0.0, 0.0]),
+        ([3.0, 1.0], [1e5, 1e4]),
+        ([0.0, 5.0], [-1.0, 0.0]),
+    ],
 )
 def test_a_curve_without_depth_or_surface_is_refused(depths, areas):
     with pytest.raises(ClubError, match="holds no water"):
@@ -93,3 +98,33 @@ def test_layers_are_whole_and_four_at_least():
     # A0 (1 - z/H), so 7/16, 5/16, 3/16 and 1/16 of A0 H / 2
     np.testing.assert_allclose(basin.volumes, 5e5 * np.array([7, 5, 3, 1]) / 16.0)
     np.testing.assert_allclose(basin.face_areas, [1e5, 7.5e4, 5e4, 2.5e4, 0.0])
+
+
+def test_a_ledge_at_the_surface_is_water_too():
+    water = lake(depths=np.array([0.0, 0.0, 5.0]), areas=np.array([1e5, 9e4, 0.0]))
+    assert make_basin(water).volumes.sum() == pytest.approx(9e4 * 5.0 / 2.0)
+
+
+def test_layers_are_as_thick_as_the_deepest_water_asks():
+    uneven = lake(depths=np.array([0.0, 2.0, 30.0]), areas=np.array([1e5, 5e4, 0.0]))
+    assert make_basin(uneven).thickness == pytest.approx(30.0 / 40.0)
+
+
+def test_a_layer_without_area_holds_a_litre():
+    water = lake(depths=np.array([0.0, 5.0, 10.0]), areas=np.array([1e5, 0.0, 0.0]))
+    volumes = make_basin(water, thickness=1.0).volumes
+    np.testing.assert_allclose(volumes[5:], 1e-3)
+    assert volumes[4] == pytest.approx(1e4)  # a wedge of 2e4 m2 and 1 m
+
+
+def test_months_are_twelfths_of_the_year_leap_years_included():
+    monthly = np.array([3.0, 1.0, 4.0, 1.0, 5.0, 9.0, 2.0, 6.0, 5.0, 3.0, 5.0, 8.0])
+    for year, days in ((2015, 365.0), (2016, 366.0)):
+        start = np.datetime64(f"{year}-01-01T00:00:00")
+        middles = (np.arange(12) + 0.5) * days * 86400.0 / 12.0
+        times = start + middles.astype("timedelta64[s]")
+        np.testing.assert_allclose(monthly_to_hourly(monthly, times), monthly, atol=1e-6)
+        # between two months half of each, December and January included
+        joins = start + (np.arange(12) * days * 86400.0 / 12.0).astype("timedelta64[s]")
+        expected = 0.5 * (monthly + np.roll(monthly, 1))
+        np.testing.assert_allclose(monthly_to_hourly(monthly, joins), expected, atol=1e-6)

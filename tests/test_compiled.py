@@ -1,7 +1,11 @@
 """Compiled code kept between runs: damage heals, and nobody else's is run."""
 
 import os
+import shutil
 import stat
+import subprocess
+import sys
+import textwrap
 
 import pytest
 
@@ -69,3 +73,33 @@ def test_a_folder_others_may_write_to_is_not_used(tmp_path, monkeypatch):
     ours.chmod(0o777)
     other = module.compiled_folder()
     assert other != ours and stat.S_IMODE(other.stat().st_mode) == 0o700
+
+
+def test_the_cache_folder_changes_with_any_source(tmp_path):
+    for name in ("a.py", "b.py"):
+        (tmp_path / name).write_text("x = 1\n")
+    before = module.source_hash(tmp_path)
+    (tmp_path / "b.py").write_text("x = 2\n")
+    assert module.source_hash(tmp_path) != before
+    (tmp_path / "b.py").write_text("x = 1\n")
+    assert module.source_hash(tmp_path) == before
+
+
+@pytest.mark.skipif(shutil.which("env") is None, reason="needs env")
+def test_a_home_that_cannot_be_written_is_survived(tmp_path):
+    code = textwrap.dedent(
+        """
+        from lakekit.column.compiled import CACHE_FOLDER
+        from lakekit.column.water import density
+        assert abs(density(4.0) - 999.9749) < 1e-3
+        print(CACHE_FOLDER)
+        """
+    )
+    barred = tmp_path / "file"
+    barred.write_text("")  # a file where a folder would have to be
+    environment = {"PATH": "/usr/bin:/bin", "HOME": str(barred), "XDG_CACHE_HOME": str(barred),
+                   "TMPDIR": str(tmp_path)}  # fmt: skip
+    out = subprocess.run(
+        [sys.executable, "-c", code], env=environment, capture_output=True, text=True, check=True
+    )
+    assert str(tmp_path) in out.stdout

@@ -185,3 +185,122 @@ def test_the_weather_kept_for_a_fit_gives_the_casts_of_the_whole_record():
     whole, part = (run["water_temperature"].sel(time=cast["time"].values) for run in runs)
     # a spring that began 40 days before would be several degC off in the deep water
     np.testing.assert_allclose(part.values, whole.values, atol=0.05)
+
+
+class Quiet:
+    """A generator of nothing: what is left of a step is its algebra."""
+
+    @staticmethod
+    def standard_normal(shape):
+        return np.zeros(shape)
+
+
+def test_a_step_of_the_smoother_by_hand_of_three_members():
+    # scores -1, 0, 1 say 2, 4, 9: covariance 3.5, variance 13; one reading of 6 with variance 1.5,
+    # inflated twice to 3: a gain of 3.5 / 16
+    scores, simulated = np.array([[-1.0], [0.0], [1.0]]), np.array([[2.0], [4.0], [9.0]])
+    found = smooth(scores, simulated, np.array([6.0]), np.array([[1.5]]), steps=2, random=Quiet)
+    np.testing.assert_allclose(found, scores + 3.5 / 16.0 * (6.0 - simulated), rtol=1e-9)
+
+
+@pytest.fixture
+def without_running(monkeypatch):
+    """A fit whose column says nothing new, and whose posterior is a half in every score."""
+
+    def fit(before=None, after=None, casts=None, *, spread=0.1, members=400, **options):
+        random = np.random.default_rng(0)
+        posterior = 0.5 + spread * random.standard_normal((500, len(NAMES)))
+        monkeypatch.setattr(fit_module, "assimilate", lambda *a, **k: posterior)
+        monkeypatch.setattr(fit_module, "_predicted", lambda *a: a[-1]["value"].to_numpy()[None])
+        table = pd.DataFrame({"year": [2001, 2002], "before": before, "after": after,
+                              "casts": casts})  # fmt: skip
+        monkeypatch.setattr(fit_module, "_hold_out", lambda *a, **k: table)
+        rows = pd.DataFrame({"time": pd.to_datetime(["2001-06-01", "2002-06-01"]), "depth": 1.0,
+                             "temperature": 20.0})  # fmt: skip
+        fitted = fit_lake(WATER, FORCING, rows, members=members, **options)
+        return fitted.attrs, to_standard(as_array(fitted), WATER)
+
+    return fit
+
+
+@pytest.mark.parametrize(
+    ("after", "weight"),
+    [
+        (0.9, 1.0),  # better than before
+        (1.0, 1.0),
+        (1.1, 0.6),  # a tenth worse: two fifths of the quarter at which it is given up
+        (1.25, 0.0),
+        (2.0, 0.0),
+    ],
+)
+def test_a_fit_that_fails_on_years_it_has_not_seen_gives_way(without_running, after, weight):
+    attrs, scores = without_running([2.0, 2.0], [2.0 * after] * 2, [1, 1])
+    assert attrs["fit_weight"] == pytest.approx(weight)
+    # two years: mean t (a D + 1)^-1 Q z with t 0.4, a 0.7, Q 1 / variance of 0.01, D = Q - 1
+    variance = 0.01
+    added = 1.0 / variance - 1.0
+    middle = 0.4 / (0.7 * added + 1.0) / variance * 0.5
+    np.testing.assert_allclose(scores[0], weight * middle, rtol=0.05, atol=1e-9)
+    spread = weight * (1.0 - 0.16 * added / (0.7 * added + 1.0)) + 1.0 - weight
+    np.testing.assert_allclose(scores[1:].std(axis=0), spread**0.5, rtol=0.12)
+    # drawn about the middle
+    np.testing.assert_allclose(scores[1:].mean(axis=0), weight * middle, atol=0.2)
+    assert np.abs(scores).max() <= 2.5 + 1e-9
+
+
+def test_years_count_by_their_casts(without_running):
+    attrs, _ = without_running([1.0, 3.0], [2.0, 2.0], [3, 1])
+    assert attrs["held_out_error_before"] == pytest.approx(1.5)
+    assert attrs["held_out_error_after"] == pytest.approx(2.0)
+    assert attrs["fit_weight"] == 0.0
+    assert attrs["held_out_years"].tolist() == [2001, 2002]
+    assert (attrs["fit_casts"], attrs["fit_readings"], attrs["fit_years"]) == (2, 2, 2)
+
+
+def test_without_years_held_out_a_fit_has_its_whole_weight(without_running):
+    attrs, scores = without_running([1.0, 1.0], [9.0, 9.0], [1, 1], members=1, hold_out=False)
+    assert attrs["fit_weight"] == 1.0 and "held_out_error_before" not in attrs
+    assert scores.shape == (1, len(NAMES))
+    assert (attrs["error_before"], attrs["error_after"]) == (0.0, 0.0)
+
+
+def test_a_share_of_a_lakes_departures_is_carried():
+    other = small_lake(area=5e6, surroundings="open")
+    own = as_dataset(from_standard(np.full((2, len(NAMES)), 0.8), WATER))
+    moved = to_standard(as_array(transfer(own, WATER, other, share=0.5)), other)
+    np.testing.assert_allclose(moved, 0.4)
+
+
+def posterior(mean, *deviations):
+    """Standard scores of exactly this mean and these deviations, one a column, uncorrelated."""
+    drawn = np.random.default_rng(0).standard_normal((300, len(deviations)))
+    apart = np.linalg.qr(drawn - drawn.mean(axis=0))[0] * 299**0.5
+    return mean + apart * deviations
+
+
+def test_other_years_by_hand():
+    # two years of variances 0.25 and 0.5 and mean 1: Q 4 and 2, D 3 and 1, a 0.4 + 0.6 / 2 = 0.7
+    mean, covariance = other_years(posterior(1.0, 0.5, 0.5**0.5), 2)
+    np.testing.assert_allclose(mean, [0.4 * 4.0 / 3.1, 0.4 * 2.0 / 1.7])
+    expected = [1.0 - 0.16 * 3.0 / 3.1, 1.0 - 0.16 * 1.0 / 1.7]
+    np.testing.assert_allclose(covariance, np.diag(expected), atol=1e-12)
+
+
+@pytest.mark.parametrize(("deviation", "held"), [(1e-6, 0.01), (3.0, 1.0)])
+def test_a_posterior_is_held_between_a_hundredth_of_the_prior_and_the_prior(deviation, held):
+    for found, expected in zip(
+        other_years(posterior(1.0, deviation, 0.5), 1),
+        other_years(posterior(1.0, held, 0.5), 1), strict=True,
+    ):  # fmt: skip
+        np.testing.assert_allclose(found, expected, rtol=1e-6, atol=1e-12)
+
+
+def test_a_short_record_is_kept_whole_for_a_fit():
+    cast = pd.DataFrame({"time": pd.to_datetime(["2002-05-20T18:00"])})
+    long = fit_module.needed_weather(FORCING, cast)["time"].values
+    # a year and five weeks before, two days after
+    assert long[0] == np.datetime64("2001-04-15T18:00") and long[-1] == np.datetime64(
+        "2002-05-22T18:00"
+    )
+    late = FORCING.isel(time=slice(-47, None))
+    assert fit_module.needed_weather(late, cast).sizes["time"] == 47

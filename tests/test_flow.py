@@ -10,6 +10,7 @@ from column_lakes import lake, weather
 from lakekit.club import Flow
 from lakekit.column import simulate
 from lakekit.column.flow import (
+    AERATOR_DIFFUSIVITY,
     flow_doubts,
     hourly_flow,
     inflow_temperature,
@@ -165,3 +166,106 @@ def test_inflow_goes_to_the_layer_of_its_own_weight():
     densities = np.array([998.0, 999.0, 1000.0])
     for top, weight, layer in ((0, 997.0, 0), (0, 998.5, 1), (0, 1001.0, 2), (1, 997.0, 1)):
         assert neutral_layer(np.zeros(3), densities, top, weight) == layer
+
+
+def test_a_stream_takes_a_hundred_and_twentieth_of_the_difference_an_hour():
+    # by hand from 10 under air of 22 degC: 10 + 12 / 120, then 10.1 + 11.9 / 120, and after five
+    # days 22 - 12 (1 - 1 / 120)^120, where (1 - 1 / 120)^120 is 0.36634
+    found = inflow_temperature(np.full(120, 22.0), start=10.0)
+    np.testing.assert_allclose(found[[0, 1, 119]], [10.1, 10.19917, 17.60392], atol=1e-4)
+
+
+def test_an_unknown_stream_begins_at_the_mean_of_its_memory():
+    air = np.concatenate([np.full(60, 4.0), np.full(60, 8.0), np.full(60, 30.0)])
+    assert inflow_temperature(air)[0] == pytest.approx(6.0 - 2.0 / 120.0)
+    # of one day: 4 degC already; and a brook without memory is as warm as the air
+    assert inflow_temperature(air, days=1.0)[0] == pytest.approx(4.0)
+    np.testing.assert_allclose(inflow_temperature(air, days=1.0 / 24.0), air)
+
+
+def test_rain_runs_off_from_half_a_degree_up():
+    air, rain = np.array([0.4, 0.5, 0.6]), np.full(3, 3.6)
+    flow = hourly_flow(None, np.arange(3), air, catchment=1e6, rain=rain)
+    # 3.6 mm on a square kilometre is 1 m3/s for an hour
+    np.testing.assert_allclose(flow.inflow, [0.0, 0.3, 0.3])
+
+
+def test_runoff_is_added_to_a_known_stream_and_takes_its_warmth():
+    times = pd.date_range("2001-01-01", periods=3, freq="1h").values
+    rain, air = np.array([0.0, 3.6, 0.0]), np.full(3, 12.0)
+    known = Flow(inflow=np.full(12, 0.2), release=np.full(12, 0.1), release_depth=5.0,
+                 inflow_temperature=np.full(12, 9.0))  # fmt: skip
+    both = hourly_flow(known, times, air, catchment=1e6, rain=rain)
+    np.testing.assert_allclose(both.inflow, [0.2, 0.5, 0.2])
+    np.testing.assert_allclose(both.release, [0.1, 0.4, 0.1])
+    np.testing.assert_array_equal(both.inflow_temperature, 9.0)
+    assert both.release_depth == 5.0
+    alone = hourly_flow(None, times, air, stream=4.0, catchment=1e6, rain=rain)
+    np.testing.assert_array_equal(alone.inflow_temperature, inflow_temperature(air, start=4.0))
+
+
+def test_a_release_without_a_depth_is_taken_from_the_surface():
+    times = pd.date_range("2001-01-01", periods=3, freq="1h").values
+    flow = hourly_flow(Flow(release=np.full(12, 0.1)), times, np.full(3, 12.0))
+    assert flow.release_depth == 0.0
+    below = Flow(aerator_depth=8.0, aerator_stirs="below")
+    assert hourly_flow(below, times, np.full(3, 12.0)).aerated == (8.0, np.inf)
+
+
+def test_an_aerator_mixes_five_metres_in_a_few_hours():
+    hours = 5.0**2 / AERATOR_DIFFUSIVITY / 3600.0
+    assert 1.0 < hours < 12.0
+
+
+WEDGE = {"depths": np.array([0.0, 4.0, 10.0]), "areas": np.array([1e5, 5e4, 0.0])}
+
+
+def test_residence_by_hand_counts_inflow_before_release():
+    # 4 m of 7.5e4 and 6 m of 2.5e4 m2 on average: 4.5e5 m3, at 0.1 m3/s 52.08 days
+    both = lake(flow=Flow(inflow=np.full(12, 0.1), release=np.full(12, 9.0)), **WEDGE)
+    assert residence_days(both) == pytest.approx(4.5e5 / 8640.0)
+    assert residence_days(lake(flow=Flow(aerator_depth=3.0), **WEDGE)) is None
+    uneven = lake(flow=Flow(inflow=np.repeat([0.0, 0.2], 6)), **WEDGE)
+    assert residence_days(uneven) == pytest.approx(4.5e5 / 8640.0)
+
+
+@pytest.mark.filterwarnings("error")  # nor is a division by zero told
+def test_a_lake_said_to_have_no_through_flow_is_never_renewed():
+    still = lake(flow=Flow(inflow=np.zeros(12)), **WEDGE)
+    assert residence_days(still) == np.inf
+    assert flow_doubts(still) == ()
+
+
+@pytest.mark.parametrize(("days", "doubts"), [(59, 1), (60, 0), (61, 0)])
+def test_exchange_within_two_months_is_a_doubt(days, doubts):
+    box = {"depths": np.array([0.0, 10.0]), "areas": np.full(2, 8640.0 * days)}  # 1 m3/s
+    assert len(flow_doubts(lake(flow=Flow(inflow=np.ones(12)), **box))) == doubts
+
+
+def test_an_aerator_below_adds_its_doubt_to_the_others():
+    unknown = lake(flow=Flow(aerator_depth=3.0, aerator_stirs="below"), **WEDGE)
+    aerator, flow = flow_doubts(unknown)
+    assert "aerator" in aerator and "No inflow" in flow
+    fast = dataclasses.replace(unknown.flow, inflow=np.full(12, 1.0))
+    assert len(flow_doubts(dataclasses.replace(unknown, flow=fast))) == 2
+    above = dataclasses.replace(unknown.flow, aerator_stirs="above")
+    assert len(flow_doubts(dataclasses.replace(unknown, flow=above))) == 1
+    absent = dataclasses.replace(unknown.flow, aerator_depth=None)
+    assert len(flow_doubts(dataclasses.replace(unknown, flow=absent))) == 1
+
+
+@pytest.mark.parametrize(("entry", "outlet"), [(3, 7), (7, 3), (5, 5)])
+def test_flow_crosses_only_what_lies_between_and_never_the_layers_above_the_surface(entry, outlet):
+    top, amount, release = 2, 80.0, 50.0
+    up, down, sink = (np.full(10, np.nan) for _ in range(3))
+    route(top, entry, outlet, amount, release, up, down, sink)
+    faces = np.arange(10)  # below each layer
+    # by hand: 80 rises from the entry to the surface, 50 falls from there to the outlet; where
+    # both cross a face, the difference does
+    rises = np.where((faces >= top) & (faces < entry), 80.0, 0.0)
+    falls = np.where((faces >= top) & (faces < outlet), 50.0, 0.0)
+    np.testing.assert_allclose(up, np.maximum(rises - falls, 0.0))
+    np.testing.assert_allclose(down, np.maximum(falls - rises, 0.0))
+    out = np.zeros(10)
+    out[outlet], out[top] = 50.0, 30.0
+    np.testing.assert_allclose(sink, out)

@@ -3,13 +3,23 @@
 import numpy as np
 import pandas as pd
 import pytest
+import xarray as xr
 from column_lakes import small_lake, weather
 
-from lakekit.column import end_state, run_parameters, simulate
+from lakekit.column import default_parameters, end_state, make_basin, run_parameters, simulate
+from lakekit.column.following import follow as follow_module
 from lakekit.column.following.analysis import Following
-from lakekit.column.following.follow import follow
-from lakekit.column.parameters import NAMES, as_dataset, from_standard
-from lakekit.column.water import density
+from lakekit.column.following.follow import (
+    _amounts,
+    _prior,
+    _recent,
+    _scores,
+    _wander,
+    follow,
+    run_on,
+)
+from lakekit.column.parameters import NAMES, as_dataset, draw_parameters, from_standard
+from lakekit.column.water import VOLUMETRIC_HEAT, density
 
 WATER = small_lake(secchi=np.full(12, 2.0))
 FORCING = weather(8760 + 3000)
@@ -216,3 +226,163 @@ def test_casts_teach_how_the_column_errs_day_after_day(may):
         errors.append(float(np.sqrt((off**2).mean())))
     assert 0.003 < learned[0] < 0.08 and learned[1] == 0.0
     assert errors[0] < 0.85 * errors[1]
+
+
+@pytest.fixture
+def strays(monkeypatch):
+    """(days, extra) of each time that the members strayed."""
+    seen, stray = [], follow_module.stray
+
+    def watched(*arguments, **named):
+        seen.append((named["days"], named["extra"]))
+        return stray(*arguments, **named)
+
+    monkeypatch.setattr(follow_module, "stray", watched)
+    return seen
+
+
+def test_a_start_not_known_is_forgotten_in_two_months_and_at_the_first_cast(own, strays):
+    # by hand: 3 degC, 10 days and 11 hours after the start exp(-10.458 / 60) of it; then nothing
+    follow(WATER, FORCING.sel(time=slice("2001-05-10", None)), casts_of(own), members=FEW)
+    days, extra = np.transpose(strays)
+    np.testing.assert_allclose(extra, [3.0 * np.exp(-251.0 / 24.0 / 60.0), 0.0, 0.0])
+    np.testing.assert_allclose(days, np.array([251.0, 28 * 24 + 7, 28 * 24 + 5]) / 24.0)
+
+
+def test_a_start_that_is_known_strays_no_further(own, may, strays):
+    casts = casts_of(own, HOURS[:1])
+    follow(WATER, SUMMER, casts, state=may.isel(member=[0] * FEW), members=FEW)
+    follow(WATER, FORCING.isel(time=slice(0, 8760 - 24)), casts, members=FEW)
+    assert [extra for _, extra in strays] == [0.0, 0.0]
+    follow(WATER, FORCING.isel(time=slice(0, 8760 - 25)), casts, members=FEW)
+    assert strays[-1][1] > 0.0
+
+
+def parameters_of(scores):
+    return as_dataset(from_standard(scores, WATER))
+
+
+def test_a_prior_of_enough_members_has_their_spread_within_bounds():
+    size = len(NAMES)
+    middle, root = _prior(None, WATER)
+    assert not middle.any() and (root == np.eye(size)).all()
+    few = np.vstack([np.full(size, 0.5), np.zeros((size - 1, size))])
+    middle, root = _prior(parameters_of(few), WATER)  # as many as parameters: too few
+    np.testing.assert_allclose(middle, 0.5)
+    np.testing.assert_array_equal(root, np.eye(size))
+    drawn = np.random.default_rng(0).standard_normal((200, size))
+    apart = np.linalg.qr(drawn - drawn.mean(axis=0))[0] * 199**0.5
+    deviations = np.array([0.01, 0.2, 0.5, 0.7, 0.9, 0.99, 1.5, 3.0])
+    many = np.vstack([np.full(size, 0.5), apart * deviations])
+    middle, root = _prior(parameters_of(many), WATER)
+    np.testing.assert_allclose(middle, 0.5)
+    # variances between a hundredth and one
+    expected = np.clip(deviations, 0.1, 1.0) ** 2
+    np.testing.assert_allclose(root @ root.T, np.diag(expected), atol=1e-9)
+
+
+def test_members_are_drawn_about_the_prior_and_the_first_is_its_middle():
+    size = len(NAMES)
+    root = np.diag(np.linspace(0.2, 0.6, size))
+    drawn = _scores(np.full(size, 0.3), root, 40, np.random.default_rng(0))
+    np.testing.assert_allclose(drawn[0], 0.3)
+    np.testing.assert_allclose(drawn[1:].mean(axis=0), 0.3)
+    np.testing.assert_allclose(drawn[1:].std(axis=0), np.diag(root))
+    wide = _scores(np.zeros(size), 5.0 * np.eye(size), 40, np.random.default_rng(0))
+    assert np.abs(wide).max() == 2.5
+    few = _scores(np.full(size, 0.3), root, size + 2, np.random.default_rng(0))
+    assert np.isfinite(few).all() and np.abs(few[1:].mean(axis=0) - 0.3).max() > 1e-6
+
+
+@pytest.mark.parametrize(("days", "kept"), [(3.0, 0.99005), (30.0, 0.90484), (400.0, 0.90484)])
+def test_parameters_forget_toward_the_prior_a_month_at_most_at_once(days, kept):
+    # exp(-days / 300) of the way from the prior's middle is kept, and its spread refilled by
+    # sqrt(1 - kept^2) of a half
+    size, members = len(NAMES), 4001
+    middle, root = np.full(size, 0.2), 0.5 * np.eye(size)
+    scores = np.full((members, size), 1.2)
+    out = _wander(scores, middle, root, days, Following(), np.random.default_rng(0))
+    np.testing.assert_allclose(out[0], 0.2 + kept, atol=1e-5)
+    np.testing.assert_allclose(out[1:].mean(axis=0), 0.2 + kept, atol=1e-5)
+    np.testing.assert_allclose(out[1:].std(axis=0), 0.5 * (1.0 - kept**2) ** 0.5, rtol=0.06)
+
+
+def test_runs_are_recent_for_two_lags_of_a_month():
+    runs = [
+        xr.Dataset(coords={"time": pd.to_datetime(times)})
+        for times in (["2001-03-01", "2001-04-01"], ["2001-04-02", "2001-05-01"],
+                      ["2001-05-03", "2001-06-01"], ["2001-06-02", "2001-07-01"])
+    ]  # fmt: skip
+    found = _recent(runs, pd.Timestamp("2001-07-01"), Following())
+    assert found == [runs[3], runs[2]]  # the second ends 61 days before
+    found = _recent(runs, pd.Timestamp("2001-06-30"), Following())
+    assert found == [runs[3], runs[2], runs[1]]  # 60 days
+
+
+def test_amounts_are_of_the_water_under_the_days_surface(may):
+    basin = make_basin(WATER)
+    state = may.assign(
+        temperature=may["temperature"] * 0.0 + 10.0, oxygen=may["oxygen"] * 0.0 + 8.0,
+        top=(("member",), [2]),
+    )  # fmt: skip
+    # areas 2e5 (1 - z / 5)^1.2 in steps of half a metre, trapezia under 0.6 m
+    depths = np.concatenate([[0.6], np.arange(1.0, 5.01, 0.5)])
+    areas = np.interp(depths, WATER.depths, WATER.areas)
+    volume = np.trapezoid(areas, depths)
+    heat, gas = _amounts(basin, 0.6, state)
+    assert heat[0] == pytest.approx(volume * 10.0 * VOLUMETRIC_HEAT, rel=1e-9)
+    assert gas[0] == pytest.approx(volume * 8.0, rel=1e-9)
+
+
+WEEK = FORCING.sel(time=slice("2001-06-01", "2001-06-07"))
+ONE = pd.DataFrame({"time": [pd.Timestamp("2001-06-04T12:00")], "depth": [1.0],
+                    "temperature": [18.0]})  # fmt: skip
+
+
+def members_of(run):
+    return run.sizes["member"], "reading" in run.dims
+
+
+def test_readings_are_followed_by_twelve_members_or_more_and_else_the_column_runs():
+    alone = default_parameters(WATER)
+    assert members_of(run_on(WATER, WEEK, parameters=alone)) == (1, False)
+    assert members_of(run_on(WATER, WEEK, parameters=alone, probe=ONE.iloc[:0])) == (1, False)
+    assert members_of(run_on(WATER, WEEK, parameters=alone, probe=ONE)) == (12, True)
+    many = draw_parameters(WATER, 15, 0)
+    assert members_of(run_on(WATER, WEEK, parameters=many, probe=ONE)) == (15, True)
+
+
+@pytest.mark.parametrize(
+    ("time", "followed"),
+    [
+        ("2001-06-01T00:20", False),  # the hour of the start itself
+        ("2001-06-01T00:40", True),
+        ("2001-06-08T00:00", True),  # the end of the last hour
+        ("2001-06-08T00:01", False),
+    ],
+)
+def test_readings_within_the_weather_are_followed(time, followed):
+    casts = ONE.assign(time=pd.Timestamp(time))
+    run = run_on(WATER, WEEK, parameters=default_parameters(WATER), probe=casts)
+    assert members_of(run)[1] == followed
+
+
+def test_a_followed_state_brings_its_own_parameters_and_few_members_run_on(may):
+    first = run_on(WATER, WEEK, parameters=default_parameters(WATER), probe=ONE)
+    ahead = FORCING.sel(time=slice("2001-06-08", "2001-06-10"))
+    state, later = end_state(first), ONE.assign(time=pd.Timestamp("2001-06-09T12:00"))
+    usual = default_parameters(WATER)
+    quiet = run_on(WATER, ahead, parameters=usual, state=state)
+    np.testing.assert_array_equal(quiet["state_score"], first["state_score"])
+    np.testing.assert_allclose(quiet["parameter_evaporation_factor"],
+                               first["parameter_evaporation_factor"])  # fmt: skip
+    assert members_of(run_on(WATER, ahead, parameters=usual, state=state, probe=later)) == (
+        12, True,
+    )  # fmt: skip
+    # one member's state cannot weigh a reading; twelve without scores can
+    plain = may.assign_coords(time=WEEK["time"][0])
+    run = run_on(WATER, WEEK, parameters=usual, state=plain, probe=ONE)
+    assert members_of(run) == (1, False) and "state_score" not in run
+    twelve = plain.isel(member=[0] * 12)
+    many = draw_parameters(WATER, 12, 0)
+    assert members_of(run_on(WATER, WEEK, parameters=many, state=twelve, probe=ONE)) == (12, True)

@@ -262,3 +262,54 @@ def test_a_year_with_a_hole_of_its_own_there_fills_none():
     said = from_other_year(data, {"wind_speed": np.full(size, MEASURED)})
     assert all(stop - start == 1 for start, stop, _ in said)  # the single hours alone
     np.testing.assert_array_equal(data["wind_speed"][hole], untouched[hole])
+
+
+def test_an_hour_missing_day_after_day_is_filled_from_seven_days_at_most():
+    # holes of an hour, so that each fits; three days are the longest, hence days up to 7 away: the
+    # mirrored one while it is, then the edge day itself
+    values = SERIES.copy()
+    values[20 * 24 + 5 : 40 * 24 + 5 : 24] = np.nan
+    filled, where = from_nearby_days(values, 3)
+    days = np.floor(filled[20 * 24 + 5 : 40 * 24 + 5 : 24])
+    assert days[:7].tolist() == [19, 18, 17, 16, 19, 19, 19]
+    assert np.isnan(days[7:13]).all()
+    assert days[13:].tolist() == [40, 40, 40, 43, 42, 41, 40]
+    assert where.sum() == 14
+
+
+@pytest.mark.parametrize("first", [True, False])
+def test_years_are_compared_by_thirty_days_before_and_after(first):
+    # the year before is all but alike on one side and 5 off on the other, the year after 1 off on
+    # both: 2.55 against 1; what lies further off than thirty days does not count
+    values = np.zeros(3 * 8766)
+    hole = slice(8766 + 3000, 8766 + 3240)
+    sides = [slice(hole.start - 720, hole.start), slice(hole.stop, hole.stop + 720)]
+    near, far = sides if first else sides[::-1]
+
+    def at(side, years):
+        shift = 24 * round(365.25 * years)
+        return slice(side.start + shift, side.stop + shift)
+
+    values[at(near, -1)], values[at(far, -1)] = 0.1, 5.0
+    values[at(near, 1)], values[at(far, 1)] = 1.0, 1.0
+    values[at(slice(hole.start - 1000, hole.start - 720), 1)] = 50.0
+    values[at(slice(hole.stop + 720, hole.stop + 1000), 1)] = 50.0
+    values[hole] = np.nan
+    data = {"wind_speed": values}
+    said = from_other_year(data, {"wind_speed": np.full(values.size, MEASURED)})
+    assert said == [(hole.start, hole.stop, 1)]
+
+
+def test_variables_are_compared_each_on_its_own_scale():
+    # pressure off by 3 of its spread of some tens, air by 2 of its spread of one: air decides
+    size, hole = 3 * 8766, slice(8766 + 3000, 8766 + 3240)
+    turn = np.sin(2 * np.pi * np.arange(size) / 24)
+    air, wind = turn.copy(), 40.0 * turn
+    year = 24 * round(365.25)
+    around = np.r_[hole.start - 720 : hole.start, hole.stop : hole.stop + 720]
+    air[around - year] += 2.0
+    wind[around + year] += 3.0
+    air[hole] = np.nan
+    data = {"air_temperature": air, "wind_speed": wind}
+    methods = {name: np.full(size, MEASURED) for name in data}
+    assert from_other_year(data, methods) == [(hole.start, hole.stop, 1)]

@@ -160,3 +160,12 @@ def test_vapour_leaves_ice_colder_than_the_air_along_the_tangent():
     tangent = over_ice(air) + (top - air) * (over_ice(air + 1e-4) - over_ice(air - 1e-4)) / 2e-4
     expected = transfer * 2.83e6 * 0.622 / pressure * (tangent - vapour)
     assert latent == pytest.approx(expected, rel=1e-6)
+
+
+def test_ice_colder_than_the_air_sends_up_less_along_the_tangent():
+    # Stefan's law at the air's temperature and its slope there, 4 / T of it
+    top, _, net_long, *_ = ice.ice_balance(0.5, 0.3, -5.0, 2.0, 1000.0, 1.0, 0.0, 120.0)
+    assert top < -10.0
+    at_air = 0.97 * 5.670374e-8 * 268.15**4
+    sent = at_air * (1.0 + 4.0 * (top + 5.0) / 268.15)
+    assert net_long == pytest.approx(0.97 * 120.0 - sent, abs=1e-3)

@@ -174,3 +174,176 @@ def test_waves_stir_a_drawn_down_lake_from_its_own_surface():
     # cabbeling is weighed by the depth under full pond, which moves the layer's edge a little
     np.testing.assert_allclose(low[0], full[0], atol=0.3)
     np.testing.assert_allclose(low[1], full[1], atol=0.3)
+
+
+def test_the_table_of_powers_is_the_power_itself():
+    # every power of two and its neighbours, the middle and the edges of the table's parts, and
+    # water more stable than any there is
+    twos = 2.0 ** np.arange(-13.0, 5.0)
+    stability = np.concatenate([twos * part for part in (1.0, 1.0 + 1e-9, 1.00195, 1.3, 1.999999)])
+    stability = stability[stability > mixing.STABILITY_FLOOR]
+    found = [mixing.power_of_stability(s) for s in stability]
+    np.testing.assert_allclose(found, stability**-0.43, rtol=2e-11)
+
+
+def test_buoyancy_frequency_by_hand():
+    # 9.80665 m/s2 x 0.5 kg/m3 over 1000 kg/m3 and 2 m
+    found = mixing.buoyancy_frequency_squared(998.0, 998.5, 2.0)
+    assert found == pytest.approx(2.4517e-3, rel=1e-4)
+
+
+def test_heat_diffuses_in_still_water_at_the_molecular_rate():
+    # 0.598 W/m/K (IAPWS, water at 20 degC) over 998.2 kg/m3 and 4184 J/kg/K
+    found = mixing.molecular_and_turbulent(998.0, 999.0, 1.0, 0.0)
+    assert found == pytest.approx(0.598 / (998.2 * 4184.0), rel=0.01)
+
+
+@pytest.mark.parametrize("top", [0, 3])
+def test_a_step_of_diffusion_solves_its_equations(top):
+    # backward Euler with upwind flow, written as a matrix; nothing above the surface layer moves
+    n, random = 9, np.random.default_rng(2)
+    volumes, sink = random.uniform(50.0, 100.0, n), random.uniform(0.0, 9.0, n)
+    conductance, up, down = (random.uniform(0.0, 20.0, n) for _ in range(3))
+    source, before = random.uniform(-5.0, 5.0, (2, n)), random.uniform(0.0, 30.0, (2, n))
+    matrix = np.diag(volumes + sink)
+    for i in range(top, n - 1):  # what leaves one layer through the face between enters the other
+        leaves_above, leaves_below = conductance[i] + down[i], conductance[i] + up[i]
+        matrix[i, i] += leaves_above
+        matrix[i + 1, i] -= leaves_above
+        matrix[i + 1, i + 1] += leaves_below
+        matrix[i, i + 1] -= leaves_below
+    found = before.copy()
+    mixing.diffuse(
+        found[0], found[1], top, volumes, conductance, source, sink, up, down, np.empty(n)
+    )
+    for k in range(2):
+        expected = np.linalg.solve(matrix[top:, top:], before[k, top:] * volumes[top:]
+                                   + source[k, top:])  # fmt: skip
+        np.testing.assert_allclose(found[k, top:], expected, rtol=1e-10)
+    np.testing.assert_array_equal(found[:, :top], before[:, :top])
+
+
+def overturned(temperature, oxygen, volumes, top):
+    """The profile that neighbours mixing two by two, again and again, come to."""
+    pools = [[v, v * t, v * o, 1] for v, t, o in zip(volumes, temperature, oxygen, strict=True)]
+    pools = pools[top:]
+    while True:
+        heavy = [density(heat / volume) for volume, heat, _, _ in pools]
+        over = [k for k in range(len(pools) - 1) if heavy[k] > heavy[k + 1]]
+        if not over:
+            break
+        k = over[0]
+        pools[k : k + 2] = [[a + b for a, b in zip(*pools[k : k + 2], strict=True)]]
+    rows = [(heat / volume, gas / volume) for volume, heat, gas, n in pools for _ in range(n)]
+    return np.array(rows).T
+
+
+@pytest.mark.parametrize(
+    "profile",
+    [
+        [20, 22, 15, 16, 8, 9],  # three pools of two
+        [12, 10, 9, 8, 14, 7],  # one warm layer low down
+        [5, 18, 17, 18, 16, 15],  # one cold layer at the top sinks to the bottom
+        [18, 17, 8, 17, 16, 15],
+        [1, 2, 3, 1, 0, 3],  # colder than 4 degC
+    ],
+)
+@pytest.mark.parametrize("top", [0, 1])
+def test_heavy_water_turns_over_as_neighbours_would(profile, top):
+    temperature, oxygen, volumes, centres, densities = column(profile)
+    volumes *= np.array([1.0, 0.8, 0.7, 0.5, 0.3, 0.1])
+    expected = overturned(temperature, oxygen, volumes, top)
+    untouched = temperature[:top].copy()
+    n = temperature.size
+    released = mixing.convect(temperature, oxygen, top, volumes, centres, densities,
+                              np.empty(n, np.int64), np.empty(n), np.empty(n))  # fmt: skip
+    np.testing.assert_allclose(temperature[top:], expected[0], rtol=1e-12)
+    np.testing.assert_allclose(oxygen[top:], expected[1], rtol=1e-12, atol=1e-12)
+    np.testing.assert_allclose(densities[top:], density(temperature[top:]), rtol=1e-14)
+    np.testing.assert_array_equal(temperature[:top], untouched)
+    assert released > 0.0
+
+
+def test_turning_over_frees_the_fall_of_the_centre_of_mass_by_hand():
+    # 1 m of 10 degC over 1 m of 20 degC on a hectare: g A (rho(15) (0.5 + 1.5) - 0.5 rho(10) -
+    # 1.5 rho(20)), less what cabbeling shrinks
+    state = column([10.0, 20.0], thickness=1.0)
+    expected = 9.80665 * 1e4 * (2.0 * density(15.0) - 0.5 * density(10.0) - 1.5 * density(20.0))
+    assert convect(*state) == pytest.approx(expected, rel=1e-9)
+    np.testing.assert_allclose(state[0], 15.0)
+
+
+@pytest.mark.parametrize("top", [0, 2])
+def test_what_energy_is_left_mixes_the_next_layer_in_part(top):
+    # three layers from the top are taken in whole and the next by a third, by the costs by hand
+    temperature, oxygen, volumes, centres, densities = column([21, 20, 19, 18, 16, 13, 9, 8])
+    volumes *= np.linspace(1.0, 0.3, 8)
+    end = top + 3
+    before = temperature.copy(), oxygen.copy()
+
+    def cost(k):
+        """J to mix layers from the top to k - 1, already one, with layer k."""
+        mixed = np.average(before[0][top:k], weights=volumes[top:k])
+        whole = np.average(before[0][top : k + 1], weights=volumes[top : k + 1])
+        moments = volumes * centres
+        return 9.80665 * (density(mixed) * moments[top:k].sum() + density(before[0][k]) * moments[k]
+                          - density(whole) * moments[top : k + 1].sum())  # fmt: skip
+
+    energy = sum(cost(k) for k in range(top + 1, end)) + cost(end) / 3.0
+    mixing.stir(temperature, oxygen, top, volumes, centres, densities, energy, 0.0, 1.0)
+    for values, old in zip((temperature, oxygen), before, strict=True):
+        upper = np.average(old[top:end], weights=volumes[top:end])
+        whole = np.average(old[top : end + 1], weights=volumes[top : end + 1])
+        np.testing.assert_allclose(values[top:end], upper + (whole - upper) / 3.0, rtol=1e-9)
+        assert values[end] == pytest.approx(old[end] + (whole - old[end]) / 3.0, rel=1e-9)
+        np.testing.assert_array_equal(values[end + 1 :], old[end + 1 :])
+        np.testing.assert_array_equal(values[:top], old[:top])
+    np.testing.assert_allclose(densities, density(temperature), rtol=1e-14)
+
+
+@pytest.mark.parametrize("top", [0, 2])
+def test_waves_fade_with_the_depth_of_the_face_they_reach(top):
+    # layers of 0.5 m: the energy at the first face, 0.5 m below the surface, is exp(-0.5 / 0.6)
+    # of the waves'; half of what mixing takes there mixes half
+    temperature, oxygen, volumes, centres, densities = column([20.0, 20.0, 20.0, 15.0, 10.0])
+    temperature[: top + 1] = 20.0
+    temperature[top + 1 :] = np.array([15.0, 12.0, 10.0, 9.0])[: 4 - top]
+    densities[:] = density(temperature)
+    a, b = top, top + 1
+    moments = volumes * centres
+    mixed = density(0.5 * (temperature[a] + temperature[b]))
+    cost = 9.80665 * (moments[a] * densities[a] + moments[b] * densities[b]
+                      - mixed * (moments[a] + moments[b]))  # fmt: skip
+    waves = 0.5 * cost / np.exp(-0.5 / 0.6)
+    mixing.stir(temperature, oxygen, top, volumes, centres, densities, 0.0, waves, 0.6)
+    assert temperature[a] - temperature[b] == pytest.approx(2.5, rel=1e-9)
+
+
+def test_what_the_first_layer_took_is_missing_from_the_next():
+    # waves and shear alike pay for the first face: what is left for the second is the share of
+    # the energy that the first did not take, faded to 1 m
+    temperature, oxygen, volumes, centres, densities = column([20.0, 18.0, 15.0])
+    moments = volumes * centres
+    one = density(19.0)
+    first = 9.80665 * (moments[:2] @ densities[:2] - one * moments[:2].sum())
+    both = density((20.0 + 18.0 + 15.0) / 3.0)
+    second = 9.80665 * (one * moments[:2].sum() + moments[2] * densities[2] - both * moments.sum())
+    shear, waves, reach = 0.5 * first, 4.0 * first, 0.6
+    at_first = shear + waves * np.exp(-0.5 / reach)
+    left = (1.0 - first / at_first) * (shear + waves * np.exp(-1.0 / reach))
+    assert 0.0 < left < second  # so that the last is mixed in part
+    mixing.stir(temperature, oxygen, 0, volumes, centres, densities, shear, waves, reach)
+    assert temperature[2] == pytest.approx(15.0 + left / second * (53.0 / 3.0 - 15.0), rel=1e-9)
+
+
+@pytest.mark.parametrize("top", [0, 2])
+def test_energy_without_end_mixes_all_under_the_surface(top):
+    temperature, oxygen, volumes, centres, densities = column([21, 20, 19, 18, 16, 13])
+    volumes *= np.linspace(1.0, 0.3, 6)
+    means = [np.average(values[top:], weights=volumes[top:]) for values in (temperature, oxygen)]
+    above = temperature[:top].copy()
+    mixing.stir(temperature, oxygen, top, volumes, centres, densities, 1e12, 0.0, 1.0)
+    for values, mean in zip((temperature, oxygen), means, strict=True):
+        np.testing.assert_allclose(values[top:], mean)
+    np.testing.assert_allclose(densities, density(temperature))
+    np.testing.assert_array_equal(temperature[:top], above)

@@ -128,3 +128,22 @@ def test_gas_exchange_by_hand_and_at_the_ends_of_the_table():
     assert oxygen.transfer_velocity(-2.0, 5.0) == oxygen.transfer_velocity(0.0, 5.0)
     assert oxygen.transfer_velocity(40.0, 5.0) == oxygen.transfer_velocity(35.0, 5.0)
     assert oxygen.gas_velocity(-1.0) == oxygen.gas_velocity(0.0) == pytest.approx(0.4968)
+
+
+def test_gas_crosses_as_published_where_its_schmidt_number_is_that_of_the_relation():
+    # Cole & Caraco's velocity is that at a Schmidt number of 600; oxygen has it at 17.56 degC
+    # (Wanninkhof 1992, Table A1, solved)
+    assert oxygen.schmidt_number(17.55978) == pytest.approx(600.0, abs=1e-3)
+    for wind in (0.0, 3.0, 12.0):
+        found = oxygen.transfer_velocity(17.55978, wind)
+        assert found == pytest.approx(oxygen.gas_velocity(wind), rel=1e-6)
+
+
+def test_every_water_takes_and_makes_some_oxygen():
+    assert min(min(row) for row in oxygen.FERTILITY.values()) > 0.0
+
+
+def test_without_oxygen_a_part_of_the_demand_is_owed():
+    assert 0.0 < oxygen.demand_share(-5.0) < 1.0
+    # sediment demand grows by 1.04 to 1.13 a degree (Thomann & Mueller 1987, from memory)
+    assert 1.04 <= oxygen.TEMPERATURE_BASE <= 1.13

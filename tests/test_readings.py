@@ -159,3 +159,64 @@ def test_percent_of_saturation_is_named():
     check_readings(gas, np.zeros(2), where="pond")
     with pytest.raises(ProbeError, match=r"1 of 2 oxygen readings .* row 3"):
         check_readings(gas.assign(value=[9.0, 25.1]), np.zeros(2), where="pond")
+
+
+@pytest.mark.parametrize(
+    ("value", "expected", "fahrenheit"),
+    [
+        (33.8, 1.0, True),  # 1 degC
+        (32.9, 0.5, False),  # too near freezing to tell
+        (64.4, 18.0, True),
+        (35.0, 22.0, False),  # as degrees F it would be 1.7 degC, no nearer
+    ],
+)
+def test_degrees_fahrenheit_are_named_where_they_fit_better(value, expected, fahrenheit):
+    table = pd.DataFrame({"kind": "temperature", "depth": 1.0, "value": [value] * 3, "row": 2})
+    with pytest.raises(ProbeError) as caught:
+        check_readings(table, np.full(3, expected), where="pond")
+    assert ("degrees F" in str(caught.value)) == fahrenheit
+
+
+@pytest.mark.parametrize(("depth", "swapped"), [(12.5, True), (11.5, False), (28.5, False)])
+def test_swapped_columns_are_named_where_depths_are_twice_as_near(depth, swapped):
+    # 4 degC told, 20 expected: 16 off; a depth that is under 8 from 20 would be the better one
+    table = pd.DataFrame({"kind": "temperature", "depth": [depth] * 3, "value": 4.0, "row": 2})
+    with pytest.raises(ProbeError) as caught:
+        check_readings(table, np.full(3, 20.0), where="pond")
+    assert ("swapped" in str(caught.value)) == swapped
+    assert ("Check the date" in str(caught.value)) == (not swapped)
+
+
+def test_the_first_bad_row_among_good_ones_is_told():
+    table = pd.DataFrame({"kind": ["temperature", "oxygen", "temperature", "temperature"],
+                          "depth": [1.0, 1.0, 2.0, 3.0], "value": [20.0, 9.0, 34.0, 35.0],
+                          "row": [2, 3, 4, 5]})  # fmt: skip
+    with pytest.raises(ProbeError, match=r"2 of 3 temperatures are 9 degC or more") as caught:
+        check_readings(table, np.array([20.0, 9.0, 19.0, 18.0]), where="pond")
+    assert "first 34.0 at 2.0 m (expected about 19), row 4" in str(caught.value)
+
+
+def test_a_slope_is_that_of_the_readings_within_a_metre():
+    # 1.5 m: 0.5 and 2.5 m lie a metre off and count, 0.4 and 2.6 m do not: 19 to 11 over 2 m
+    casts = probe([0.4, 0.5, 1.5, 2.5, 2.6], [30.0, 19.0, 15.0, 11.0, 2.0])
+    slope = lake_readings(LAKE, casts, FORCING)["slope"]
+    assert slope[1] == pytest.approx(4.0)
+
+
+def test_no_reading_of_any_kind_is_told():
+    empty = probe([1.0], [np.nan], oxygen=[np.nan])
+    with pytest.raises(ProbeError, match="no reading holds"):
+        lake_readings(LAKE, empty, FORCING)
+
+
+def test_errors_fade_with_days_from_the_first_reading_whatever_the_order():
+    # casts 60 days apart, the later first: exp(-1) of 1 degC
+    casts = probe([0.5, 0.5], [20.0, 19.0], time=[NOON, NOON - pd.Timedelta("60D")])
+    found = error_covariance(lake_readings(LAKE, casts, FORCING))
+    assert found[0, 1] == found[1, 0] == pytest.approx(np.exp(-1.0))
+
+
+def test_readings_of_other_lakes_are_left_to_them():
+    casts = probe([0.5, 0.5, 0.5], [20.0, 18.0, 16.0], lake=["aa", LAKE.key, "zz"])
+    table = lake_readings(LAKE, casts, FORCING)
+    assert table["value"].tolist() == [18.0] and table["row"].tolist() == [3]

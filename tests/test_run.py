@@ -1,10 +1,5 @@
 """The time loop: budgets, ensembles, resuming, and profiles that cannot be."""
 
-import shutil
-import subprocess
-import sys
-import textwrap
-
 import numpy as np
 import pytest
 import xarray as xr
@@ -19,11 +14,12 @@ from lakekit.column import (
     run_parameters,
     simulate,
 )
-from lakekit.column.compiled import source_hash
+from lakekit.column import run as run_module
 from lakekit.column.light import albedo
-from lakekit.column.run import HOUR, hourly_forcing, output_slots
+from lakekit.column.run import HOUR, _first_state, hourly_forcing, output_slots, start_state
 from lakekit.column.water import density
 from lakekit.errors import WeatherError
+from lakekit.progress import listening
 from lakekit.weather import lake_weather, prepare_forcing
 from lakekit.weather.sun import solar_elevation
 
@@ -202,36 +198,6 @@ def test_an_unfit_state_or_interval_is_refused():
         simulate(small_lake(), weather(100), every="6h")
 
 
-def test_the_cache_folder_changes_with_any_source(tmp_path):
-    for name in ("a.py", "b.py"):
-        (tmp_path / name).write_text("x = 1\n")
-    before = source_hash(tmp_path)
-    (tmp_path / "b.py").write_text("x = 2\n")
-    assert source_hash(tmp_path) != before
-    (tmp_path / "b.py").write_text("x = 1\n")
-    assert source_hash(tmp_path) == before
-
-
-@pytest.mark.skipif(shutil.which("env") is None, reason="needs env")
-def test_a_home_that_cannot_be_written_is_survived(tmp_path):
-    code = textwrap.dedent(
-        """
-        from lakekit.column.compiled import CACHE_FOLDER
-        from lakekit.column.water import density
-        assert abs(density(4.0) - 999.9749) < 1e-3
-        print(CACHE_FOLDER)
-        """
-    )
-    barred = tmp_path / "file"
-    barred.write_text("")  # a file where a folder would have to be
-    environment = {"PATH": "/usr/bin:/bin", "HOME": str(barred), "XDG_CACHE_HOME": str(barred),
-                   "TMPDIR": str(tmp_path)}  # fmt: skip
-    out = subprocess.run(
-        [sys.executable, "-c", code], env=environment, capture_output=True, text=True, check=True
-    )
-    assert str(tmp_path) in out.stdout
-
-
 @pytest.mark.parametrize(
     ("longitude", "noon"),
     [(-90.0, 18), (-82.6, 18), (-82.4, 17), (0.0, 12), (150.0, 2), (-180.0, 0)],
@@ -339,3 +305,115 @@ def test_a_run_says_where_its_weather_came_from():
     assert (attrs["weather_source"], attrs["weather_licence"]) == ("a mast", "free")
     assert attrs["weather_attribution"] == "thanks" and attrs["output"] == "1D"
     assert attrs["surface_area"] == 2e5
+
+
+def first_state(air, *, level=0.0, members=2):
+    """The state that 400 days of air [degC, one a day] begin with, on layers of a quarter metre."""
+    rows = np.zeros((400 * 24, columns.FORCING_COLUMNS))
+    rows[:, columns.AIR], rows[:, columns.PRESSURE] = np.repeat(air, 24), 1013.25
+    rows[:, columns.LEVEL] = level
+    return _first_state(rows, make_basin(small_lake()), members)
+
+
+def test_a_first_state_by_hand():
+    # weeks of 18 and 22 degC in a year of 10.35: mud half way; 9.09 mg/L (Benson & Krause 1984)
+    state = first_state(np.repeat([18.0, 22.0, 10.0], [7, 7, 386]))
+    np.testing.assert_allclose(state["temperature"], np.full((2, 20), 20.0))
+    np.testing.assert_allclose(state["oxygen"], 9.092, atol=1e-3)
+    np.testing.assert_allclose(state["sediment"], np.full((2, 2, 20), 0.5 * (20.0 + 10.35)))
+    assert not state["drift"].any() and not state["crust"].any()
+    # no colder than its heaviest, water or mud
+    cold = first_state(np.full(400, -10.0))
+    assert (cold["temperature"] == 4.0).all() and (cold["sediment"] == 4.0).all()
+
+
+@pytest.mark.parametrize(
+    ("level", "top"), [(0.0, 0), (0.2, 0), (0.25, 1), (0.6, 2), (4.7, 18), (9.0, 18)]
+)
+def test_a_first_surface_layer_is_that_of_the_level_and_never_the_last(level, top):
+    assert first_state(np.full(400, 10.0), level=level)["top"].tolist() == [top, top]
+
+
+def test_a_state_of_one_member_serves_many():
+    water, part = small_lake(), weather(24 * 60)
+    state = end_state(simulate(water, part.isel(time=slice(0, 24 * 58))))
+    rest, many = part.isel(time=slice(24 * 58, None)), draw_parameters(water, 3, 0)
+    together = simulate(water, rest, parameters=many, state=state, every="1h")
+    assert together.sizes["member"] == 3
+    alone = simulate(water, rest, parameters=many.isel(member=[2]), state=state, every="1h")
+    np.testing.assert_array_equal(
+        together["water_temperature"].values[2], alone["water_temperature"].values[0]
+    )
+    assert float(abs(together["water_temperature"][2] - together["water_temperature"][0]).max()) > 0
+
+
+def test_the_state_a_year_starts_from_is_that_of_its_own_run():
+    water, forcing = small_lake(below_full_pond=LEVEL), weather(8760)
+    parameters = draw_parameters(water, 2, 0)
+    begun = start_state(water, prepare_forcing(forcing, water), parameters)
+    whole = simulate(water, forcing, parameters=parameters)
+    again = simulate(water, forcing, parameters=parameters, state=begun)
+    for name in ("water_temperature", "dissolved_oxygen", "heat_content"):
+        np.testing.assert_allclose(again[name].values, whole[name].values, rtol=1e-9)
+    assert begun["time"].values == forcing["time"].values[0]
+
+
+@pytest.mark.parametrize(("hours", "spun"), [(8760 - 24, 8760), (8760 - 25, 0)])
+def test_a_year_but_a_day_is_run_twice(hours, spun):
+    assert simulate(small_lake(), weather(hours)).attrs["spin_up_hours"] == spun
+
+
+def test_the_kernels_rates_and_clarity_are_the_lakes():
+    flow = Flow(aerator_depth=3.0, aerator_stirs="below")
+    poor, rich = (
+        forced(small_lake(flow=flow, fertility=name, secchi=np.full(12, 2.0)))[1:]
+        for name in ("oligotrophic", "hypereutrophic")
+    )
+    assert (rich[1][:3] > poor[1][:3]).all()
+    np.testing.assert_allclose(poor[0][:, columns.CLARITY], 1.7 / 2.0)  # Poole & Atkins 1929
+    # no release: its depth is 0; the aerator's reach; what is left of a drift after 60 days is 1/e
+    assert poor[1][3:6].tolist() == [0.0, 3.0, np.inf]
+    assert poor[1][6] ** (24 * 60) == pytest.approx(np.exp(-1.0))
+
+
+def test_layers_of_a_litre_are_counted_in_what_is_stored():
+    box = {"depths": np.array([0.0, 5.0, 10.0]), "areas": np.array([1e-3, 0.0, 0.0])}
+    water = lake(**box)
+    _, out, _ = forced(water)
+    np.testing.assert_allclose(out[:, columns.STORED], make_basin(water).volumes.sum())
+
+
+def test_the_weather_goes_where_the_kernel_reads_it():
+    part, out, _ = forced(small_lake(), wind_speed=4.0, longwave=300.0, air_pressure=990.0)
+    assert (out[:, [columns.WIND, columns.LONGWAVE, columns.PRESSURE]] == [4.0, 300.0, 990.0]).all()
+    np.testing.assert_array_equal(out[:, columns.AIR], part["air_temperature"])
+    assert (out[:, [columns.INFLOW, columns.RELEASE]] == 0.0).all()
+
+
+def test_fluxes_are_of_the_full_pond_and_areas_of_the_days_level():
+    # half a metre down: what a run tells at a depth is half a metre further down the table
+    water = small_lake(below_full_pond=np.full(12, 0.5))
+    run = simulate(water, weather(72), every="1h")
+    expected = np.interp(run["depth"] + 0.5, water.depths, water.areas, right=0.0)
+    np.testing.assert_allclose(run["area"], expected)
+    np.testing.assert_allclose(run["surface_below_full_pond"], 0.5)
+    # an hour's evaporation by the heat balance: content changes by the sum of terms, W/m2 of full
+    stored = np.diff(run["heat_content"].values[0])
+    terms = sum(run[name].values[0, 1:] for name in HEAT)
+    np.testing.assert_allclose(stored, terms * 3600.0, rtol=1e-6, atol=1.0)
+    gas = np.diff(run["oxygen_content"].values[0])
+    names = ("oxygen_gas_exchange", "oxygen_production", "oxygen_demand", "oxygen_flow",
+             "oxygen_level")  # fmt: skip
+    np.testing.assert_allclose(gas, sum(run[n].values[0, 1:] for n in names) / 24.0, atol=1e-9)
+    assert run["state_time"].values == run["time"].values[-1]
+    assert float(run.attrs["longest_fetch"]) == water.longest_fetch
+
+
+def test_a_run_tells_the_hours_up_to_its_last_output(monkeypatch):
+    told = []
+    monkeypatch.setattr(run_module, "simulated", lambda hours, **how: told.append((hours, how)))
+    noon = small_lake(longitude=-90.0)  # 18:00 UTC: of three days from midnight the 66th hour
+    with listening(lambda text: None):
+        for every, hours in (("1h", 72), ("1D", 66)):
+            simulate(noon, weather(72), members=2, every=every)
+            assert told[-1] == (hours, {"ended": True})

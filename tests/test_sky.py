@@ -297,6 +297,122 @@ def test_opacity_is_recovered_from_measured_sun():
     assert np.isnan(opacity[50:60]).all()
 
 
+@pytest.mark.parametrize(
+    ("sine", "vapour", "pressure", "share"),
+    [
+        # by hand from ASCE-EWRI 2005, appendix D: 23.378 mm of water, beam 0.58467, diffuse 0.13952
+        (0.7, 15.0, 1013.25, 0.72419),
+        (1.0, 5.0, 800.0, 0.82096),  # 7.7 mm, beam 0.73588, diffuse 0.08508
+        # a low sun: the diffuse part is 0.18 + 0.82 beam where the beam is under 0.15
+        (0.12, 15.0, 1013.25, 0.44855),  # beam 0.15399
+        (0.10, 15.0, 1013.25, 0.38901),  # beam 0.11484
+        (0.05, 15.0, 1013.25, 0.21850),
+    ],
+)
+def test_clear_sky_by_hand(sine, vapour, pressure, share):
+    sun = overhead(sine=sine)
+    found = clear_sky_shortwave(sun, vapour, pressure)[0] / sun.extraterrestrial[0]
+    assert found == pytest.approx(share, abs=1e-5)
+
+
+def test_a_sun_on_the_horizon_still_scatters_a_fifth():
+    # the beam is gone, 0.18 of what is outside scattered; however low
+    for sine in (1e-6, 0.01):
+        found = clear_sky_shortwave(overhead(sine=sine), 15.0, 1013.25) / (SOLAR_CONSTANT * sine)
+        assert found == pytest.approx(0.18, abs=1e-3)
+
+
+def test_sunshine_of_a_whole_and_of_no_hour():
+    # Angstrom's 0.25 and 0.50 of the radiation outside (FAO-56, eq. 35)
+    sun = overhead(daylight=0.5, n=5)
+    clear = 0.8 * sun.extraterrestrial
+    lasted = np.array([0.0, 900.0, 1800.0, 3600.0, -5.0])  # half an hour has 1800 s
+    opacity = sunshine_opacity(lasted, sun, clear)
+    expected = [1 - 0.25 / 0.8, 1 - 0.5 / 0.8, 1 - 0.75 / 0.8, 1 - 0.75 / 0.8, 1 - 0.25 / 0.8]
+    assert opacity == pytest.approx(expected)
+    # more sun than a clear sky lets through is no cloud, none at all is not known
+    assert sunshine_opacity(np.array([1800.0]), overhead(0.5), np.array([300.0]))[0] == 0.0
+    assert np.isnan(sunshine_opacity(np.array([np.nan]), overhead(), np.array([700.0])))[0]
+
+
+def test_a_low_sun_says_nothing_of_cloud():
+    for sine, known in ((0.09, False), (0.11, True)):
+        sun = overhead(sine=sine)
+        clear = 0.5 * sun.extraterrestrial
+        assert np.isfinite(sunshine_opacity(np.array([1800.0]), sun, clear))[0] == known
+        assert np.isfinite(measured_opacity(0.5 * clear, sun, clear))[0] == known
+
+
+def test_measured_sun_is_weighed_over_three_hours():
+    sun = overhead(n=6)
+    clear = np.array([100.0, 300.0, 500.0, 600.0, 400.0, 200.0])
+    seen = np.array([50.0, 300.0, 100.0, np.nan, 100.0, 200.0])
+    # by hand: (50 + 300) of (100 + 300), 450 of 900, then the hours beside the one not measured
+    expected = [1 - 350 / 400, 0.5, 1 - 400 / 800, np.nan, 0.5, 0.5]
+    assert measured_opacity(seen, sun, clear) == pytest.approx(expected, nan_ok=True)
+    brighter = measured_opacity(1.1 * clear, sun, clear)
+    assert (brighter == 0.0).all()
+
+
+def opacity_of(swing, *, rain=0.0, days=40, clear=300.0, outside=300.0):
+    """Opacity of ``days`` days: of one swing [degC], or one a day."""
+    swing = np.zeros(days) + swing
+    return temperature_range_opacity(
+        15.0 + swing, np.full(days, 15.0), None if rain is None else np.zeros(days) + rain,
+        np.zeros(days) + clear, np.full(days, outside),
+    )  # fmt: skip
+
+
+def test_temperature_range_by_thornton_and_running():
+    # by hand, days of 10 degC: B = 0.031 + 0.201 exp(-1.85) = 0.0626, share 1 - 0.9 exp(-31.623 B)
+    # = 0.8757; three quarters of it on days of more than 1 mm
+    assert opacity_of(10.0) == pytest.approx(1.0 - 0.8757, abs=1e-4)
+    assert opacity_of(10.0, rain=1.0) == pytest.approx(1.0 - 0.8757, abs=1e-4)
+    assert opacity_of(10.0, rain=1.1) == pytest.approx(1.0 - 0.6568, abs=1e-4)
+    # a day without a swing is held at 0.1 degC: B 0.2283, share 1 - 0.9 exp(-0.0316 B) = 0.1065
+    assert opacity_of(0.0) == pytest.approx(1.0 - 0.1065, abs=1e-3)
+    assert opacity_of(-3.0) == pytest.approx(opacity_of(0.0))
+
+
+def test_a_swing_is_judged_by_the_month_around_it():
+    swing = np.full(90, 10.0)
+    swing[45] = 16.0
+    usual = 10.0 + 6.0 / 30.0  # the mean of thirty days with that one among them
+    scale = 0.031 + 0.201 * np.exp(-0.185 * usual)
+    found = opacity_of(swing, days=90)
+    assert found[45] == pytest.approx(0.9 * np.exp(-scale * 64.0), rel=1e-9)
+    touched = np.flatnonzero(np.abs(found - opacity_of(10.0, days=90)) > 1e-9)
+    assert touched.size == 30 and abs(touched.mean() - 45) <= 1.0
+    # near an end the days there are make the mean
+    swing = np.where(np.arange(90) < 10, 16.0, 10.0)
+    known = swing[:15].mean()
+    scale = 0.031 + 0.201 * np.exp(-0.185 * known)
+    assert opacity_of(swing, days=90)[0] == pytest.approx(0.9 * np.exp(-scale * 64.0), rel=1e-9)
+    # and a record of ten days has those ten
+    assert opacity_of(10.0, days=10) == pytest.approx(1.0 - 0.8757, abs=1e-4)
+
+
+def test_without_rain_the_square_root_law_holds_and_a_dark_day_has_no_cloud():
+    # FAO-56, eq. 50, with 0.17: 0.17 x 3 of 300 W/m2 outside, of 240 under a clear sky
+    assert opacity_of(9.0, rain=None, clear=240.0) == pytest.approx(1.0 - 153.0 / 240.0)
+    assert opacity_of(9.0, rain=None, clear=0.0, outside=0.0) == pytest.approx(0.0)
+    assert opacity_of(36.0, rain=None, clear=240.0) == pytest.approx(0.0)  # no less than none
+    assert opacity_of(0.1, rain=None, clear=1e4) == pytest.approx(0.95)  # nor is any sky black
+
+
+def test_a_sky_is_never_brighter_than_a_black_body_and_dry_air_shines_a_little():
+    black = 5.670374419e-8 * 273.15**4
+    assert sky_longwave(0.0, 400.0, 0.0) == pytest.approx(black)
+    dry = sky_longwave(0.0, 0.0, 0.0)
+    # Brutsaert's 1.24 (e / T)^(1/7) at 0.05 hPa: 1.24 x (0.05 / 273.15)^(1/7) = 0.3627
+    assert dry == pytest.approx(0.3627 * black, rel=1e-3)
+    assert sky_longwave(0.0, 0.06, 0.0) > dry == sky_longwave(0.0, 0.04, 0.0)
+
+
+def test_cloud_from_opacity_keeps_its_bounds():
+    assert opacity_cloud(np.array([-0.1, 0.0, 0.75, 0.9])).tolist() == [0.0, 0.0, 1.0, 1.0]
+
+
 def test_estimates_against_measured_radiation(observations):
     """The formulas chosen beat their rivals on both records; limits are figures measured in 2026,
     rounded up."""

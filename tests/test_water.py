@@ -66,3 +66,32 @@ def test_scalar_and_array_agree():
 def test_specific_humidity_of_a_worked_example():
     # constructed bulk example: 14.030 hPa at 1013.25 hPa -> 0.008658 kg/kg
     assert water.specific_humidity(14.030, 1013.25) == pytest.approx(0.008658, abs=1e-6)
+
+
+@pytest.mark.parametrize("pressure", [600.0, 800.0, 1100.0])
+def test_oxygen_saturation_goes_with_the_pressure_of_dry_air(pressure):
+    # Henry's law: as the pressure less that of water vapour; the second virial coefficient adds
+    # up to 0.04 % (Benson & Krause 1984, from memory)
+    for temperature in (0.1, 1.0, 10.0, 20.0, 30.0, 40.0):
+        vapour = water.saturation_vapour_pressure(temperature)
+        dry = (pressure - vapour) / (1013.25 - vapour)
+        found = water.oxygen_saturation(temperature, pressure)
+        usual = water.oxygen_saturation(temperature, 1013.25)
+        assert found / usual == pytest.approx(dry, rel=5e-4)
+        assert (found / usual - dry) * (1013.25 - pressure) > 0.0
+
+
+def test_what_a_cubic_metre_holds():
+    # 999.1 kg/m3 and 4188 J/kg/K at 15 degC (IAPWS, from memory); ice at 0 degC 916.7 kg/m3 and
+    # 333.6 kJ/kg (Feistel & Wagner 2006, from memory); water conducts 0.598 W/m/K at 20 degC
+    assert pytest.approx(999.1 * 4188.0, rel=1e-3) == water.VOLUMETRIC_HEAT
+    assert pytest.approx(916.7, rel=1e-3) == water.ICE_DENSITY
+    assert pytest.approx(333.6e3, rel=1e-3) == water.LATENT_FUSION
+    assert pytest.approx(999.97, rel=1e-3) == water.WATER_DENSITY
+    assert pytest.approx(0.598 / (998.2 * 4184.0), rel=1e-2) == water.THERMAL_DIFFUSIVITY
+
+
+def test_specific_humidity_is_the_share_of_vapour_by_mass():
+    # of vapour alone all is vapour: 0.622 e / (e - 0.378 e) is 1
+    assert water.specific_humidity(10.0, 10.0) == pytest.approx(1.0)
+    assert water.specific_humidity(0.0, 10.0) == 0.0

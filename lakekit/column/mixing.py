@@ -194,7 +194,7 @@ def stir(temperature, oxygen, top, volumes, centres, densities, deep, shallow, r
     Parameters
     ----------
     temperature, oxygen, densities : array (n,), changed in place; stable on entry
-    top : int
+    top : int, not the last layer
     volumes, centres : array (n,) [m3], [m depth]
     deep, shallow : float [J] for mixing: that of cooling and shear, and that of breaking waves
     reach : float [m], depth over which the waves' share fades e-fold
@@ -213,9 +213,7 @@ def stir(temperature, oxygen, top, volumes, centres, densities, deep, shallow, r
     mass_moment = moment * densities[top]
     bottom = top
     part = 0.0
-    surface = 2.0 * centres[top]
-    if top < layers - 1:
-        surface = centres[top] - 0.5 * (centres[top + 1] - centres[top])
+    surface = centres[top] - 0.5 * (centres[top + 1] - centres[top])
     spent = 1.0
     while bottom < layers - 1:
         i = bottom + 1

@@ -30,10 +30,8 @@ def lake_readings(lake, probe, forcing):
     ProbeError
         When none is left, or a depth lies below the lake's bottom.
     """
-    frame = probe[probe["lake"] == lake.key] if "lake" in probe else probe
-    frame = frame.copy()
-    if "row" not in frame:
-        frame["row"] = np.arange(len(frame)) + 2
+    frame = probe if "row" in probe else probe.assign(row=np.arange(len(probe)) + 2)
+    frame = frame[frame["lake"] == lake.key] if "lake" in frame else frame
     times = forcing["time"].values
     inside = (frame["time"] >= times[0]) & (frame["time"] <= times[-1] + np.timedelta64(1, "h"))
     frame = frame[inside]

@@ -82,14 +82,10 @@ def hourly_forcing(lake, forcing, basin, *, stream=None):
     out[:, columns.SNOWFALL] = snow / SNOW_DENSITY
     out[:, columns.CLARITY] = attenuation(monthly_to_hourly(lake.secchi, times))
     out[:, columns.LEVEL] = level
-    if np.ptp(lake.below_full_pond) == 0.0:
-        out[:, columns.SURFACE] = area_at(basin, level[0])
-        out[:, columns.STORED] = volume_below(basin, level[0])
-    else:
-        out[:, columns.SURFACE] = area_at(basin, level)
-        out[:, columns.STORED] = volume_below(basin, level)
+    out[:, columns.SURFACE] = area_at(basin, level)
     # layers hold at least a litre, so that their sum may exceed the curve's volume
-    out[:, columns.STORED] += basin.volumes.sum() - basin.table_volumes[0]
+    excess = basin.volumes.sum() - basin.table_volumes[0]
+    out[:, columns.STORED] = volume_below(basin, level) + excess
     out[:, columns.INFLOW] = flow.inflow
     out[:, columns.WARMTH] = flow.inflow_temperature
     out[:, columns.GAS_IN] = INFLOW_OXYGEN * oxygen_saturation.py_func(

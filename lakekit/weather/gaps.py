@@ -105,7 +105,7 @@ def from_nearby_days(values, longest):
     after = np.minimum.accumulate(np.where(valid, day, 10**9)[::-1], axis=0)[::-1]
     hour = np.broadcast_to(np.arange(24), (days, 24))
     behind, ahead = day - before, after - day
-    nearer_before = (before >= 0) & (behind <= ahead)
+    nearer_before = behind <= ahead
     best = np.full((days, 24), np.nan)
     # Mirrored day from the nearer edge, then from the other, then the edge days themselves.
     mirrors = (

@@ -128,7 +128,7 @@ def measured_opacity(shortwave, sun, clear_sky):
     kernel = np.ones(3)
     seen = np.convolve(np.where(known, shortwave, 0.0), kernel, mode="same")
     full = np.convolve(np.where(known, clear_sky, 0.0), kernel, mode="same")
-    valid = known & (sun.sine_while_up > LOW_SUN) & (full > 0)
+    valid = known & (sun.sine_while_up > LOW_SUN)
     return np.where(valid, np.clip(1.0 - seen / np.where(valid, full, 1.0), 0.0, 1.0), np.nan)
 
 
