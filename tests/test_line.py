@@ -418,3 +418,26 @@ def test_bench_figures():
     assert figures["tackle_closed_form_worst_relative_error"] < 1e-6
     assert figures["tackle_sphere_against_library_worst_relative_error"] < 1e-9
     assert all(name.startswith("tackle_") and math.isfinite(x) for name, x in figures.items())
+
+
+@pytest.mark.parametrize(("density", "way"), [(400.0, -1.0), (1780.0, 1.0)])
+def test_bare_line_below_a_weight_rises_or_hangs_by_its_own_density(density, way):
+    line = Line("tail", 0.3e-3, density)
+    shape = line_shape([Weight(0.02, position=2.0)], line, speed=0.0, line_in_water=6.0)
+    assert shape.weight_depths[0] == pytest.approx(4.0, abs=1e-6)
+    assert shape.depth == pytest.approx(4.0 + 2.0 * way, abs=1e-6)
+
+
+def test_a_float_that_outweighs_the_pull_below_it_lays_the_line_down_there():
+    floating, sinker = Line("floating", 0.4e-3, 400.0), Weight(0.02)
+    bare = line_shape([sinker], floating, speed=0.8, line_in_water=8.0)
+    pull_up = bare.tension * math.sin(math.radians(bare.tip_angle))
+    assert 0.0 < pull_up
+    lift = weight_in_water(1.0, 300.0)  # N per kg, upward
+    for share, on_surface in ((1.05, True), (0.5, False)):
+        bobber = Weight(-share * pull_up / lift, 300.0, position=8.0, drag_area=0.0)
+        shape = line_shape([sinker, bobber], floating, speed=0.8, line_in_water=8.2)
+        assert (shape.line_on_surface == pytest.approx(0.2, abs=1e-9)) is on_surface
+        if on_surface:
+            assert shape.depth == pytest.approx(bare.depth, abs=1e-6)
+            assert shape.trail == pytest.approx(bare.trail + 0.2, abs=1e-6)

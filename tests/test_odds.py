@@ -20,7 +20,7 @@ from lakekit.strata.odds import (
     _statistics,
     _trend,
 )
-from lakekit.strata.spread import MISSES, quantiles_of, widened
+from lakekit.strata.spread import MISSES, widened
 from lakekit.weather.forcing import prepare_forcing
 
 AS_OF = pd.Timestamp("2021-08-31T23:00")
@@ -39,23 +39,6 @@ def forcing(lake):
 @pytest.fixture(scope="module")
 def odds(lake, forcing):
     return monthly_odds(lake, forcing, "2021-06", 13, as_of=AS_OF, members=2)
-
-
-def test_quantiles_are_those_of_numpy_and_keep_infinity():
-    rng = np.random.default_rng(1)
-    values = rng.normal(size=(40, 7))
-    np.testing.assert_allclose(
-        quantiles_of(values), np.quantile(values, (0.1, 0.5, 0.9), axis=0), rtol=1e-12
-    )
-    values[rng.random(values.shape) < 0.3] = np.nan
-    values[:, 6] = np.nan
-    values[0, 6] = 3.0
-    np.testing.assert_allclose(
-        quantiles_of(values), np.nanquantile(values, (0.1, 0.5, 0.9), axis=0), rtol=1e-12
-    )
-    np.testing.assert_array_equal(quantiles_of([1.0, 2.0, np.inf])[[0, 2]], [1.2, np.inf])
-    assert np.isnan(quantiles_of([])).all()
-    assert np.isnan(quantiles_of([np.nan, np.nan])).all()
 
 
 def test_months_up_to_as_of_are_hindcast_and_later_ones_odds(odds):
@@ -197,7 +180,13 @@ def test_goes_through_netcdf(odds, tmp_path):
     with xr.open_dataset(tmp_path / "odds.nc", decode_timedelta=False) as back:
         xr.testing.assert_allclose(back.drop_vars("basis"), odds.drop_vars("basis"))
         assert list(back["basis"].values) == list(odds["basis"].values)
-        assert back["thermocline_depth"].attrs["units"] == "m"
+        units = {
+            "thermocline_depth": "m", "fall_zone_top": "m", "oxygen_zone_bottom": "m",
+            "front_deepening": "m", "tilt_upwind": "m", "bottom_temperature": "degC",
+            "temperature": "degC", "surface_daily": "degC", "surface_trend": "degC per week",
+            "oxygen": "mg L-1", "recovery_days": "days", "floor_days": "days", "onset_day": "1",
+        }  # fmt: skip
+        assert {name: back[name].attrs["units"] for name in units} == units
 
 
 def test_refuses_what_it_cannot_answer(lake, forcing):
@@ -205,6 +194,20 @@ def test_refuses_what_it_cannot_answer(lake, forcing):
         monthly_odds(lake, forcing, "2021-07", 25)
     with pytest.raises(LakekitError, match="before the weather record"):
         monthly_odds(lake, forcing, "2015-07", 2)
+
+
+@pytest.mark.parametrize(("until", "told"), [("2021-07-01T12:00", True), ("2021-07-01T20:00", False)])
+def test_a_month_needs_its_weather_from_the_first_noon_on(lake, forcing, until, told):
+    # local noon is 18:00 UTC; before it the record has a hole of weeks
+    time = forcing["time"].to_index()
+    holed = forcing.isel(time=(time < "2021-06-01") | (time >= until))
+    ask = {"as_of": AS_OF, "members": 1}
+    if told:
+        odds = monthly_odds(lake, holed, "2021-07", 1, **ask)
+        assert np.isfinite(odds["surface_temperature"]).all()
+        return
+    with pytest.raises(LakekitError, match="weather before 2021-07-02 has a hole"):
+        monthly_odds(lake, holed, "2021-07", 1, **ask)
 
 
 def test_a_reading_moves_the_months_ahead_and_narrows_their_ranges(lake, forcing, odds):

@@ -15,6 +15,7 @@ from lakekit.strata.spread import (
     cast_misses,
     own_scale,
     profile_error,
+    quantiles_of,
     standing,
     widened,
 )
@@ -88,3 +89,20 @@ def test_a_lake_that_is_missed_by_more_than_others_has_wider_ranges():
     worse, better = own_scale([4.0 * USUAL**2] * OWN_CASTS), own_scale([0.0] * OWN_CASTS)
     assert worse == pytest.approx(np.sqrt(2.5)) and better == pytest.approx(np.sqrt(0.5))
     assert own_scale([1e6]) == own_scale([1e9])
+
+
+def test_quantiles_are_those_of_numpy_and_keep_infinity():
+    rng = np.random.default_rng(1)
+    values = rng.normal(size=(40, 7))
+    np.testing.assert_allclose(
+        quantiles_of(values), np.quantile(values, (0.1, 0.5, 0.9), axis=0), rtol=1e-12
+    )
+    values[rng.random(values.shape) < 0.3] = np.nan
+    values[:, 6] = np.nan
+    values[0, 6] = 3.0
+    np.testing.assert_allclose(
+        quantiles_of(values), np.nanquantile(values, (0.1, 0.5, 0.9), axis=0), rtol=1e-12
+    )
+    np.testing.assert_array_equal(quantiles_of([1.0, 2.0, np.inf])[[0, 2]], [1.2, np.inf])
+    assert np.isnan(quantiles_of([])).all()
+    assert np.isnan(quantiles_of([np.nan, np.nan])).all()

@@ -301,3 +301,19 @@ def test_what_cannot_be_carried_on_is_told_with_its_day(lake, forcing):
             lake, forcing, None, pd.Timestamp("2021-06-30T23:00"), 40, parameters=None,
             years=[2015, 2019],
         )  # fmt: skip
+
+
+def test_a_year_may_begin_with_the_records_first_hour(forcing):
+    years = trace_years(forcing, pd.Timestamp("2020-12-31T23:00"), 60)
+    assert years[2018][0] == 0 and years[2018][-1] == 60 * 24 - 1
+
+
+def test_a_long_way_ahead_takes_the_nearest_year_before_that_is_known(forcing):
+    as_of = pd.Timestamp("2021-06-30T23:00")
+    times = source_times(forcing, trace_years(forcing, as_of, 790, judged=365)[2020])
+    ahead = pd.date_range("2021-07-01", periods=790 * 24, freq="h")
+    assert (times.strftime("%m-%d %H") == ahead.strftime("%m-%d %H")).all()
+    # to June 2022 by its own year, to June 2023 by that again, beyond by the two years before
+    shift = ahead.year - times.year
+    assert shift[0] == 1 and shift[365 * 24] == 2 and shift[-1] == 3
+    assert (np.diff(shift) >= 0).all() and times.max() <= as_of
