@@ -196,7 +196,9 @@ def test_refuses_what_it_cannot_answer(lake, forcing):
         monthly_odds(lake, forcing, "2015-07", 2)
 
 
-@pytest.mark.parametrize(("until", "told"), [("2021-07-01T12:00", True), ("2021-07-01T20:00", False)])
+@pytest.mark.parametrize(
+    ("until", "told"), [("2021-07-01T12:00", True), ("2021-07-01T20:00", False)]
+)
 def test_a_month_needs_its_weather_from_the_first_noon_on(lake, forcing, until, told):
     # local noon is 18:00 UTC; before it the record has a hole of weeks
     time = forcing["time"].to_index()
