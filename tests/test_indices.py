@@ -175,8 +175,10 @@ def test_colder_water_above_is_flagged():
 def test_shallow_and_poor_profiles():
     two = stratification(dataset(np.array([25.0, 20.0]), np.array([0.0, 0.8])))
     assert float(two.thermocline_depth) == pytest.approx(0.4, abs=0.051)
-    one = stratification(dataset(np.array([25.0, np.nan]), np.array([0.0, 0.8])))
-    assert np.isnan(float(one.surface_temperature)) and not bool(one.stratified)
+    for depth in (0.0, 0.5):
+        one = stratification(dataset(np.array([25.0, np.nan]), np.array([depth, 0.8])))
+        assert np.isnan(float(one.surface_temperature)) and np.isnan(float(one.bottom_temperature))
+        assert not bool(one.stratified)
     deep_only = stratification(dataset(np.array([15.0, 10.0]), np.array([3.0, 6.0])))
     assert np.isnan(float(deep_only.surface_temperature))
     assert np.isfinite(float(deep_only.thermocline_depth))
