@@ -42,6 +42,8 @@ def test_blips_close_and_drop_but_ends_stay():
     flags = runs(60, (0, 2), (10, 12), (20, 40), (42, 50), (58, 60))
     expected = runs(60, (0, 2), (20, 50), (58, 60))
     np.testing.assert_array_equal(without_blips(flags, 5), expected)
+    # what begins on the second day, or ends on the last but one, is known whole
+    np.testing.assert_array_equal(without_blips(runs(60, (1, 3), (57, 59)), 5), runs(60))
     both = without_blips(np.array([flags, ~flags]), 5)
     np.testing.assert_array_equal(both[0], expected)
 
