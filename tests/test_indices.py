@@ -80,6 +80,9 @@ def test_idso_unit():
 def test_wedderburn_number_of_the_closed_form():
     w = wedderburn_number(2.7, 4.0, wind_stress=STRESS, fetch=1000.0)
     assert w == pytest.approx(WEDDERBURN * TO_PACKAGE_GRAVITY, rel=1e-5)
+    # by the stress, down to a breath of it
+    breath = wedderburn_number(2.7, 4.0, wind_stress=STRESS / 1e4, fetch=1000.0)
+    assert breath == pytest.approx(1e4 * w, rel=1e-12)
     assert wedderburn_number(2.7, 4.0, wind_stress=0.0, fetch=1000.0) == np.inf
     assert np.isnan(wedderburn_number(np.nan, 4.0, wind_stress=0.0, fetch=1000.0))
 
