@@ -156,6 +156,13 @@ def test_only_line_in_the_water_sets_the_depth():
     assert same.depth == pytest.approx(high.depth, abs=1e-6)
 
 
+def test_line_in_the_air_runs_straight_from_the_tip_at_the_angle_it_has_in_the_water():
+    shape = line_shape(TWO_JIGS, MONO, speed=0.5, line_in_water=12.0, tip_height=1.2)
+    angle = math.radians(shape.tip_angle)
+    assert shape.line_in_air == pytest.approx(1.2 / math.sin(angle), rel=1e-12)
+    assert shape.distance_behind_tip - shape.trail == pytest.approx(1.2 / math.tan(angle), rel=1e-9)
+
+
 def test_current_is_taken_off_the_speed():
     assert speed_through_water(0.8, 0.2) == pytest.approx(0.6, abs=1e-12)
     assert speed_through_water(0.3, 0.5) == pytest.approx(0.2, abs=1e-12)
@@ -174,6 +181,9 @@ def test_floating_line_lies_on_top():
     assert shapes[1].line_on_surface > 0
     assert shapes[2].depth == pytest.approx(shapes[1].depth, abs=1e-9)
     assert shapes[2].trail - shapes[1].trail == pytest.approx(10.0, abs=1e-9)
+    # on top it is pulled at by what rubs along it alone: 0.01 of pi d 10 m at 0.5 rho 0.8^2
+    skin = 0.01 * math.pi * floating.diameter * 10.0 * 0.5 * WATER_DENSITY * 0.8**2
+    assert shapes[2].tension - shapes[1].tension == pytest.approx(skin, rel=1e-6)
     with pytest.raises(TackleError, match="cannot be reached") as caught:
         line_for_depth([Weight(0.02)], floating, depth=shapes[1].depth + 0.1, speed=0.8)
     assert caught.value.nearest == pytest.approx(shapes[1].depth, abs=1e-6)
@@ -323,6 +333,7 @@ def test_tolerance_comes_from_speed_and_drag():
         ({"weights": [Weight(-0.01)]}, "weight is -0.35 oz"),
         ({"weights": [Weight(0.01, 500.0)]}, "does not sink"),
         ({"weights": [Weight(0.01, position=50.0)]}, "up the line"),
+        ({"weights": [Weight(0.01), Weight(0.01, position=-0.1)]}, "up the line"),
         ({"line": Line("in metres", 0.25, 1140.0)}, "line diameter is 250 mm"),
         ({"drag_factor": -1.0}, "drag factor"),
         ({"tip_height": -1.0}, "tip height"),
@@ -441,3 +452,17 @@ def test_a_float_that_outweighs_the_pull_below_it_lays_the_line_down_there():
         if on_surface:
             assert shape.depth == pytest.approx(bare.depth, abs=1e-6)
             assert shape.trail == pytest.approx(bare.trail + 0.2, abs=1e-6)
+
+
+def test_bare_line_below_a_weight_trails_at_the_angle_where_weight_and_drag_balance():
+    # without skin drag it is straight: w cos(phi) = k sin(phi)^2, k = 0.5 rho C d v^2
+    line, speed = Line("tail", 0.5e-3, 1780.0), 0.3
+    shape = line_shape(
+        [Weight(0.1, position=2.0)], line, speed=speed, line_in_water=6.0,
+        normal_coefficient=1.2, tangential_coefficient=0.0,
+    )  # fmt: skip
+    weight = (1780.0 - WATER_DENSITY) * 9.80665 * math.pi / 4 * line.diameter**2
+    k = 0.5 * WATER_DENSITY * 1.2 * line.diameter * speed**2
+    cosine = (math.hypot(weight, 2 * k) - weight) / (2 * k)
+    fall = shape.depth - shape.weight_depths[0]
+    assert fall == pytest.approx(2.0 * math.sqrt(1 - cosine**2), rel=1e-4)

@@ -3,6 +3,7 @@
 import numpy as np
 import pandas as pd
 import pytest
+from scipy.stats import norm
 
 from lakekit.guide.evidence import recorded
 from lakekit.strata.spread import (
@@ -10,7 +11,6 @@ from lakekit.strata.spread import (
     MISSES,
     OWN_CASTS,
     SOON,
-    TENTH,
     USUAL,
     cast_misses,
     own_scale,
@@ -32,7 +32,7 @@ def test_errors_add_in_quadrature_and_bounds_hold():
     low, middle, high = widened([1.0, 2.0, 4.0], 1.0, low=0.9)
     assert middle == 2.0
     assert low == 0.9
-    assert high == pytest.approx(2.0 + np.hypot(2.0, TENTH))
+    assert high == pytest.approx(2.0 + np.hypot(2.0, norm.ppf(0.9)), rel=1e-4)
     assert np.isnan(widened([np.nan] * 3, 1.0)).all()
     low, middle, high = widened([1.0, 2.0, 4.0], 0.0, scale=1.5)
     assert (low, middle, high) == (0.5, 2.0, 5.0)

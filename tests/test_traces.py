@@ -306,6 +306,9 @@ def test_what_cannot_be_carried_on_is_told_with_its_day(lake, forcing):
 def test_a_year_may_begin_with_the_records_first_hour(forcing):
     years = trace_years(forcing, pd.Timestamp("2020-12-31T23:00"), 60)
     assert years[2018][0] == 0 and years[2018][-1] == 60 * 24 - 1
+    # an hour that a year lacks is that of the year before, be it the first of all
+    lacks = forcing.isel(time=forcing["time"].to_index() != "2019-01-01T00:00")
+    assert trace_years(lacks, pd.Timestamp("2020-12-31T23:00"), 60)[2019][0] == 0
 
 
 def test_a_long_way_ahead_takes_the_nearest_year_before_that_is_known(forcing):
