@@ -132,6 +132,17 @@ def test_one_month_alone_equals_the_same_month_of_many(lake, forcing, odds):
         )
 
 
+def test_days_of_a_far_month_are_worth_what_they_are_of_a_near_one(lake, forcing, odds):
+    """Told from 400 days before it, which leaves out the first weeks ahead."""
+    far = monthly_odds(lake, forcing, "2022-11", 1, as_of=AS_OF, members=2)
+    assert str(far["day"].values[0])[:10] == "2021-09-27"
+    shared = np.intersect1d(far["day"], odds["day"])
+    worth, near = (table["reading_worth"].sel(day=shared).values for table in (far, odds))
+    both = np.isfinite(worth) & np.isfinite(near)
+    assert both.sum() > 50 and worth[both].max() > 0.0
+    np.testing.assert_allclose(worth[both], near[both], rtol=1e-9)
+
+
 def test_a_fish_that_bears_less_oxygen_has_a_deeper_floor(lake, forcing, odds):
     hardy = monthly_odds(
         lake, forcing, "2021-07", 1, as_of=AS_OF, members=2, oxygen_zone=(3.0, 2.0, 1.0)
@@ -275,13 +286,13 @@ def test_fronts_are_counted_by_the_month_in_which_they_began_there():
         {"layered_chance": ("month", np.array([1.0, 1.0, 0.2, 0.0]))},
         coords={"month": months, "quantile": [0.1, 0.5, 0.9]},
     )
-    every = xr.Dataset(coords={"trace": range(2), "member": range(2)})
+    every = xr.Dataset(coords={"trace": range(3), "member": range(2)})
     hindcast = np.array([True, False, False, False])
     seen = front_table([
         (-1, 0, "2021-06-10", True, np.nan, 4.0), (-1, 1, "2021-06-10", False, 0.8, 2.0),
         (-1, 0, "2021-07-01T05:00", False, 0.0, 0.0), (-1, 1, "2021-07-01T05:00", False, 0.0, 0.0),
     ]).drop(columns="trace")  # fmt: skip
-    # two traces; 1 July 05:00 UTC is still June here; member 0 of trace 0 is hit twice in July
+    # three traces; 1 July 05:00 UTC is still June here; member 0 of trace 0 is hit twice in July
     traces = [
         front_table([
             (0, 0, "2021-07-05", True, np.nan, 10.0), (0, 0, "2021-07-20", True, np.nan, np.inf),
@@ -289,10 +300,12 @@ def test_fronts_are_counted_by_the_month_in_which_they_began_there():
             (0, 0, "2021-06-20", True, np.nan, 1.0), (0, 0, "2021-09-05", True, np.nan, 1.0),
         ]),
         front_table([(1, 0, "2021-07-05", False, 0.2, 0.0), (1, 1, "2021-07-05", False, 0.0, 0.0)]),
+        front_table([(2, 0, "2021-07-08", False, 0.0, 0.0), (2, 1, "2021-07-08", False, 0.3, 0.0)]),
     ]  # fmt: skip
     starts = [
         pd.Series(pd.to_datetime(["2021-07-05", "2021-07-20", "2021-09-05"])),
         pd.Series(pd.to_datetime(["2021-07-05"])),
+        pd.Series(pd.to_datetime(["2021-07-08"])),
     ]
     seen_starts = seen["start"].drop_duplicates()
     found = _front_statistics(
@@ -300,9 +313,9 @@ def test_fronts_are_counted_by_the_month_in_which_they_began_there():
         odds, zone, hindcast,
     )  # fmt: skip
     # June from history alone: both members hit, one by a break
-    np.testing.assert_allclose(found["front_chance"], [1.0, 2 / 4, 0.0, np.nan])
-    np.testing.assert_allclose(found["front_broke_chance"], [0.5, 1 / 4, 0.0, np.nan])
-    np.testing.assert_allclose(found["front_count"], [2.0, 3 / 2, 0.0, 1 / 2])
+    np.testing.assert_allclose(found["front_chance"], [1.0, 2 / 6, 0.0, np.nan])
+    np.testing.assert_allclose(found["front_broke_chance"], [0.5, 1 / 6, 0.0, np.nan])
+    np.testing.assert_allclose(found["front_count"], [2.0, 4 / 3, 0.0, 1 / 3])
     np.testing.assert_allclose(found["recovery_chance"], [1.0, 2 / 3, np.nan, np.nan])
     middle = found.sel(quantile=0.5)
     np.testing.assert_allclose(middle["front_deepening"], [0.8, 0.6, np.nan, np.nan])
