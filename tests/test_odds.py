@@ -124,6 +124,10 @@ def test_one_month_alone_equals_the_same_month_of_many(lake, forcing, odds):
             np.testing.assert_array_equal(
                 alone[name].values[0], odds[name].sel(month=alone["month"].values[0]), name
             )
+        halves = [name for name in odds.data_vars if "half" in odds[name].dims]
+        assert len(halves) > 5
+        for name in halves:
+            np.testing.assert_array_equal(alone[name], odds[name].sel(half=alone["half"]), name)
         days = alone["day"].sel(day=slice(f"{start}-01", None)).values
         both = days[np.isin(days, odds["day"].values)]
         assert both.size > 30
@@ -375,6 +379,10 @@ def test_a_months_figures_by_hand():
     middle = found["temperature"].sel(quantile=0.5)
     np.testing.assert_allclose(middle, [[20.0, 10.0], [20.5, 10.5]])
     np.testing.assert_allclose(found["oxygen"].sel(quantile=0.5), middle / 2)
+    for days, years in ((15, 0), (16, 1)):  # of June's 30: more than half are most
+        every["stratified"][..., :30] = np.arange(30) < days
+        part = _statistics(every, water, firsts, zone, np.array([True, False]))
+        assert part["layered_years"].values[0] == years
 
 
 def test_half_months_by_hand():

@@ -165,7 +165,7 @@ def monthly_odds(
         airs = [trace_weather(forcing, as_of, index[year], forecast=forecast) for year in labels]
         every, effects, counts = _followed(past, ahead, known, airs, storms)
         water = _columns(
-            history.sel(time=slice(first - zone - pd.Timedelta("1D"), None)),
+            history.sel(time=slice(first - zone, None)),
             traces.sel(time=slice(None, until)),
         )
     asked = every.sel(time=water["time"])
