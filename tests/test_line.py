@@ -181,6 +181,11 @@ def test_floating_line_lies_on_top():
     assert shapes[1].line_on_surface > 0
     assert shapes[2].depth == pytest.approx(shapes[1].depth, abs=1e-9)
     assert shapes[2].trail - shapes[1].trail == pytest.approx(10.0, abs=1e-9)
+    # under water it is the line that just comes up level
+    reach = 40.0 - shapes[1].line_on_surface
+    level = line_shape([Weight(0.02)], floating, speed=0.8, line_in_water=reach * (1 - 1e-6))
+    assert level.line_on_surface == 0.0 and level.tip_angle == pytest.approx(0.0, abs=0.01)
+    assert shapes[1].depth == pytest.approx(level.depth, rel=1e-4) and level.depth > shapes[0].depth
     # on top it is pulled at by what rubs along it alone: 0.01 of pi d 10 m at 0.5 rho 0.8^2
     skin = 0.01 * math.pi * floating.diameter * 10.0 * 0.5 * WATER_DENSITY * 0.8**2
     assert shapes[2].tension - shapes[1].tension == pytest.approx(skin, rel=1e-6)

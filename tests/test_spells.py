@@ -255,6 +255,8 @@ def test_what_overlaps_is_one_front_and_wind_names_it():
     assert table["rain"][0] == pytest.approx(40.0)
     without = put(weather, "wind_speed", slice(None), 3.0)
     assert list(fronts(without)["kind"]) == ["cooling"]
+    wet = put(without, "precipitation", slice(940, 990), 2.0)  # though the rain came first
+    assert list(fronts(wet)["kind"]) == ["cooling"]
     earlier = put(weather, "wind_speed", slice(500, 524), 11.0)  # stays apart
     pd.testing.assert_frame_equal(fronts(earlier)[1:].reset_index(drop=True), table)
 

@@ -277,7 +277,7 @@ def test_a_quarter_of_a_trace_may_be_borrowed_and_no_more(forcing):
     assert trace_years(forcing, late, 400, judged=40).keys() == {2018, 2019, 2020}
 
 
-def test_rain_that_a_forecast_does_not_give_is_that_of_past_years(forcing):
+def test_rain_that_a_forecast_does_not_give_is_that_of_past_years(lake, forcing):
     as_of = pd.Timestamp("2021-06-30T23:00")
     index = trace_years(forcing, as_of, 10)[2019]
     plain = trace_weather(forcing, as_of, index)
@@ -287,6 +287,13 @@ def test_rain_that_a_forecast_does_not_give_is_that_of_past_years(forcing):
     given = trace_weather(forcing, as_of, index, forecast=coming)["precipitation"].values
     assert (given[:48] == 7.0).all()
     np.testing.assert_array_equal(given[48:], plain["precipitation"][48:])
+    silent = prepare_forcing(
+        invented_years("2021-07-01", "2021-08-01").drop_vars("precipitation"), lake
+    )
+    spliced = trace_weather(forcing, as_of, index, forecast=silent)
+    np.testing.assert_array_equal(spliced["precipitation"], plain["precipitation"])
+    for name in ("air_temperature", "wind_speed"):
+        np.testing.assert_array_equal(spliced[name], silent[name][: len(index)])
     assert list(plain["time"].values[[0, -1]]) == list(
         pd.to_datetime(["2021-07-01T00:00", "2021-07-10T23:00"]).values
     )
