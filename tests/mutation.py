@@ -57,9 +57,10 @@ MODULES = {
     "weather/sky": ("test_sky.py test_forcing.py", False),
     "weather/gaps": ("test_gaps.py test_forcing.py", False),
     **{f"strata/{name}": (f"test_{name}.py", True) for name in
-       ("events", "indices", "odds", "recovery", "spells", "tilt", "traces")},
+       ("events", "indices", "odds", "reading_days", "recovery", "seasons", "spells", "tilt",
+        "traces")},
+    "strata/spread": ("test_spread.py test_seasons.py", True),
     "strata/profile": ("test_indices.py test_profile.py", False),
-    "strata/seasons": ("test_seasons.py", True),
     "trips/rates": ("test_rates_by_hand.py test_rates.py test_rates_honesty.py", True),
     "trips/pooling": ("test_pooling.py test_rates_by_hand.py test_rates.py", True),
     "tackle/line": ("test_line.py", True),

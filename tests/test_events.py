@@ -42,6 +42,8 @@ def test_blips_close_and_drop_but_ends_stay():
     flags = runs(60, (0, 2), (10, 12), (20, 40), (42, 50), (58, 60))
     expected = runs(60, (0, 2), (20, 50), (58, 60))
     np.testing.assert_array_equal(without_blips(flags, 5), expected)
+    # what begins on the second day, or ends on the last but one, is known whole
+    np.testing.assert_array_equal(without_blips(runs(60, (1, 3), (57, 59)), 5), runs(60))
     both = without_blips(np.array([flags, ~flags]), 5)
     np.testing.assert_array_equal(both[0], expected)
 
@@ -346,4 +348,7 @@ def test_the_first_state_after_a_front_tells_of_a_break_however_late_it_is():
     held = layers_of(flags, thermocline_depth=np.where(flags, 3.0, np.nan))
     sparse = held.isel(time=[8, 9, 12, 13, 14])  # none on days 10 and 11
     end = sparse.time.to_index()[2] - pd.Timedelta(hours=47)
-    assert front_effects(front(end - pd.Timedelta(hours=10), end), sparse)["broke"].all()
+    blow = front(end - pd.Timedelta(hours=10), end)
+    assert front_effects(blow, sparse)["broke"].all()
+    sparse["stratified"][..., 2] = True  # gone a day later: by then 71 h after it
+    assert not front_effects(blow, sparse)["broke"].any()

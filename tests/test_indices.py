@@ -80,6 +80,9 @@ def test_idso_unit():
 def test_wedderburn_number_of_the_closed_form():
     w = wedderburn_number(2.7, 4.0, wind_stress=STRESS, fetch=1000.0)
     assert w == pytest.approx(WEDDERBURN * TO_PACKAGE_GRAVITY, rel=1e-5)
+    # by the stress, down to a breath of it
+    breath = wedderburn_number(2.7, 4.0, wind_stress=STRESS / 1e4, fetch=1000.0)
+    assert breath == pytest.approx(1e4 * w, rel=1e-12)
     assert wedderburn_number(2.7, 4.0, wind_stress=0.0, fetch=1000.0) == np.inf
     assert np.isnan(wedderburn_number(np.nan, 4.0, wind_stress=0.0, fetch=1000.0))
 
@@ -175,8 +178,10 @@ def test_colder_water_above_is_flagged():
 def test_shallow_and_poor_profiles():
     two = stratification(dataset(np.array([25.0, 20.0]), np.array([0.0, 0.8])))
     assert float(two.thermocline_depth) == pytest.approx(0.4, abs=0.051)
-    one = stratification(dataset(np.array([25.0, np.nan]), np.array([0.0, 0.8])))
-    assert np.isnan(float(one.surface_temperature)) and not bool(one.stratified)
+    for depth in (0.0, 0.5):
+        one = stratification(dataset(np.array([25.0, np.nan]), np.array([depth, 0.8])))
+        assert np.isnan(float(one.surface_temperature)) and np.isnan(float(one.bottom_temperature))
+        assert not bool(one.stratified)
     deep_only = stratification(dataset(np.array([15.0, 10.0]), np.array([3.0, 6.0])))
     assert np.isnan(float(deep_only.surface_temperature))
     assert np.isfinite(float(deep_only.thermocline_depth))
@@ -275,6 +280,8 @@ def test_measured_profiles_average_repeats_and_keep_holes():
         profiles.water_temperature.values, [[21.0, np.nan, 15.0], [20.0, 18.5, np.nan]]
     )
     assert profiles.dissolved_oxygen.values[1, 1] == 7.0
+    units = {name: profiles[name].attrs["units"] for name in profiles}
+    assert units == {"water_temperature": "degC", "dissolved_oxygen": "mg L-1"}
 
 
 def missouri(observations):
@@ -410,6 +417,7 @@ def test_calm_water_of_one_density_has_no_wedderburn_number():
     known = {"wind_stress": 0.0, "fetch": 1000.0}
     assert np.isnan(wedderburn_number(0.0, 4.0, **known))
     assert wedderburn_number(1e-6, 4.0, **known) == np.inf
+    assert np.isnan(wedderburn_number(-1e-6, 4.0, **known))  # nor has water about to turn over
     assert wedderburn_number(0.0, 4.0, wind_stress=STRESS, fetch=1000.0) == 0.0
 
 
@@ -442,3 +450,20 @@ def test_layers_of_a_run_bear_the_edges_of_low_oxygen_and_ice():
     across = stratification(run, fetch=700.0).wedderburn_number
     np.testing.assert_array_equal(layers.wedderburn_number, across)
     assert layers.oxygen_floor_depth.attrs["oxygen_limit"] == 3.0
+
+
+def test_layers_bear_their_units_and_what_was_said_of_the_run():
+    z = np.arange(0.25, 10.0, 0.5)
+    run = dataset(profile(z), z).assign_attrs(title="A run", lake="ash", zone="UTC-6")
+    layers = stratification(run)
+    assert layers.attrs == {"lake": "ash", "zone": "UTC-6"}  # these are no run
+    for name, values in layers.items():
+        expected = (
+            {"units": "m"} if name.endswith(("_depth", "_top", "_bottom")) else
+            {"units": "degC"} if name.endswith(("_temperature", "_skin")) else
+            {} if values.dtype == bool else None
+        )  # fmt: skip
+        told = {k: v for k, v in values.attrs.items() if k == "units"}
+        assert values.attrs["long_name"] and (expected is None or told == expected), name
+    assert layers["schmidt_stability"].attrs["units"] == "J m-2"
+    assert layers["wedderburn_number"].attrs["units"] == "1"

@@ -156,6 +156,13 @@ def test_only_line_in_the_water_sets_the_depth():
     assert same.depth == pytest.approx(high.depth, abs=1e-6)
 
 
+def test_line_in_the_air_runs_straight_from_the_tip_at_the_angle_it_has_in_the_water():
+    shape = line_shape(TWO_JIGS, MONO, speed=0.5, line_in_water=12.0, tip_height=1.2)
+    angle = math.radians(shape.tip_angle)
+    assert shape.line_in_air == pytest.approx(1.2 / math.sin(angle), rel=1e-12)
+    assert shape.distance_behind_tip - shape.trail == pytest.approx(1.2 / math.tan(angle), rel=1e-9)
+
+
 def test_current_is_taken_off_the_speed():
     assert speed_through_water(0.8, 0.2) == pytest.approx(0.6, abs=1e-12)
     assert speed_through_water(0.3, 0.5) == pytest.approx(0.2, abs=1e-12)
@@ -174,6 +181,14 @@ def test_floating_line_lies_on_top():
     assert shapes[1].line_on_surface > 0
     assert shapes[2].depth == pytest.approx(shapes[1].depth, abs=1e-9)
     assert shapes[2].trail - shapes[1].trail == pytest.approx(10.0, abs=1e-9)
+    # under water it is the line that just comes up level
+    reach = 40.0 - shapes[1].line_on_surface
+    level = line_shape([Weight(0.02)], floating, speed=0.8, line_in_water=reach * (1 - 1e-6))
+    assert level.line_on_surface == 0.0 and level.tip_angle == pytest.approx(0.0, abs=0.01)
+    assert shapes[1].depth == pytest.approx(level.depth, rel=1e-4) and level.depth > shapes[0].depth
+    # on top it is pulled at by what rubs along it alone: 0.01 of pi d 10 m at 0.5 rho 0.8^2
+    skin = 0.01 * math.pi * floating.diameter * 10.0 * 0.5 * WATER_DENSITY * 0.8**2
+    assert shapes[2].tension - shapes[1].tension == pytest.approx(skin, rel=1e-6)
     with pytest.raises(TackleError, match="cannot be reached") as caught:
         line_for_depth([Weight(0.02)], floating, depth=shapes[1].depth + 0.1, speed=0.8)
     assert caught.value.nearest == pytest.approx(shapes[1].depth, abs=1e-6)
@@ -323,6 +338,7 @@ def test_tolerance_comes_from_speed_and_drag():
         ({"weights": [Weight(-0.01)]}, "weight is -0.35 oz"),
         ({"weights": [Weight(0.01, 500.0)]}, "does not sink"),
         ({"weights": [Weight(0.01, position=50.0)]}, "up the line"),
+        ({"weights": [Weight(0.01), Weight(0.01, position=-0.1)]}, "up the line"),
         ({"line": Line("in metres", 0.25, 1140.0)}, "line diameter is 250 mm"),
         ({"drag_factor": -1.0}, "drag factor"),
         ({"tip_height": -1.0}, "tip height"),
@@ -418,3 +434,40 @@ def test_bench_figures():
     assert figures["tackle_closed_form_worst_relative_error"] < 1e-6
     assert figures["tackle_sphere_against_library_worst_relative_error"] < 1e-9
     assert all(name.startswith("tackle_") and math.isfinite(x) for name, x in figures.items())
+
+
+@pytest.mark.parametrize(("density", "way"), [(400.0, -1.0), (1780.0, 1.0)])
+def test_bare_line_below_a_weight_rises_or_hangs_by_its_own_density(density, way):
+    line = Line("tail", 0.3e-3, density)
+    shape = line_shape([Weight(0.02, position=2.0)], line, speed=0.0, line_in_water=6.0)
+    assert shape.weight_depths[0] == pytest.approx(4.0, abs=1e-6)
+    assert shape.depth == pytest.approx(4.0 + 2.0 * way, abs=1e-6)
+
+
+def test_a_float_that_outweighs_the_pull_below_it_lays_the_line_down_there():
+    floating, sinker = Line("floating", 0.4e-3, 400.0), Weight(0.02)
+    bare = line_shape([sinker], floating, speed=0.8, line_in_water=8.0)
+    pull_up = bare.tension * math.sin(math.radians(bare.tip_angle))
+    assert 0.0 < pull_up
+    lift = weight_in_water(1.0, 300.0)  # N per kg, upward
+    for share, on_surface in ((1.05, True), (0.5, False)):
+        bobber = Weight(-share * pull_up / lift, 300.0, position=8.0, drag_area=0.0)
+        shape = line_shape([sinker, bobber], floating, speed=0.8, line_in_water=8.2)
+        assert (shape.line_on_surface == pytest.approx(0.2, abs=1e-9)) is on_surface
+        if on_surface:
+            assert shape.depth == pytest.approx(bare.depth, abs=1e-6)
+            assert shape.trail == pytest.approx(bare.trail + 0.2, abs=1e-6)
+
+
+def test_bare_line_below_a_weight_trails_at_the_angle_where_weight_and_drag_balance():
+    # without skin drag it is straight: w cos(phi) = k sin(phi)^2, k = 0.5 rho C d v^2
+    line, speed = Line("tail", 0.5e-3, 1780.0), 0.3
+    shape = line_shape(
+        [Weight(0.1, position=2.0)], line, speed=speed, line_in_water=6.0,
+        normal_coefficient=1.2, tangential_coefficient=0.0,
+    )  # fmt: skip
+    weight = (1780.0 - WATER_DENSITY) * 9.80665 * math.pi / 4 * line.diameter**2
+    k = 0.5 * WATER_DENSITY * 1.2 * line.diameter * speed**2
+    cosine = (math.hypot(weight, 2 * k) - weight) / (2 * k)
+    fall = shape.depth - shape.weight_depths[0]
+    assert fall == pytest.approx(2.0 * math.sqrt(1 - cosine**2), rel=1e-4)

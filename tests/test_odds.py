@@ -20,7 +20,7 @@ from lakekit.strata.odds import (
     _statistics,
     _trend,
 )
-from lakekit.strata.spread import MISSES, quantiles_of, widened
+from lakekit.strata.spread import MISSES, widened
 from lakekit.weather.forcing import prepare_forcing
 
 AS_OF = pd.Timestamp("2021-08-31T23:00")
@@ -39,23 +39,6 @@ def forcing(lake):
 @pytest.fixture(scope="module")
 def odds(lake, forcing):
     return monthly_odds(lake, forcing, "2021-06", 13, as_of=AS_OF, members=2)
-
-
-def test_quantiles_are_those_of_numpy_and_keep_infinity():
-    rng = np.random.default_rng(1)
-    values = rng.normal(size=(40, 7))
-    np.testing.assert_allclose(
-        quantiles_of(values), np.quantile(values, (0.1, 0.5, 0.9), axis=0), rtol=1e-12
-    )
-    values[rng.random(values.shape) < 0.3] = np.nan
-    values[:, 6] = np.nan
-    values[0, 6] = 3.0
-    np.testing.assert_allclose(
-        quantiles_of(values), np.nanquantile(values, (0.1, 0.5, 0.9), axis=0), rtol=1e-12
-    )
-    np.testing.assert_array_equal(quantiles_of([1.0, 2.0, np.inf])[[0, 2]], [1.2, np.inf])
-    assert np.isnan(quantiles_of([])).all()
-    assert np.isnan(quantiles_of([np.nan, np.nan])).all()
 
 
 def test_months_up_to_as_of_are_hindcast_and_later_ones_odds(odds):
@@ -141,12 +124,27 @@ def test_one_month_alone_equals_the_same_month_of_many(lake, forcing, odds):
             np.testing.assert_array_equal(
                 alone[name].values[0], odds[name].sel(month=alone["month"].values[0]), name
             )
+        halves = [name for name in odds.data_vars if "half" in odds[name].dims]
+        assert len(halves) > 5
+        for name in halves:
+            np.testing.assert_array_equal(alone[name], odds[name].sel(half=alone["half"]), name)
         days = alone["day"].sel(day=slice(f"{start}-01", None)).values
         both = days[np.isin(days, odds["day"].values)]
         assert both.size > 30
         np.testing.assert_array_equal(
             alone["surface_daily"].sel(day=both), odds["surface_daily"].sel(day=both)
         )
+
+
+def test_days_of_a_far_month_are_worth_what_they_are_of_a_near_one(lake, forcing, odds):
+    """Told from 400 days before it, which leaves out the first weeks ahead."""
+    far = monthly_odds(lake, forcing, "2022-11", 1, as_of=AS_OF, members=2)
+    assert str(far["day"].values[0])[:10] == "2021-09-27"
+    shared = np.intersect1d(far["day"], odds["day"])
+    worth, near = (table["reading_worth"].sel(day=shared).values for table in (far, odds))
+    both = np.isfinite(worth) & np.isfinite(near)
+    assert both.sum() > 50 and worth[both].max() > 0.0
+    np.testing.assert_allclose(worth[both], near[both], rtol=1e-9)
 
 
 def test_a_fish_that_bears_less_oxygen_has_a_deeper_floor(lake, forcing, odds):
@@ -197,7 +195,13 @@ def test_goes_through_netcdf(odds, tmp_path):
     with xr.open_dataset(tmp_path / "odds.nc", decode_timedelta=False) as back:
         xr.testing.assert_allclose(back.drop_vars("basis"), odds.drop_vars("basis"))
         assert list(back["basis"].values) == list(odds["basis"].values)
-        assert back["thermocline_depth"].attrs["units"] == "m"
+        units = {
+            "thermocline_depth": "m", "fall_zone_top": "m", "oxygen_zone_bottom": "m",
+            "front_deepening": "m", "tilt_upwind": "m", "bottom_temperature": "degC",
+            "temperature": "degC", "surface_daily": "degC", "surface_trend": "degC per week",
+            "oxygen": "mg L-1", "recovery_days": "days", "floor_days": "days", "onset_day": "1",
+        }  # fmt: skip
+        assert {name: back[name].attrs["units"] for name in units} == units
 
 
 def test_refuses_what_it_cannot_answer(lake, forcing):
@@ -205,6 +209,22 @@ def test_refuses_what_it_cannot_answer(lake, forcing):
         monthly_odds(lake, forcing, "2021-07", 25)
     with pytest.raises(LakekitError, match="before the weather record"):
         monthly_odds(lake, forcing, "2015-07", 2)
+
+
+@pytest.mark.parametrize(
+    ("until", "told"), [("2021-07-01T12:00", True), ("2021-07-01T20:00", False)]
+)
+def test_a_month_needs_its_weather_from_the_first_noon_on(lake, forcing, until, told):
+    # local noon is 18:00 UTC; before it the record has a hole of weeks
+    time = forcing["time"].to_index()
+    holed = forcing.isel(time=(time < "2021-06-01") | (time >= until))
+    ask = {"as_of": AS_OF, "members": 1}
+    if told:
+        odds = monthly_odds(lake, holed, "2021-07", 1, **ask)
+        assert np.isfinite(odds["surface_temperature"]).all()
+        return
+    with pytest.raises(LakekitError, match="weather before 2021-07-02 has a hole"):
+        monthly_odds(lake, holed, "2021-07", 1, **ask)
 
 
 def test_a_reading_moves_the_months_ahead_and_narrows_their_ranges(lake, forcing, odds):
@@ -270,13 +290,13 @@ def test_fronts_are_counted_by_the_month_in_which_they_began_there():
         {"layered_chance": ("month", np.array([1.0, 1.0, 0.2, 0.0]))},
         coords={"month": months, "quantile": [0.1, 0.5, 0.9]},
     )
-    every = xr.Dataset(coords={"trace": range(2), "member": range(2)})
+    every = xr.Dataset(coords={"trace": range(3), "member": range(2)})
     hindcast = np.array([True, False, False, False])
     seen = front_table([
         (-1, 0, "2021-06-10", True, np.nan, 4.0), (-1, 1, "2021-06-10", False, 0.8, 2.0),
         (-1, 0, "2021-07-01T05:00", False, 0.0, 0.0), (-1, 1, "2021-07-01T05:00", False, 0.0, 0.0),
     ]).drop(columns="trace")  # fmt: skip
-    # two traces; 1 July 05:00 UTC is still June here; member 0 of trace 0 is hit twice in July
+    # three traces; 1 July 05:00 UTC is still June here; member 0 of trace 0 is hit twice in July
     traces = [
         front_table([
             (0, 0, "2021-07-05", True, np.nan, 10.0), (0, 0, "2021-07-20", True, np.nan, np.inf),
@@ -284,10 +304,12 @@ def test_fronts_are_counted_by_the_month_in_which_they_began_there():
             (0, 0, "2021-06-20", True, np.nan, 1.0), (0, 0, "2021-09-05", True, np.nan, 1.0),
         ]),
         front_table([(1, 0, "2021-07-05", False, 0.2, 0.0), (1, 1, "2021-07-05", False, 0.0, 0.0)]),
+        front_table([(2, 0, "2021-07-08", False, 0.0, 0.0), (2, 1, "2021-07-08", False, 0.3, 0.0)]),
     ]  # fmt: skip
     starts = [
         pd.Series(pd.to_datetime(["2021-07-05", "2021-07-20", "2021-09-05"])),
         pd.Series(pd.to_datetime(["2021-07-05"])),
+        pd.Series(pd.to_datetime(["2021-07-08"])),
     ]
     seen_starts = seen["start"].drop_duplicates()
     found = _front_statistics(
@@ -295,9 +317,9 @@ def test_fronts_are_counted_by_the_month_in_which_they_began_there():
         odds, zone, hindcast,
     )  # fmt: skip
     # June from history alone: both members hit, one by a break
-    np.testing.assert_allclose(found["front_chance"], [1.0, 2 / 4, 0.0, np.nan])
-    np.testing.assert_allclose(found["front_broke_chance"], [0.5, 1 / 4, 0.0, np.nan])
-    np.testing.assert_allclose(found["front_count"], [2.0, 3 / 2, 0.0, 1 / 2])
+    np.testing.assert_allclose(found["front_chance"], [1.0, 2 / 6, 0.0, np.nan])
+    np.testing.assert_allclose(found["front_broke_chance"], [0.5, 1 / 6, 0.0, np.nan])
+    np.testing.assert_allclose(found["front_count"], [2.0, 4 / 3, 0.0, 1 / 3])
     np.testing.assert_allclose(found["recovery_chance"], [1.0, 2 / 3, np.nan, np.nan])
     middle = found.sel(quantile=0.5)
     np.testing.assert_allclose(middle["front_deepening"], [0.8, 0.6, np.nan, np.nan])
@@ -357,6 +379,10 @@ def test_a_months_figures_by_hand():
     middle = found["temperature"].sel(quantile=0.5)
     np.testing.assert_allclose(middle, [[20.0, 10.0], [20.5, 10.5]])
     np.testing.assert_allclose(found["oxygen"].sel(quantile=0.5), middle / 2)
+    for days, years in ((15, 0), (16, 1)):  # of June's 30: more than half are most
+        every["stratified"][..., :30] = np.arange(30) < days
+        part = _statistics(every, water, firsts, zone, np.array([True, False]))
+        assert part["layered_years"].values[0] == years
 
 
 def test_half_months_by_hand():

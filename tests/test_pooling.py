@@ -9,8 +9,12 @@ from scipy import sparse
 from scipy.stats import nbinom
 
 from lakekit.trips.pooling import (
+    ALPHA_PRIOR,
+    REACH,
     Counts,
     Node,
+    Setting,
+    _leverage,
     _thread_counts,
     draw_coefficients,
     find_mode,
@@ -267,6 +271,8 @@ def test_draws_are_of_each_setting_as_often_as_it_weighs():
     coefficients, spreads, alpha = draw_coefficients(nodes, 1000)
     shares = [np.mean(alpha == level) for level in (1.0, 2.0, 3.0)]
     assert shares == pytest.approx([0.2, 0.5, 0.3], abs=0.0011)
+    short = draw_coefficients([node(0.4, 1.0), node(0.59, 2.0)], 100)[2]  # what lacks is the last's
+    assert (short[40:] == 2.0).all() and len(short) == 100
     np.testing.assert_array_equal(spreads[:, 0], alpha)
     away = coefficients - np.column_stack([alpha, -alpha])
     assert away.std() == pytest.approx(0.5, rel=0.05)  # a precision of 4
@@ -286,3 +292,33 @@ def test_threads_are_given_back():
     with one_thread():
         assert all(get() == 1 for get in counts)
     assert [get() for get in counts] == before
+
+
+def test_the_leverage_of_a_long_log_is_that_of_each_of_its_rows():
+    random = np.random.default_rng(8)
+    design, half = random.normal(size=(4003, 3)), random.normal(size=(3, 3))
+    expected = np.einsum("ij,jk,ik->i", design, half @ half.T, design)
+    np.testing.assert_allclose(_leverage(sparse.csr_array(design), half), expected, rtol=1e-9)
+
+
+def test_no_setting_lies_further_from_its_prior_than_it_is_looked_for():
+    # 1 row of 400 holds all fish: the counts alone would have a far larger dispersion
+    data = groups(400)
+    data = replace(data, counts=np.where(np.arange(400) == 7, 1e6, 0.0))
+    highest = ALPHA_PRIOR[0] + REACH * ALPHA_PRIOR[1]
+    assert settle(data).theta[-1] == pytest.approx(highest)
+    # 100 levels that are all alike, of which the prior is sure that they are not
+    alike = groups(600, levels=100)
+    alike = replace(alike, counts=np.random.default_rng(1).poisson(5 * np.exp(alike.offset)) + 0.0)
+    alike.spread_prior[0] = np.log(2.0), 0.1
+    assert settle(alike).theta[0] == pytest.approx(np.log(2.0) - REACH * 0.1)
+    # settings drawn about one near an end are held at it, and no sooner
+    data = groups()
+    centre, width = np.array([*data.spread_prior, ALPHA_PRIOR]).T
+    for way in (-1.0, 1.0):
+        theta = centre + way * (REACH - 0.1) * width
+        _, slope, mode, _ = log_evidence(data, theta)
+        nodes = integrate(data, Setting(theta, slope, mode), nodes=12)
+        drawn = np.array([np.append(np.log(n.spreads), np.log(n.alpha)) for n in nodes])
+        away = way * (drawn - centre) / width
+        np.testing.assert_allclose(away.max(axis=0), REACH, rtol=1e-9)

@@ -131,6 +131,9 @@ def test_without_areas_the_density_step_weighs_depths_alike():
     box = scanned(z, t, area=np.full(4, 3e4), surface_area=3e4)
     assert row[layers.DENSITY_STEP] == pytest.approx(box[layers.DENSITY_STEP], rel=1e-12)
     assert np.isnan(row[layers.SCHMIDT]) and np.isnan(row[layers.VOLUME_CENTRE])
+    # 0.4 m of each: the step lies on the edge between two readings, and is had whole
+    thin = scanned(np.array([0.1, 0.3, 0.5, 0.7]), t)
+    assert thin[layers.DENSITY_STEP] == pytest.approx(density(10.0) - density(22.0), rel=1e-9)
 
 
 def test_a_skin_is_told_across_the_first_metre_of_readings():

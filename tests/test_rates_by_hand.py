@@ -263,3 +263,22 @@ def test_the_seed_and_the_number_of_draws_are_kept_to(log):
     assert first.coefficients.shape[0] == first.alpha.shape[0] == len(first.day_luck()) == 60
     assert not np.array_equal(first.coefficients, other.coefficients)
     assert not np.array_equal(first.day_luck(), other.day_luck())
+
+
+def test_a_long_log_of_like_outings_is_settled_on_the_same_part_twice(monkeypatch):
+    random = np.random.default_rng(6)
+    fish = random.poisson(2 * np.exp(np.repeat(random.normal(0, 1.2, 30), 3)))
+    log = make_log(tactic="t", fish=fish, trip=np.repeat(np.arange(30), 3))
+    settled = []
+
+    def settle(data, start=None):
+        settled.append(data)
+        return real(data, start)
+
+    real = rates_module.settle
+    monkeypatch.setattr(rates_module, "settle", settle)
+    monkeypatch.setattr(rates_module, "MANY_ROWS", 60)
+    assert catch_rates(log, club=CLUB, draws=50).outing_correlation > 0.1
+    first, second = settled  # rows alike, then weighed
+    np.testing.assert_array_equal(first.counts, second.counts)
+    assert len(first.counts) == 45 and first.weights.max() == 1.0 > second.weights.max()

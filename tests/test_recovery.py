@@ -173,6 +173,9 @@ def test_the_range_of_three_years_by_hand():
     assert np.log(low) == pytest.approx(1 - 2.178, abs=0.001)
     assert np.log(high) == pytest.approx(1 + 2.178, abs=0.001)
     assert days_range(days, traces=3, horizon=20.0)[2] == np.inf  # 24 days
+    # two years, logarithms 0 and 2: t(1) 3.078, half a range 3.078 x 2^0.5 (1 + 1/2)^0.5 = 5.331
+    two = days_range(days[::2], traces=2, horizon=1000.0)
+    assert np.log(two[[0, 2]]) == pytest.approx([1 - 5.331, 1 + 5.331], abs=0.001)
     # one year, or ten, tell no more than what was seen
     for traces in (1, 10):
         np.testing.assert_array_equal(days_range(days, traces=traces, horizon=30.0), days)

@@ -16,7 +16,7 @@ from lakekit.strata.spread import MISSES, widened
     [
         ("2021-01-01", 40.0, "2022-01-01"),
         ("2021-12-31", 40.0, "2022-01-01"),
-        ("2021-06-30", -36.0, "2021-07-01"),
+        ("2021-06-30", -0.5, "2021-07-01"),
         ("2021-07-01", -36.0, "2022-07-01"),
         ("2021-07-01", 0.0, "2022-01-01"),
     ],
@@ -75,6 +75,21 @@ def test_the_event_within_the_months_asked_for_is_told_else_the_next_seasons():
     assert both.attrs["onset_year"] == 2022
     before = asked(every, "2021-09-01", every["time"].values[365 + 119])
     assert before.attrs["onset_year"] == 2021
+    # of two within, the first, on the very day as well
+    assert asked(every, onset, "2022-12-01").attrs["onset_year"] == 2021
+
+
+def test_without_one_within_it_is_the_next_seasons_and_never_an_earlier_ones():
+    late, early = layered([[[(365 + 119, 365 + 299)]]]), layered([[[(119, 299)]]])
+    assert asked(late, "2021-03-01", "2021-06-01").attrs["onset_year"] == 2022
+    past = asked(early, "2022-03-01", "2022-06-01")
+    assert np.isnan(past["onset_day"]).all() and int(past["onset_years"]) == 0
+
+
+def test_a_month_that_begins_in_the_old_year_of_utc_is_the_new_years():
+    every = layered([[[(99, 279), (365 + 119, 365 + 299)]]])
+    january = asked(every, "2021-12-31T14:00", "2022-01-31T14:00")  # ten hours east
+    assert january.attrs["onset_year"] == 2022
 
 
 def test_a_southern_summer_runs_over_the_new_year():
@@ -134,24 +149,25 @@ def half(found, name, month):
     return high - middle
 
 
-def test_each_range_grows_by_its_own_error():
-    found = wide()
-    free = MISSES["free"]
-    assert list(found["standing"].values) == ["free"] * 3
+@pytest.mark.parametrize("how", ["free", "fitted"])
+def test_each_range_grows_by_its_own_error(how):
+    found = wide(fitted=how == "fitted")
+    own = MISSES[how]
+    assert list(found["standing"].values) == [how] * 3
     for month, season in ((0, 0), (1, 0), (2, 1)):  # half of the days layered is not layered
         for name, error in (
-            ("surface_temperature", free.temperature[season]),
-            ("bottom_temperature", free.temperature[season]),
-            ("thermocline_depth", free.line),
-            ("oxygen_floor_depth", free.floor),
+            ("surface_temperature", own.temperature[season]),
+            ("bottom_temperature", own.temperature[season]),
+            ("thermocline_depth", own.line),
+            ("oxygen_floor_depth", own.floor),
         ):
             # 10 and 90 % lie 1.2816 standard deviations from the middle of a normal distribution
-            expected = np.hypot(1.0, 1.2816 * error) * free.factor
+            expected = np.hypot(1.0, 1.2816 * error) * own.factor
             if name.endswith("depth"):
                 expected = np.hypot(1.0, 1.2816 * error)
             assert half(found, name, month) == pytest.approx(expected, rel=1e-9), name
         oxygen = found["oxygen"].values[month]
-        assert np.ptp(oxygen, axis=0) == pytest.approx(2 * 1.2816 * free.oxygen[season])
+        assert np.ptp(oxygen, axis=0) == pytest.approx(2 * 1.2816 * own.oxygen[season])
     assert np.isnan(found["mixed_layer_depth"]).all()
 
 
@@ -163,14 +179,15 @@ def test_where_temperature_falls_fast_its_range_is_wider():
     assert spread[0] == pytest.approx(flat)
 
 
-def test_the_middle_profile_tells_where_temperature_falls_fast():
+@pytest.mark.parametrize(("flat", "others"), [(0, [1, 2]), (2, [0, 1])])
+def test_the_middle_profile_tells_where_temperature_falls_fast(flat, others):
     found, plain = odds(), wide()
-    found["temperature"][:, 0] = found["temperature"].values[:, 0].mean()  # the tenth is flat
+    found["temperature"][:, flat] = found["temperature"].values[:, flat].mean()
     widen_odds(
         found, SimpleNamespace(max_depth=8.0), None, fitted=False, firsts=FIRSTS, as_of=AS_OF,
         depths=(),
     )  # fmt: skip
-    np.testing.assert_allclose(found["temperature"][:, 1:], plain["temperature"][:, 1:])
+    np.testing.assert_allclose(found["temperature"][:, others], plain["temperature"][:, others])
 
 
 def test_no_range_passes_the_bottom_the_surface_or_frost():

@@ -255,6 +255,10 @@ def test_what_overlaps_is_one_front_and_wind_names_it():
     assert table["rain"][0] == pytest.approx(40.0)
     without = put(weather, "wind_speed", slice(None), 3.0)
     assert list(fronts(without)["kind"]) == ["cooling"]
+    wet = put(without, "precipitation", slice(940, 990), 2.0)  # though the rain came first
+    assert list(fronts(wet)["kind"]) == ["cooling"]
+    earlier = put(weather, "wind_speed", slice(500, 524), 11.0)  # stays apart
+    pd.testing.assert_frame_equal(fronts(earlier)[1:].reset_index(drop=True), table)
 
 
 def test_pressure_falls_from_the_day_before_to_the_fronts_lowest_hour():
@@ -319,3 +323,27 @@ def test_two_days_make_a_spell_and_one_does_not():
         short["wind_speed"][24 * (20 + days) : 24 * 23] = 5.0
         assert len(hot_calm_spells(short)) == found
     assert len(hot_calm_spells(short, thresholds={"spell": 1})) == 1
+
+
+def warmed(by):
+    """Quiet weather with the air warmer by ``by`` [degC], hour by hour."""
+    weather = quiet()
+    weather["air_temperature"][:] += by(np.arange(weather.time.size))
+    return weather
+
+
+def test_a_long_cooling_begins_two_days_before_its_coldest():
+    # 3 degC a day for ten days: the warmest of the 48 h before the coldest is the first of them
+    front = fronts(warmed(lambda hour: -3.0 * np.clip((hour - 960) / 24, 0, 10))).iloc[0]
+    assert front["kind"] == "cooling"
+    assert front["end"] - front["start"] == pd.Timedelta(hours=49)
+
+
+def test_the_fall_is_from_the_warmest_mean_of_the_day_before_the_start_included():
+    # 0.05 degC an hour up to hour 959, then 9 degC under the usual: the mean of the 24 h that end
+    # there is 0.05 (99 - 11.5) = 4.375 degC over the usual, higher than any other
+    front = fronts(
+        warmed(lambda hour: np.where(hour < 960, 0.05 * np.clip(hour - 860, 0, None), -9.0))
+    ).iloc[0]
+    assert front["start"] == quiet().time.to_index()[959]
+    assert front["temperature_fall"] == pytest.approx(13.375, abs=1e-6)

@@ -3,6 +3,7 @@
 import numpy as np
 import pandas as pd
 import pytest
+from scipy.stats import norm
 
 from lakekit.guide.evidence import recorded
 from lakekit.strata.spread import (
@@ -10,11 +11,11 @@ from lakekit.strata.spread import (
     MISSES,
     OWN_CASTS,
     SOON,
-    TENTH,
     USUAL,
     cast_misses,
     own_scale,
     profile_error,
+    quantiles_of,
     standing,
     widened,
 )
@@ -31,7 +32,7 @@ def test_errors_add_in_quadrature_and_bounds_hold():
     low, middle, high = widened([1.0, 2.0, 4.0], 1.0, low=0.9)
     assert middle == 2.0
     assert low == 0.9
-    assert high == pytest.approx(2.0 + np.hypot(2.0, TENTH))
+    assert high == pytest.approx(2.0 + np.hypot(2.0, norm.ppf(0.9)), rel=1e-4)
     assert np.isnan(widened([np.nan] * 3, 1.0)).all()
     low, middle, high = widened([1.0, 2.0, 4.0], 0.0, scale=1.5)
     assert (low, middle, high) == (0.5, 2.0, 5.0)
@@ -88,3 +89,20 @@ def test_a_lake_that_is_missed_by_more_than_others_has_wider_ranges():
     worse, better = own_scale([4.0 * USUAL**2] * OWN_CASTS), own_scale([0.0] * OWN_CASTS)
     assert worse == pytest.approx(np.sqrt(2.5)) and better == pytest.approx(np.sqrt(0.5))
     assert own_scale([1e6]) == own_scale([1e9])
+
+
+def test_quantiles_are_those_of_numpy_and_keep_infinity():
+    rng = np.random.default_rng(1)
+    values = rng.normal(size=(40, 7))
+    np.testing.assert_allclose(
+        quantiles_of(values), np.quantile(values, (0.1, 0.5, 0.9), axis=0), rtol=1e-12
+    )
+    values[rng.random(values.shape) < 0.3] = np.nan
+    values[:, 6] = np.nan
+    values[0, 6] = 3.0
+    np.testing.assert_allclose(
+        quantiles_of(values), np.nanquantile(values, (0.1, 0.5, 0.9), axis=0), rtol=1e-12
+    )
+    np.testing.assert_array_equal(quantiles_of([1.0, 2.0, np.inf])[[0, 2]], [1.2, np.inf])
+    assert np.isnan(quantiles_of([])).all()
+    assert np.isnan(quantiles_of([np.nan, np.nan])).all()

@@ -21,7 +21,10 @@ def test_lean_balances_the_stress():
 
 
 def test_limits():
-    assert thermocline_tilt(4.0, 3.5) == (4.0, 4.0, False)
+    assert thermocline_tilt(4.0, 3.0) == (4.0, 4.0, False)
+    # h / 2 W by each shore: 4 / 5.9
+    assert thermocline_tilt(4.0, 2.95)[:2] == pytest.approx((4 - 4 / 5.9, 4 + 4 / 5.9))
+    assert thermocline_tilt(4.0, 2.95, leans_below=2.0) == (4.0, 4.0, False)
     assert thermocline_tilt(4.0, np.inf) == (4.0, 4.0, False)
     upwind, downwind, upwelling = thermocline_tilt(4.0, 0.8, bottom_depth=6.0)
     assert (upwind, downwind, bool(upwelling)) == (0.0, 6.0, True)

@@ -277,7 +277,7 @@ def test_a_quarter_of_a_trace_may_be_borrowed_and_no_more(forcing):
     assert trace_years(forcing, late, 400, judged=40).keys() == {2018, 2019, 2020}
 
 
-def test_rain_that_a_forecast_does_not_give_is_that_of_past_years(forcing):
+def test_rain_that_a_forecast_does_not_give_is_that_of_past_years(lake, forcing):
     as_of = pd.Timestamp("2021-06-30T23:00")
     index = trace_years(forcing, as_of, 10)[2019]
     plain = trace_weather(forcing, as_of, index)
@@ -287,6 +287,13 @@ def test_rain_that_a_forecast_does_not_give_is_that_of_past_years(forcing):
     given = trace_weather(forcing, as_of, index, forecast=coming)["precipitation"].values
     assert (given[:48] == 7.0).all()
     np.testing.assert_array_equal(given[48:], plain["precipitation"][48:])
+    silent = prepare_forcing(
+        invented_years("2021-07-01", "2021-08-01").drop_vars("precipitation"), lake
+    )
+    spliced = trace_weather(forcing, as_of, index, forecast=silent)
+    np.testing.assert_array_equal(spliced["precipitation"], plain["precipitation"])
+    for name in ("air_temperature", "wind_speed"):
+        np.testing.assert_array_equal(spliced[name], silent[name][: len(index)])
     assert list(plain["time"].values[[0, -1]]) == list(
         pd.to_datetime(["2021-07-01T00:00", "2021-07-10T23:00"]).values
     )
@@ -301,3 +308,22 @@ def test_what_cannot_be_carried_on_is_told_with_its_day(lake, forcing):
             lake, forcing, None, pd.Timestamp("2021-06-30T23:00"), 40, parameters=None,
             years=[2015, 2019],
         )  # fmt: skip
+
+
+def test_a_year_may_begin_with_the_records_first_hour(forcing):
+    years = trace_years(forcing, pd.Timestamp("2020-12-31T23:00"), 60)
+    assert years[2018][0] == 0 and years[2018][-1] == 60 * 24 - 1
+    # an hour that a year lacks is that of the year before, be it the first of all
+    lacks = forcing.isel(time=forcing["time"].to_index() != "2019-01-01T00:00")
+    assert trace_years(lacks, pd.Timestamp("2020-12-31T23:00"), 60)[2019][0] == 0
+
+
+def test_a_long_way_ahead_takes_the_nearest_year_before_that_is_known(forcing):
+    as_of = pd.Timestamp("2021-06-30T23:00")
+    times = source_times(forcing, trace_years(forcing, as_of, 790, judged=365)[2020])
+    ahead = pd.date_range("2021-07-01", periods=790 * 24, freq="h")
+    assert (times.strftime("%m-%d %H") == ahead.strftime("%m-%d %H")).all()
+    # to June 2022 by its own year, to June 2023 by that again, beyond by the two years before
+    shift = ahead.year - times.year
+    assert shift[0] == 1 and shift[365 * 24] == 2 and shift[-1] == 3
+    assert (np.diff(shift) >= 0).all() and times.max() <= as_of

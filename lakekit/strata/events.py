@@ -205,7 +205,7 @@ def front_effects(fronts, layers):
         if start - stamps[before] > two_days or stamps[after] - end > two_days:
             continue
         stop = max(np.searchsorted(stamps, end + day_and_half, side="right"), after + 1)
-        last = max(np.searchsorted(stamps, end + horizon, side="right"), after + 1)
+        last = np.searchsorted(stamps, end + horizon, side="right")
         days = np.maximum((stamps[after:last] - end) / np.timedelta64(1, "D"), 0.0)
         was = flags[:, before]
         broke = was & ~flags[:, before + 1 : stop].all(axis=1)

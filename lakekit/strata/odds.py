@@ -137,7 +137,7 @@ def monthly_odds(
     )
     parameters = run_parameters(history)
     past = run_layers(history, lake, oxygen_zone=oxygen_zone)
-    if past["time"].to_index()[0] > first - zone + pd.Timedelta(days=1) and (first - zone <= as_of):
+    if past["time"].to_index()[0] > first - zone + pd.Timedelta(days=1):
         raise LakekitError(
             f"the weather before {past['time'].to_index()[0]:%Y-%m-%d} has a hole too long to fill",
             where=lake.key,
@@ -165,7 +165,7 @@ def monthly_odds(
         airs = [trace_weather(forcing, as_of, index[year], forecast=forecast) for year in labels]
         every, effects, counts = _followed(past, ahead, known, airs, storms)
         water = _columns(
-            history.sel(time=slice(first - zone - pd.Timedelta("1D"), None)),
+            history.sel(time=slice(first - zone, None)),
             traces.sel(time=slice(None, until)),
         )
     asked = every.sel(time=water["time"])

@@ -191,7 +191,7 @@ def scan_profiles(depth, temperature, density, area, surface_area, gravity, grad
     profiles, levels = temperature.shape
     out = np.full((profiles, COLUMNS), np.nan)
     z, t, r, a = np.empty(levels), np.empty(levels), np.empty(levels), np.empty(levels)
-    size = int((depth[levels - 1] - depth[0]) / GRID) + 3 if levels > 1 else 1
+    size = int((depth[levels - 1] - depth[0]) / GRID) + 3
     g_t, g_r = np.empty(size), np.empty(size)
     for i in range(profiles):
         n = 0
