@@ -15,6 +15,7 @@ from lakekit.column.parameters import (
     fading_factor,
     from_standard,
     lake_defaults,
+    symmetric_root,
     to_standard,
 )
 from lakekit.errors import ProbeError
@@ -127,3 +128,15 @@ def test_one_members_values_are_a_row_and_bear_units():
     assert one.sizes["member"] == 1 and list(as_array(one)[0]) == list(range(len(NAMES)))
     assert one["longwave_bias"].attrs["units"] == "W m-2"
     assert one["longwave_bias"].attrs["references"] and one["longwave_bias"].attrs["long_name"]
+
+
+def test_a_root_of_a_covariance_is_its_own_whichever_way_its_axes_point(monkeypatch):
+    # by hand: axes at 45 degrees, variances 1 and 9; the root has 1 and 3 along them
+    covariance = np.array([[5.0, 4.0], [4.0, 5.0]])
+    root = symmetric_root(covariance)
+    np.testing.assert_allclose(root, [[2.0, 1.0], [1.0, 2.0]], atol=1e-12)
+    values, axes = np.linalg.eigh(covariance)
+    monkeypatch.setattr(np.linalg, "eigh", lambda matrix: (values, -axes))
+    np.testing.assert_array_equal(symmetric_root(covariance), root)
+    bounded = symmetric_root(covariance, least=4.0, most=4.0)
+    np.testing.assert_allclose(bounded, 2.0 * np.eye(2), atol=1e-12)

@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 
 from ..weather.forcing import prepare_forcing
-from .parameters import NAMES, as_dataset, from_standard, to_standard
+from .parameters import NAMES, as_dataset, from_standard, symmetric_root, to_standard
 from .readings import check_readings, error_covariance, lake_readings, predictions, scored
 from .run import simulate
 
@@ -208,7 +208,8 @@ def fit_lake(lake, weather, probe, *, members=20, seed=0, hold_out=True):
     out = np.empty((members, len(NAMES)))
     out[0] = middle
     if members > 1:
-        out[1:] = random.multivariate_normal(middle, covariance, size=members - 1, method="eigh")
+        drawn = random.standard_normal((members - 1, len(NAMES)))
+        out[1:] = middle + drawn @ symmetric_root(covariance)
     parameters = as_dataset(from_standard(np.clip(out, -DROPPED, DROPPED), lake))
     attrs["fit_weight"] = share
     attrs["error_before"] = scored(readings, before)

@@ -245,3 +245,22 @@ def draw_parameters(lake, members, seed):
     scores = random.standard_normal((members, len(TABLE)))
     scores[0] = 0.0
     return as_dataset(from_standard(np.clip(scores, -2.5, 2.5), lake))
+
+
+def symmetric_root(covariance, *, least=0.0, most=np.inf):
+    """The symmetric square root of a covariance, its variances along its axes kept in bounds.
+
+    The axes that a machine finds may point either way; this root is the same on all of them, so
+    that a seed draws the same members everywhere.
+
+    Parameters
+    ----------
+    covariance : (p, p) array
+    least, most : float
+
+    Returns
+    -------
+    (p, p) float64
+    """
+    values, axes = np.linalg.eigh(covariance)
+    return (axes * np.sqrt(np.clip(values, least, most))) @ axes.T

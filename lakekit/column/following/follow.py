@@ -14,7 +14,14 @@ import xarray as xr
 
 from ...weather.forcing import prepare_forcing
 from ..basin import make_basin, monthly_to_hourly, volume_below
-from ..parameters import NAMES, as_array, as_dataset, from_standard, to_standard
+from ..parameters import (
+    NAMES,
+    as_array,
+    as_dataset,
+    from_standard,
+    symmetric_root,
+    to_standard,
+)
 from ..readings import lake_readings
 from ..run import (
     BUDGET_NAMES,
@@ -189,8 +196,7 @@ def _prior(parameters, lake):
     size = scores.shape[1]
     if scores.shape[0] <= size:
         return scores[0], np.eye(size)
-    values, axes = np.linalg.eigh(np.cov(scores[1:].T))
-    return scores[0], axes * np.sqrt(np.clip(values, 0.01, 1.0))
+    return scores[0], symmetric_root(np.cov(scores[1:].T), least=0.01, most=1.0)
 
 
 def _scores(middle, root, members, random):
