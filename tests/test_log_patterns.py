@@ -111,7 +111,7 @@ def test_a_front_note_says_what_the_log_knows_of_fronts_alone():
     ((label, text),) = said(calm, told("wind_speed", best=1.0, worst=5.0))
     assert label == "Your log"
     assert text.startswith("expect fewer fish")
-    assert "with no front as after one of 24 mph (8 in 10: 1.4 to 2.2)" in text
+    assert "with no front as after 24 mph (8 in 10: 1.4 to 2.2)" in text
     assert said(blow)[0][1].startswith("expect more fish")
     assert said(late)[0][1].startswith("expect fewer fish")
     assert "6.0 days after a front as 1.0 days after a front" in said(late)[0][1]

@@ -98,7 +98,7 @@ def day_rows(entries, moves, *, years, read=None):
         weather = f"a forecast to {by_forecast[-1].lower()}, then {_years(years)}"
     else:
         weather = f"no forecast: the middle of {_years(years)}"
-    probe = "" if read is None else f"; water: from the probe's reading of {date_text(read)}"
+    probe = "" if read is None else f"; probe read {date_text(read)}"
     return [
         *([entry["label"], entry["text"]] for entry in entries),
         *moves,

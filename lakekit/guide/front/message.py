@@ -31,7 +31,7 @@ def message(note):
         *[(1, text) for text in warned[:2]],
         (4, sentence(f"Surface: {rows['Surface']}")),
         (1, sentence(f"For fish: {rows['For fish']}")),
-        *[(3, sentence(f"Your log: {text}")) for label, text in note["day_rows"] if label == LOG],
+        *[(2, sentence(f"Your log: {text}")) for label, text in note["day_rows"] if label == LOG],
         *[(2, sentence(text)) for text in back],
         (1, sentence(f"{title}: {'; '.join(plan)}") if plan else f"{title}: no tactic suits."),
         *[(5 + number, text) for number, text in enumerate(care)],

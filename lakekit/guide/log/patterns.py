@@ -230,9 +230,9 @@ def after_front(found, units):
         often, seldom = (_after(pattern.name, value, units) for value in (best, worst))
         rows.append([
             "Your log",
-            f"expect {'fewer' if fewer else 'more'} fish in the first days: it has about "
-            f"{between['ratio']:.1f} times as many an hour {often} as {seldom} (8 in 10: "
-            f"{between['low']:.1f} to {between['high']:.1f})",
+            f"expect {'fewer' if fewer else 'more'} fish at first: about {between['ratio']:.1f} "
+            f"times as many an hour {often} as {seldom} (8 in 10: {between['low']:.1f} to "
+            f"{between['high']:.1f})",
         ])  # fmt: skip
     return rows
 
@@ -240,7 +240,7 @@ def after_front(found, units):
 def _after(name, value, units):
     if name == "days_since_front":
         return f"{_text(name, value, units)} after a front"
-    return _at(name, value, units).replace("at ", "after one of ")
+    return _at(name, value, units).replace("at ", "after ")
 
 
 def _untold(pattern):
