@@ -178,9 +178,9 @@ def _fish(rows, note, unit):
             yield f"oxygen reaches deeper, from {tops[0]} to {tops[-1]}"
         if "came up" in fish and tops[-1] >= tops[0] + ROUNDING[unit]:
             yield f"low oxygen came up, from {tops[0]} to {tops[-1]}"
-    if rows.get("Low oxygen", "").startswith("none") and "warning" in rows.get(
-        "Low oxygen's return", ""
-    ):
+    if rows.get("Low oxygen", "").startswith("none") and rows.get(
+        "Low oxygen again", ""
+    ).startswith("comes up"):
         yield "low oxygen to return, but there was none before"
     short = re.search(r"runs short from ([\d.]+)", fish)
     if short and float(short.group(1)) != tops[-1]:

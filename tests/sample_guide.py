@@ -341,6 +341,7 @@ def sample_guide(
             "max_depth": bottom,
             "region": None,
         },
+        "species": "white crappie",
         "title": f"Season guide {made[0]['title']} to {made[-1]['title']}"
         if made
         else "Season guide",
@@ -401,6 +402,7 @@ def sample_note(**options):
             "paper",
             "club",
             "lake",
+            "species",
             "as_of",
             "as_of_text",
             "made_with",
@@ -563,13 +565,13 @@ def sample_note(**options):
             ["Layers broke", "in 2 of 24 members"],
         ],
         "ahead": [
-            ["Warm skin by day", "1 to 2 days"],
+            ["Warm top by day", "1 to 2 days"],
             ["Lasting thermocline", "5 to 11 days"],
             [
                 "Sign that it is back",
-                "surface 78 °F or more at noon two days running (back up on 8 of 10 such noons)",
+                "surface 78 °F or more at noon two days running (8 of 10 such noons had it back)",
             ],
-            ["The trade's rule", "two or three hot calm days"],
+            ["Rule of thumb", "two or three hot calm days"],
         ],
         "hazards": [
             "Waves on the long reach 1 to 2 ft, single ones to 1.8 times that.",

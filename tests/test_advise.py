@@ -73,7 +73,7 @@ def test_a_log_puts_the_better_rate_first_and_the_untried_last(club):
 def test_a_thin_log_crowns_nobody(club):
     even = rows(club, answers=told(drift=(5.0, 0.45, 9), cast_jig=(4.9, 0.4, 9)))
     assert not any(row["sure"] for row in even)
-    assert first_choice(even) == "too thin to rank: Drift bait or Cast a jig"
+    assert first_choice(even) == "the log leans to Drift bait or Cast a jig"
     sure = rows(club, answers=told(drift=(5.0, 0.7, 9), cast_jig=(4.9, 0.3, 9)))
     assert first_choice(sure) == "Drift bait"
 

@@ -1,6 +1,7 @@
 """The day card: from the day's own weather, from a forecast, or from odds; on one half sheet."""
 
 import json
+from types import SimpleNamespace
 
 import jsonschema
 import numpy as np
@@ -12,7 +13,14 @@ from pypdf import PdfReader
 from lakekit.cli.main import main
 from lakekit.club import read_club
 from lakekit.errors import ClubError
-from lakekit.guide.day import _wind_from, day_card, day_of
+from lakekit.guide.day import (
+    _wind_from,
+    day_card,
+    day_of,
+    fallback_text,
+    moon_text,
+    readings_to_take,
+)
 from lakekit.guide.schema import DayCard
 from lakekit.pages.json_schema import json_schema
 from lakekit.pages.reports import write_day
@@ -70,7 +78,7 @@ def test_what_stands_at_the_start_depth_is_named(past):
 
 
 def test_hours_hazards_readings_and_rows_to_log(past):
-    assert {label for label, _ in past["hours"]} == {"Sun", "Moon", "Best light"}
+    assert {label for label, _ in past["hours"]} == {"Sun", "Moon", "Best hours"}
     assert "common practice" in past["hours"][2][1]
     assert past["hazards"][-1].startswith("These are cautions and no verdict")
     assert len(past["readings"]) == 4
@@ -136,3 +144,33 @@ def test_the_days_wind_tells_lee_from_windward(club, knowledge):
     turning = westerly.assign(wind_direction=("time", np.arange(hours) * 97.0 % 360))
     assert _wind_from(turning, noon) is None
     assert _wind_from(knowledge.forcing.drop_vars("wind_direction", errors="ignore"), noon) is None
+
+
+def test_a_moon_without_a_rise_on_the_day_has_been_up_since_the_day_before():
+    rise, down = pd.Timestamp("2026-10-03 09:36"), pd.Timestamp("2026-10-03 14:56")
+    assert moon_text(rise, down) == "up 09:36, down 14:56"
+    assert moon_text(None, down) == "up since the day before, down 14:56"
+    assert moon_text(rise, None) == "up 09:36, down after midnight"
+    assert moon_text(None, None) == "neither rises nor sets"
+
+
+def test_oxygen_is_asked_for_where_it_should_run_short():
+    holding = SimpleNamespace(start=3.0)
+    short = SimpleNamespace(holding=holding, met={"oxygen_floor_depth": 12.0})
+    # 3 m above 12 m is 29.5 ft
+    assert "Oxygen every 3 ft from 30 ft down, where it runs low" in readings_to_take(short, "us")
+    shallow = SimpleNamespace(holding=holding, met={"oxygen_floor_depth": 1.0})
+    assert any("from 0.0 m down" in row for row in readings_to_take(shallow, "metric"))
+    enough = SimpleNamespace(holding=holding, met={"oxygen_floor_depth": np.nan})
+    assert "Oxygen at 10 ft and just off the bottom" in readings_to_take(enough, "us")
+
+
+def test_a_card_says_when_the_log_is_too_thin_for_its_order(club):
+    lake = club.lakes["quarry-hollow"]
+    part = SimpleNamespace(holding=SimpleNamespace(ladder=[]))
+
+    def said(**first):
+        return fallback_text(part, [first], lake, pd.Timestamp("2026-07-17"), "us")
+
+    assert "too thin" in said(sure=False, rank=1)
+    assert "too thin" not in said(sure=True, rank=1) + said(sure=False, rank=None)

@@ -221,6 +221,43 @@ def test_unranked_tactics_carry_letters_and_ranked_ones_numbers():
     assert marks == ["1", "2", "3", "4", "5", "6", "A", "B"]
 
 
+def test_neighbours_at_one_depth_share_a_label_and_others_have_their_own():
+    guide = prepared(sample_guide())
+    month = guide["months"][2]
+    cards = [dict(card, top=3.0, bottom=4.0) for card in month["tactics"][:4]]
+    alike = {**month, "tactics": cards}  # 3 to 4 m is 10 to 13 ft
+
+    def labels(state):
+        words = [words for words, _ in boxes(figures.water_column_figure(state, guide))]
+        return [word for word in words if word.startswith(("10–13", "10–16"))]
+
+    assert labels(alike) == ["10–13 ft"]
+    cards[1] = {**cards[1], "bottom": 5.0}  # between its neighbours: 10 to 16 ft
+    first, second, pair = labels(alike)
+    assert first.startswith("10–13") and second.startswith("10–16") and pair.startswith("10–13")
+
+
+def test_a_thermocline_that_is_there_at_times_is_explained_where_it_is_drawn():
+    guide = prepared(sample_guide())
+
+    def explained(chance):
+        months = [{**month, "layered": {**month["layered"], "chance": chance}}
+                  for month in guide["months"]]  # fmt: skip
+        found = boxes(figures.season_strip_figure({**guide, "months": months}))
+        return any("only at times" in words for words, _ in found)
+
+    assert explained(0.5) and not explained(0.95) and not explained(0.1)
+
+
+def test_no_word_of_the_light_hides_a_depth_on_the_axis():
+    guide = prepared(sample_guide())
+    found = boxes(figures.water_column_figure(guide["months"][2], guide))
+    midday = next(box for words, box in found if words == "midday")
+    feet = [box for words, box in found if words.isdigit() and box.x1 < midday.x1]
+    assert len(feet) > 3
+    assert max(box.x1 for box in feet) + 3.5 < midday.x0  # the ticks between them too
+
+
 def test_words_of_the_column_say_what_it_shows():
     guide = prepared(sample_guide())
     said = figures.water_column_alt(guide["months"][2], guide)

@@ -69,9 +69,9 @@ def test_a_summer_front_has_all_its_answers(note):
         "Low oxygen", "Fish band", "For fish", "Layers broke",
     ]  # fmt: skip
     assert [label for label, _ in note["ahead"]] == [
-        "Warm skin by day", "Layers, if deeper (about 75 %)", "Low oxygen's return",
+        "Warm top by day", "Thermocline, if deeper (about 75 %)", "Low oxygen again",
         "Sign that it is back",
-        "The trade's rule",
+        "Rule of thumb",
     ]  # fmt: skip
     before, after = note["before"], note["after"]
     assert after["surface"]["median"] < before["surface"]["median"] - 1.0
@@ -189,7 +189,7 @@ def test_no_sentence_is_cut_in_print(note, tmp_path):
         assert len(page) == 1
         text = " ".join(page[0].extract_text().split())
         assert "…" not in text
-        back = dict(map(tuple, note["ahead"]))["Low oxygen's return"]
+        back = dict(map(tuple, note["ahead"]))["Low oxygen again"]
         assert back.split(";")[0] in text  # the answer outlasts what gives way
 
 
@@ -577,7 +577,7 @@ def test_fish_may_roam_deeper_or_bad_water_came_up():
         "low-oxygen water was mixed up: 8 → 4 mg/L near the surface; fish may be off the feed"
     )
     risen = words.oxygen_verdict(before, state(floors=floor(2.0)), "us")
-    assert risen == "low-oxygen water came up: from 7 ft down"
+    assert risen == "low-oxygen water came up: it begins at 7 ft now, at 13 ft before"
     assert "no depth gained" in words.oxygen_verdict(before, state(floors=floor(4.1)), "us")
 
 
@@ -598,7 +598,7 @@ def test_days_until_it_is_back():
         "in 5 days (2 to 30+)"
     )
     late = recovery([20.0, np.inf, np.inf], back=0.4)
-    assert days_text(late, "broken", 13) == "within 30 days with only 40 % chance"
+    assert days_text(late, "broken", 13) == "within 30 days with a chance of only 40 %"
     assert days_text(late, "broken", 5) == "within 30 days in only 2 of 5 years"
     assert days_text(recovery([np.nan] * 3), "broken", 13) is None
     assert chance_text(0.01) == "hardly any chance"
@@ -614,7 +614,7 @@ def test_autumn_is_turnover_only_when_the_surface_falls():
 
 def test_the_trades_rule_stands_beside():
     two = np.array([[2.0, 9.0], [4.0, 9.0], [6.0, np.inf]])
-    assert trade_text(two, 3).endswith("two by day 4")
+    assert trade_text(two, 3).endswith("two had come by day 4")
     assert "no source" in trade_text(two, 3)
     assert "no past year" in trade_text(np.full((3, 2), np.inf), 3)
 

@@ -30,7 +30,9 @@ def test_what_came_is_filled_into_what_was_said(empty):
     found = hits(table)  # of each front the first note; the last came when it was back already
     assert found == {"fronts": 1, "within": 1, "error": 3.0, "waiting": 0}
     rows = earlier_rows(same_front(table, "pond", FRONT["start"]), 6.0)
-    assert rows[0] == ["Said 28 June", "back up in 9 days (6 to 12) from its end; it took 6 days"]
+    assert rows[0] == [
+        "Said 28 June", "back at its old depth in 9 days (6 to 12) from its end; it took 6 days"
+    ]  # fmt: skip
     assert hit_rows(table)[0][1].startswith("1 of 1 came back within the days that were said; 3.0")
 
 

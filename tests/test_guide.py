@@ -145,7 +145,7 @@ def test_a_reading_typed_in_changes_the_months_ahead_and_how_sure(demo):
     assert np.nanmean(high - low) < np.nanmean(high_before - low_before)
     sure, unsure = (" ".join(g["confidence"]["reasons"]) for g in (told, guide))
     assert "No probe readings" in unsure and "No probe readings" not in sure
-    assert "Only 1 probe cast " in sure and "days old: it still holds the water" in sure
+    assert "lowered only once" in sure and "days old: new enough to go by" in sure
     # which reading moved what: found, computed, and by how much the water was moved
     found = re.search(
         rf"reading of {day.day} {day:%B} found (.+?) °F at \d+ ft where (.+?) °F was computed; "

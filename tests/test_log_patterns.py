@@ -10,7 +10,12 @@ from log_helpers import make_club
 from test_patterns import log_and_values
 
 from lakekit.errors import TripsError, WeatherError
-from lakekit.guide.log.patterns import candidate_table, in_club_units, log_patterns
+from lakekit.guide.log.patterns import (
+    after_front,
+    candidate_table,
+    in_club_units,
+    log_patterns,
+)
 from lakekit.pages.log_figures import pattern_alt, pattern_figure
 from lakekit.pages.svg import svg_text
 from lakekit.trips.patterns.candidates import CANDIDATES
@@ -54,6 +59,12 @@ def test_the_rest_say_how_surely_they_would_have_been_found(found):
     for item in found["rest"]:
         assert item["sentence"] == f"{item['words']}: {item['answer']}."
     assert "What a pattern cannot show" in found["lines"]
+    # in print those alike share a line, and each stands in one
+    first, end = map(found["lines"].index, ("Not found", "What a pattern cannot show"))
+    printed = " ".join(found["lines"][first + 1 : end])
+    assert len(printed) < sum(len(item["sentence"]) for item in found["rest"])
+    for item in found["rest"]:
+        assert printed.lower().count(item["words"].lower()) == 1
 
 
 def test_what_was_known_at_the_rows_in_the_clubs_units():
@@ -82,3 +93,26 @@ def test_nothing_to_ask_says_so():
     trips, values = log_and_values(30)
     with pytest.raises(TripsError, match="no usable row"):
         log_patterns(club_log(trips), "oak", values=values)
+
+
+def told(name, *, best, worst):
+    contrast = {"best": best, "worst": worst, "ratio": 1.8, "low": 1.4, "high": 2.2}
+    return SimpleNamespace(name=name, words=f"{name} in words", contrast=contrast)
+
+
+def test_a_front_note_says_what_the_log_knows_of_fronts_alone():
+    calm = told("front_strength", best=0.0, worst=10.73)  # 10.73 m/s is 24 mph
+    blow = told("front_strength", best=10.73, worst=0.0)
+    late = told("days_since_front", best=6.0, worst=1.0)
+
+    def said(*patterns):
+        return after_front(SimpleNamespace(told=patterns), "us")
+
+    ((label, text),) = said(calm, told("wind_speed", best=1.0, worst=5.0))
+    assert label == "Your log"
+    assert text.startswith("expect fewer fish")
+    assert "with no front as after 24 mph (8 in 10: 1.4 to 2.2)" in text
+    assert said(blow)[0][1].startswith("expect more fish")
+    assert said(late)[0][1].startswith("expect fewer fish")
+    assert "6.0 days after a front as 1.0 days after a front" in said(late)[0][1]
+    assert said() == after_front(None, "us") == []

@@ -61,13 +61,13 @@ def flow_doubts(lake):
     if lake.flow is not None and lake.flow.aerator_depth and lake.flow.aerator_stirs == "below":
         doubts = (
             "What the aerator itself adds is not counted: the deep water may hold more oxygen "
-            "than told. Take a cast with an oxygen probe.",
+            "than told. Lower an oxygen probe.",
         )
     if days is None:
         return (
             *doubts,
             "No inflow or release is given: where it is fast, and after heavy rain, layers can "
-            "be far off. Take a cast.",
+            "be far off. Lower a probe.",
         )
     if days < FAST_TURNOVER_DAYS:
         return (

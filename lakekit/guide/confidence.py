@@ -30,10 +30,10 @@ def confidence(lake, knowledge, odds):
     lowers, raises = [], []
     years = int(odds["years"].max())
     if knowledge.readings >= SOME_READINGS:
-        raises.append(f"Corrected with {knowledge.readings} casts of the club's own probe.")
+        raises.append(f"Corrected with the club's own probe, lowered {knowledge.readings} times.")
     elif knowledge.readings:
-        casts = "cast" if knowledge.readings == 1 else "casts"
-        lowers.append(f"Only {knowledge.readings} probe {casts} to correct it with.")
+        times = "once" if knowledge.readings == 1 else f"{knowledge.readings} times"
+        lowers.append(f"The probe was lowered only {times}: little to correct it with.")
     else:
         lowers.append("No probe readings: the lake's mixing and oxygen are defaults.")
     fresh, stale = _age(knowledge)
@@ -41,9 +41,11 @@ def confidence(lake, knowledge, odds):
     raises += fresh + moved_sentences(knowledge)
     scale = own_scale(cast_misses(knowledge.moved))
     if scale > WIDER:
-        lowers.append("Casts find this water further from the computed than most: wider ranges.")
+        lowers.append("The probe finds this lake further from the computed than most: wider "
+                      "ranges.")  # fmt: skip
     elif scale < 1.0 / WIDER:
-        raises.append("Casts find this water nearer to the computed than most: narrower ranges.")
+        raises.append("The probe finds this lake nearer to the computed than most: narrower "
+                      "ranges.")  # fmt: skip
     if years >= FEW_YEARS:
         raises.append(f"Odds from {years} years of weather.")
     if lake.secchi_source.startswith("default"):
@@ -69,10 +71,10 @@ def _age(knowledge):
     age = "1 day" if days == 1 else f"{days} days"
     told = f"The last reading ({date_text(last)} {last.year}) is {age} old"
     if days <= SOON:
-        return [f"{told}: it still holds the water."], []
+        return [f"{told}: new enough to go by."], []
     if days <= LATE:
-        return [], [f"{told}: take a new cast."]
-    return [], [f"{told}: the water now is computed from weather alone. Take a new cast."]
+        return [], [f"{told}: lower the probe again."]
+    return [], [f"{told}: the water now is computed from weather alone. Lower the probe again."]
 
 
 def _degrees(difference, units):

@@ -21,7 +21,7 @@ from lakekit.hazards import hazards_for_forecast, hazards_for_month
 from lakekit.strata.indices import run_layers
 from lakekit.strata.traces import HOUR
 from lakekit.trips import log_sheet
-from lakekit.units import depth_range_text, temperature_text
+from lakekit.units import depth_text, temperature_text
 from lakekit.waters.knowledge import gather
 from lakekit.weather.moon import moon_times
 from lakekit.weather.sun import sun_times
@@ -29,6 +29,8 @@ from lakekit.weather.sun import sun_times
 DAY = pd.Timedelta(days=1)
 STILL = 2 * DAY  # how long the record's last water is carried on without a forecast
 TRIAL = pd.Timedelta(minutes=45)  # to give each set-up before the next (common practice, no source)
+THIN = "The log leans to this order but is too thin to be sure. "
+ABOVE = 3.0  # m over the depth where oxygen should run short, to read it from
 LOG_COLUMNS = ("start", "tactic", "hours", "rods", "fish", "catch_depth", "water_depth", "place")
 LOG_ROWS = 7
 
@@ -208,7 +210,7 @@ def _water_rows(state, units):
         ["Thermocline", texts["thermocline"] if state.layered else "none"],
         ["Mixed", texts["mixed_layer"] if texts["mixed_layer"].startswith("mixed") else
          f"down to {texts['mixed_layer']}"],
-        ["Oxygen runs short", texts["oxygen"] if np.isfinite(floor) else "nowhere"],
+        ["Low oxygen", texts["oxygen"] if np.isfinite(floor) else "nowhere"],
     ]  # fmt: skip
 
 
@@ -254,10 +256,22 @@ def hours_rows(lake, day):
 
     return [
         ["Sun", f"up {clock(sun['sunrise'])}, down {clock(sun['sunset'])}"],
-        ["Moon", f"up {clock(moon['moonrise'])}, down {clock(moon['moonset'])}, "
+        ["Moon", f"{moon_text(moon['moonrise'], moon['moonset'])}, "
          f"{round(100 * moon['lit'])} % lit"],
-        ["Best light", "the hour around each (common practice)"],
+        ["Best hours", "the hour around sunrise and sunset, then around moonrise and moonset "
+         "(common practice)"],
     ]  # fmt: skip
+
+
+def moon_text(rise, set_):
+    """When the moon is up on one day, of its rise and set on that day (times, None for none)."""
+    if rise is None and set_ is None:
+        return "neither rises nor sets"
+    if rise is None:
+        return f"up since the day before, down {set_:%H:%M}"
+    if set_ is None:
+        return f"up {rise:%H:%M}, down after midnight"
+    return f"up {rise:%H:%M}, down {set_:%H:%M}"
 
 
 def fallback_text(part, tactics, lake, day, units):
@@ -266,7 +280,9 @@ def fallback_text(part, tactics, lake, day, units):
         return "No tactic in the book suits this water now: fish cover, or rest the lake."
     sunrise = sun_times(day, lake.latitude, lake.longitude, lake.time_zone)["sunrise"]
     by = "" if sunrise is None else f" (from sunrise: by {sunrise + 2 * TRIAL:%H:%M})"
-    text = f"Give each {TRIAL.seconds // 60} minutes at the start depth. If neither has a fish{by}"
+    thin = "" if tactics[0]["sure"] or tactics[0]["rank"] is None else THIN
+    text = f"{thin}Give each {TRIAL.seconds // 60} minutes at the start depth. "
+    text += f"If neither has a fish{by}"
     ladder = where.ladder_text(part.holding, units).replace("then ", "", 1)
     text += f": {ladder}" if ladder else ": move to other cover at the same depth"
     rest = [card for card in tactics[2:] if (card["setup_figures"] or {}).get("possible")]
@@ -280,8 +296,11 @@ def readings_to_take(part, units):
     step = "3 ft" if units == "us" else "1 m"
     start = part.holding.start
     said = [f"Temperature every {step} from the surface to the bottom, once"]
-    if start is not None:
-        deeper = max((rung.depth for rung in part.holding.ladder), default=start)
-        said.append(f"Oxygen at {depth_range_text(start, max(deeper, start), units)}, with a probe")
+    floor = part.met.get("oxygen_floor_depth", np.nan)
+    if np.isfinite(floor):
+        top = depth_text(max(floor - ABOVE, 0.0), units)
+        said.append(f"Oxygen every {step} from {top} down, where it runs low")
+    elif start is not None:
+        said.append(f"Oxygen at {depth_text(start, units)} and just off the bottom")
     said += ["Clarity: how deep a white disc shows", "Depth of every fish, and of the water there"]
     return said

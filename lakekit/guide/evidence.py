@@ -32,13 +32,13 @@ def evidence_rows(units="metric"):
 
     Short, because a printed row that is cut would show one reservoir and hide the other.
     """
-    figures, date = recorded("accuracy")
+    figures, _ = recorded("accuracy")
     rows = []
     for key, label, metric in WHAT:
         unit, scale = US[metric] if units == "us" else (metric, 1.0)
         said = []
         for place, name in PLACES:
-            miss, fitted, rival = (
+            miss, probed, years = (
                 figures.get(f"accuracy_{place}_{how}_{key}")
                 for how in ("untuned", "fitted", "rival_fortnight")
             )
@@ -46,7 +46,7 @@ def evidence_rows(units="metric"):
                 continue
             beside = [
                 f"{word} {scale * value:.1f} {unit}"
-                for word, value in (("fitted", fitted), ("rival", rival))
+                for word, value in (("probed", probed), ("past years", years))
                 if value is not None
             ]
             said.append(f"{name} {scale * miss:.1f} {unit} ({', '.join(beside)})")
@@ -54,9 +54,9 @@ def evidence_rows(units="metric"):
             rows.append([label, f"{'; '.join(said)}."])
     if rows:
         rows += [
-            ["These are", "usual misses from the lake file alone; fitted: after 8 casts."],
-            ["The rival", "is the mean of other years' casts, which a new lake lacks."],
-            ["Measured", f"{date}, lakekit.bench accuracy. Your lake is another lake."],
+            ["These are", "usual misses from the lake file alone; your lake is another lake."],
+            ["Probed", "after the probe was lowered 8 times in a year."],
+            ["Past years", "the mean of that lake's other years, which a new lake lacks."],
             ["Data", "Carey et al., Environmental Data Initiative, CC BY 4.0."],
         ]
     return rows

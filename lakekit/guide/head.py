@@ -28,6 +28,7 @@ def report_head(club, knowledge, *, kind):
         "club": club.name,
         "demo": knowledge.invented,
         "lake": lake_facts(club, knowledge.lake),
+        "species": knowledge.species.name,
         "made_with": f"lakekit {lakekit.__version__}",
         "method": method_of(knowledge.species, club.units),
         "sources": sources_of(knowledge.species),

@@ -68,7 +68,7 @@ def month_page(club, knowledge, month, phases):
         "phase": {
             "key": part.phase,
             "name": PHASE_NAMES[part.phase],
-            "text": _phase_text(part.phases, halves, knowledge.species, units),
+            "text": _phase_text(part.phases, knowledge.species, units),
         },
         **_water(month, units, years, hindcast=hindcast, zone=knowledge.species.oxygen_zone),
         "sun": {"text": sun_text(light)},
@@ -293,8 +293,8 @@ def _basis_text(hindcast, years, first, knowledge):
     return f"Its own weather to {date_text(last)}, then {text[0].lower()}{text[1:]}"
 
 
-def _phase_text(phases, halves, species, units):
-    """The month's phases in order, when the water turns, and where the nests lie."""
+def _phase_text(phases, species, units):
+    """The month's phases in order, and where the nests lie."""
     text = list_text(PHASE_NAMES[phase] for phase in phases)
     if "spawn" in phases and species.nest_depth:
         text += f"; nests lie {depth_range_text(*species.nest_depth, units)} deep, coves warm first"
@@ -340,6 +340,6 @@ def _not_known(lake):
     rows = [list(row) for row in NOT_KNOWN]
     if lake.flow is None:
         rows.append(
-            ["Inflow", "through-flow is not in the lake file: after heavy rain trust your eyes"]
+            ["What flows in", "not in the lake file: after heavy rain trust your eyes"]
         )
     return rows

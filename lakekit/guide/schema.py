@@ -279,6 +279,7 @@ class Report(TypedDict):
     club: str
     demo: bool
     lake: Lake
+    species: str
     title: str
     as_of: str
     as_of_text: str

@@ -12,7 +12,13 @@ from lakekit.guide.confidence import confidence
 from lakekit.guide.evidence import evidence_rows
 from lakekit.guide.head import report_head
 from lakekit.guide.month import month_page
-from lakekit.guide.words import date_spread_text, date_text, season_months, weather_text
+from lakekit.guide.words import (
+    date_spread_text,
+    date_text,
+    list_text,
+    season_months,
+    weather_text,
+)
 from lakekit.shown import Report
 from lakekit.strata.odds import monthly_odds
 from lakekit.strata.spread import LATE, cast_misses, own_scale
@@ -74,6 +80,9 @@ def season_guide(club, key, start=None, months=12, *, knowledge=None, progress=N
         month_page(club, knowledge, odds.isel(month=number), in_month(days, first, phases))
         for number, first in enumerate(firsts)
     ]
+    coves = _cove_days(days[within], surface[1, within], knowledge)
+    for page, first in zip(pages, firsts, strict=True):
+        page["phase"]["text"] += _coves_text(coves, first)
     return Report({
         **report_head(club, knowledge, kind="season"),
         "title": f"{lake.name}: {firsts[0]:%B %Y} to {firsts[-1]:%B %Y}",
@@ -82,7 +91,7 @@ def season_guide(club, key, start=None, months=12, *, knowledge=None, progress=N
         "weather": {"text": weather_text(knowledge.forcing)},
         "confidence": confidence(lake, knowledge, odds),
         "evidence": evidence_rows(club.units),
-        "dates": _season_dates(odds, within, surface[:, within], knowledge),
+        "dates": _season_dates(odds, within, surface[:, within], knowledge, coves),
         "months": pages,
         "rules": _rules(lake),
     })  # fmt: skip
@@ -155,19 +164,19 @@ def in_month(days, first, phases):
 
 
 def _ice_dates(days, chance):
-    """When ice is likelier than not, and in one year of ten; nothing where there is hardly any."""
-    told = []
-    for share, words in ((0.5, "in 1 year of 2"), (0.1, "in 1 of 10")):
+    """When ice is likelier than not, and in one year of ten, a row each; none where hardly any."""
+    rows = []
+    for share, label in ((0.5, "Ice likelier than not"), (0.1, "Ice in 1 year of 10")):
         iced = days[chance >= share]
         if not iced.size:
             continue
         breaks = np.flatnonzero(np.diff(iced) > np.timedelta64(20, "D")) + 1
         spells = [f"{date_text(s[0])} to {date_text(s[-1])}" for s in np.split(iced, breaks)]
-        told.append(f"{' and '.join(spells)} {words}")
-    return [["Ice", "; ".join(told)]] if told else []
+        rows.append([label, " and ".join(spells)])
+    return rows
 
 
-def _season_dates(odds, within, surface, knowledge):
+def _season_dates(odds, within, surface, knowledge, coves):
     rows, species = [], knowledge.species
     days = odds["day"].values[within]
     for label, name in (("Layers set up", "onset"), ("Autumn turnover", "turnover")):
@@ -186,12 +195,13 @@ def _season_dates(odds, within, surface, knowledge):
         rows.append(
             [
                 f"Spawn, {species.name}",
-                f"{date_text(window['first'])} (first coves) to {date_text(window['last'])}",
+                f"open water from {date_text(window['first'])} in a warm year, to "
+                f"{date_text(window['last'])} in a cool one",
             ]
         )
     elif (late := late_spawn_text(days, surface, species, knowledge.units)) is not None:
         rows.append([f"Spawn, {species.name}", late])
-    rows += _cove_dates(days, surface[1], knowledge)
+    rows += [[f"Spawn begins, {name}", f"about {date_text(day)}"] for name, day in coves]
     return rows + best_reading_day(odds, knowledge)
 
 
@@ -209,7 +219,7 @@ def best_reading_day(odds, knowledge):
     if not np.isfinite(worth[open_now]).any():
         return []
     best = day[open_now][np.nanargmax(worth[open_now])]
-    return [["Best day for the next cast", f"about {date_text(best)}: it tells most then"]]
+    return [["Best day for a probe reading", f"about {date_text(best)}"]]
 
 
 def _warm_on(day_of_year, days, surface, species):
@@ -249,9 +259,12 @@ def late_spawn_text(days, surface, species, units):
     return f"{date_text(days[middle])}, {early}; in {rest} the water never passes {top}"
 
 
-def _cove_dates(days, surface, knowledge):
-    """When spawning may begin in each cove that the club lists, by how shallow it is."""
-    species, rows = knowledge.species, []
+def _cove_days(days, surface, knowledge):
+    """(name, day) when spawning may begin in each cove that the club lists, by how shallow it is.
+
+    ``surface`` is a middling year's [degC].
+    """
+    species, coves = knowledge.species, []
     for place in knowledge.places:
         if place.kind != "cove mouth" or place.lake != knowledge.lake.key:
             continue
@@ -259,8 +272,16 @@ def _cove_dates(days, surface, knowledge):
         warmer = np.interp(depth, *COVE_WARMTH)
         early = spawn_window(days, *(surface + warmer,) * 3, species)
         if early:
-            rows.append([f"Spawn begins, {place.name}", f"about {date_text(early['first'])}"])
-    return rows
+            coves.append((place.name, early["first"]))
+    return sorted(coves, key=lambda cove: cove[1])
+
+
+def _coves_text(coves, first):
+    """Which listed coves may begin to spawn in a month, as a sentence to add to its phase."""
+    month = first.to_period("M")
+    told = [f"{name} about {date_text(day)}" for name, day in coves
+            if pd.Timestamp(day).to_period("M") == month]  # fmt: skip
+    return f" Spawn may begin in {list_text(told)}." if told else ""
 
 
 def _rules(lake):

@@ -32,8 +32,8 @@ def method_of(species, units):
     step, degrees = ("3 ft", "4 °F") if units == "us" else ("1 m", "2 °C")
     enough, limit, least = species.oxygen_zone
     oxygen = (
-        f"Oxygen for {species.name}: {least:g} to {enough:g} mg/L is shown as a zone, {limit:g} "
-        f"mg/L as its limit ({species.oxygen_source})."
+        f"Oxygen of {least:g} to {enough:g} mg/L is shown as a zone, {limit:g} mg/L as the limit "
+        f"of {species.name} ({species.oxygen_source})."
     )
     return [*(row.format(step=step, degrees=degrees) for row in METHOD), oxygen]
 
@@ -47,7 +47,9 @@ def sources_of(species):
     return [
         *SOURCES,
         *(
-            f"{species.name}, {' and '.join(words[what] for what in whats)}: {source}."
+            f"{species.name}, {' and '.join(words[what] for what in whats)}: {source}.".replace(
+                " degC", " degrees Celsius"
+            )
             for source, whats in told.items()
         ),
     ]

@@ -22,10 +22,10 @@ def period_text(guide):
     return first if len(months) == 1 else f"{first} to {last}"
 
 
-def month_facts(month):
-    """The facts beside the figure as [label, text], what matters most first."""
+def month_facts(month, fish):
+    """The facts beside the figure as [label, text], what matters most first; ``fish`` by name."""
     rows = [
-        ("Fish", month["band"]["text"]),
+        (fish[:1].upper() + fish[1:], month["band"]["text"]),
         ("Layers", month["layered"]["text"]),
         ("Ice", month["ice"]["text"]),
         ("Closed", month["closures"]),
@@ -37,7 +37,7 @@ def month_facts(month):
         ("Your log", month["log_text"]),
         ("Room", month["bottom_text"]),
         ("Stands there", "; ".join(place["text"] for place in month["places"])),
-        ("Bait", month["bait_text"]),
+        ("Lure or bait", month["bait_text"]),
         ("After a front", month["front_text"]),
         ("Wind tilts it", (month["tilt"] or {}).get("text")),
         ("Light", month["light"]["text"]),
@@ -99,7 +99,7 @@ def _choice(cards):
     if cards[0].get("sure") or len(cards) == 1:
         return short_name(cards[0])
     ranked = [card for card in cards if card.get("rank") is not None]
-    return "too thin to rank: " + " or ".join(short_name(card) for card in ranked[:2])
+    return "the log leans to " + " or ".join(short_name(card) for card in ranked[:2])
 
 
 def shared_cautions(months):
@@ -165,7 +165,7 @@ def month_lines(guide):
                     "phase": part["phase_name"],
                     "start": start_words(part),
                     "first": first_choice(month["tactics"]) if number == 0 else "",
-                    "water": facts["water"] if number == 0 else "",
+                    "water": facts["water"],
                 }
             )
     return lines

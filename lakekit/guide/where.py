@@ -94,6 +94,7 @@ def month_parts(knowledge, month, phases):
         label = f"{starts[number].day}–{end} {first:%b}"
         water = _water(month.isel(half=number), "half_")
         halves.append(look_for(knowledge, first, label, half_phase, half_phases, water))
+    all_phases = tuple(dict.fromkeys(one for half in halves for one in half.phases)) or all_phases
     same = [half for half in halves if half.phase == phase]
     if len(same) < 2:
         told = (same or halves)[-1]

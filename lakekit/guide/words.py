@@ -13,8 +13,8 @@ LEFT = pd.Timedelta(days=10)  # of a month that is still planned
 FEW_YEARS = 10  # under this many years a share is told as "3 of 4 years", not as a percentage
 
 NOT_KNOWN = (
-    ("Bait", "where the bait fish are is not in any record: look before you fish"),
-    ("Weeds", "weed growth is not modelled; green weed makes oxygen by day and shade at noon"),
+    ("Where the bait fish are", "in no record: look before you fish"),
+    ("How the weeds grow", "not modelled; green weed makes oxygen by day and shade at noon"),
 )
 
 
@@ -130,16 +130,17 @@ def oxygen_text(middle, zone_top, zone_bottom, chance, units, *, years):
     """The oxygen floor as a zone: where it lies, and how often there is one."""
     if chance < 0.1 or not np.isfinite(middle):
         return "oxygen down to the bottom on most days"
+    often = "" if chance > 0.9 else f", on {round(10 * chance)} days in 10"
     if middle < 0.5:
-        return f"the whole column runs short on {round(100 * chance)} % of days"
-    edges = [value for value in (zone_top, zone_bottom) if np.isfinite(value)]
-    where = (
-        depth_range_text(min(edges), max(edges), units)
-        if len(edges) == 2
-        else (f"about {depth_text(middle, units)}")
-    )
-    often = "" if chance > 0.9 else f", on {round(100 * chance)} % of days"
-    return f"runs short at {where}{often}"
+        return f"the whole column runs short{often}"
+    if not np.isfinite(zone_top):
+        return f"low from about {depth_text(middle, units)}{often}"
+    top = depth_text(zone_top, units)
+    if not np.isfinite(zone_bottom):
+        return f"low from {top} to the bottom{often}"
+    bottom = depth_text(max(zone_top, zone_bottom), units)
+    low = "" if top == bottom else f"low from {top}, "
+    return f"{low}too little below {bottom}{often}"
 
 
 def list_text(words):

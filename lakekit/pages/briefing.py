@@ -85,7 +85,7 @@ def briefing_document(briefing):
             front=front,
             months=[page for page, _ in months],
             strips=strips,
-            care=summaries.halves(care),
+            care=care,
             closing=last,
         ),
         {
@@ -164,9 +164,10 @@ def _strips(guides):
         {
             "id": f"lake{number}",
             "name": guide["lake"]["name"],
-            "figure": strip(guide, height=180.0),
+            "figure": strip(guide, height=235.0),
             "dates": rows_text(guide["dates"]),
             "lines": summaries.month_lines(guide),
+            "choice": summaries.choice_label(guide["months"]),
         }
         for number, guide in enumerate(guides)
     ]
@@ -178,7 +179,7 @@ def _lakes_strip(shown, **how):
 
 def _lakes_height(lakes):
     """Height [pt] of the strip of lakes that leaves room for a line on each."""
-    return 290.0 if lakes <= 4 else 215.0 if lakes <= 8 else 185.0
+    return 340.0 if lakes <= 2 else 290.0 if lakes <= 4 else 215.0 if lakes <= 8 else 185.0
 
 
 def _screen_strips(shown, month):

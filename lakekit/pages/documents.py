@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from lakekit.guide import summaries
 from lakekit.guide.front.message import printed
 from lakekit.guide.summaries import rows_text, sections, unique, whole_rows
+from lakekit.guide.words import list_text
 from lakekit.pages import figures
 from lakekit.pages.canvas import text_width
 from lakekit.pages.fonts import printable_all
@@ -87,6 +88,11 @@ def frame(guide, title, foot, **more):
     }
 
 
+def named(over, guide):
+    """What stands on top of a page, with the fish that it is for."""
+    return f"{over} · {guide['species']}"
+
+
 def strip(guide, **how):
     return Drawing(
         lambda: figures.season_strip_figure(guide, **how), figures.season_strip_alt(guide)
@@ -111,10 +117,10 @@ def season_strips(guide):
 def month_page(month, guide, *, name, over, title, screen_over, place, beside):
     """One month of one lake, as a printed page and as a section of the web page."""
     alt = figures.water_column_alt(month, guide)
-    facts = summaries.month_facts(month)
+    facts = summaries.month_facts(month, guide["species"])
     page = {
         "id": name,
-        "over": over,
+        "over": named(over, guide),
         "beside": guide["club"],
         "title": title,
         "footer": summaries.foot_text(guide),
@@ -123,7 +129,7 @@ def month_page(month, guide, *, name, over, title, screen_over, place, beside):
         },
         "figure": Drawing(lambda: figures.water_column_figure(month, guide), alt),
         "facts": facts,
-        "unknown": "; ".join(label for label, _ in month["not_known"]),
+        "unknown": list_text(label[:1].lower() + label[1:] for label, _ in month["not_known"]),
         "mind": summaries.foot_cautions(month, beside, place=place),
     }
     screen = {
@@ -151,7 +157,7 @@ def season_document(guide):
     """
     guide = prepared(guide)
     lake, sure, foot = guide["lake"], guide["confidence"], summaries.foot_text(guide)
-    under = f"Season guide, {summaries.period_text(guide)}"
+    under = f"Season guide for {guide['species']}, {summaries.period_text(guide)}"
     title = f"{lake['name']}: season guide, {summaries.period_text(guide)}"
     lines, closing = summaries.month_lines(guide), summaries.closing_sections(guide)
     wide, narrow = season_strips(guide)
@@ -226,7 +232,7 @@ def front_document(note):
     wide = Drawing(lambda: figures.front_figure(before, after, whole), alt)
     plan_title = note.get("plan_title") or "The plan now"
     page = {
-        "over": note["lake"]["name"],
+        "over": named(note["lake"]["name"], note),
         "beside": note["club"],
         "title": note["title"],
         "headline": note["headline"],
@@ -286,13 +292,13 @@ def day_document(card):
     lake = card["lake"]["name"]
     title, foot = f"{lake}: {card['title']}", summaries.foot_text(card)
     width, height = PAPERS[card["paper"]]
-    places = "; ".join(place["text"] for place in card["places"])
+    places = ";\n".join(place["text"] for place in card["places"])  # a line each
     facts = [*card["water"], *([["Stands there", places]] if places else []), *card["hours"]]
     page = {
         **{key: card[key] for key in ("title", "headline", "basis_text", "fallback", "hazards")},
         "over": lake,
         "facts": facts,
-        "phase": card["where"]["phase_name"].capitalize(),
+        "phase": f"{card['where']['phase_name'].capitalize()}, {card['species']}",
         "readings": card["readings"],
         "tactics": card["tactics"][:2],
         "boxes": [

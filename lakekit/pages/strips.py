@@ -1,6 +1,6 @@
 """Strips: months or lakes across, depth down, each with its layers and its band."""
 
-from lakekit.guide.water_words import AT_TIMES, band_of, thermocline_of
+from lakekit.guide.water_words import AT_TIMES, SURE, band_of, thermocline_of
 from lakekit.pages.canvas import Canvas, text_width, wrap
 from lakekit.pages.style import FIGURE_TYPE, LINE, MARGIN, PAPERS, PHONE_WIDTH
 from lakekit.pages.water_column import WaterColumn
@@ -26,7 +26,8 @@ def _strip_cell(canvas, column, left, right, units, size):
         top, bottom = (column.y(depth) for depth in band)
         canvas.line([left + 1.6] * 2, [top, bottom], width=LINE["heavy"])
         words, size = _fitting(_band_words(band, units, size), right - left - 5.0)
-        places = [top + 0.85 * size, bottom - 0.85 * size, top - 0.85 * size]
+        step = 0.85 * size
+        places = [top + step, bottom - step, top - step, bottom + step]
         line = column.y(entry["median"]) if entry else -99.0
         if bottom - top < 1.6 * size:
             places = places[2:]
@@ -61,7 +62,12 @@ def _fitting(ways, width):
     return "", ways[-1][1]
 
 
-def _strip_key(canvas, left, right, y, unit):
+def _at_times(state):
+    """Whether a state's thermocline is drawn as one that is there only at times."""
+    return thermocline_of(state) is not None and AT_TIMES <= state["layered"]["chance"] < SURE
+
+
+def _strip_key(canvas, left, right, y, unit, *, at_times):
     """What the signs of the strip mean, in rows under it."""
     size, swatch = FIGURE_TYPE["label"], 18.0
     entries = (
@@ -69,6 +75,7 @@ def _strip_key(canvas, left, right, y, unit):
         ("thermocline, 8 years in 10", "deep"),
         ("oxygen low", "low"),
         ("too little oxygen", "poor"),
+        *([("thermocline there only at times", "times")] if at_times else []),
     )
     at = left
     for words, sign in entries:
@@ -82,6 +89,9 @@ def _strip_key(canvas, left, right, y, unit):
 
 def _swatch(canvas, left, y, width, sign):
     right, top, bottom = left + width, y - 5, y + 5
+    if sign == "times":
+        canvas.line([left, right], [y, y], colour="deep", width=LINE["mark"], dash=(2.5, 2.5))
+        return
     if sign == "deep":
         canvas.line([left, right], [y, y], colour="deep", width=LINE["mark"], dash=(7, 2.5))
         canvas.line([right - 3] * 2, [top, bottom], colour="deep")
@@ -105,12 +115,14 @@ def _strip(cells, units, paper, height, head, form, key):
     width = PAPERS[paper][0] - 2 * MARGIN["side"] if page else PHONE_WIDTH
     canvas = Canvas(width, height)
     left, right = _AXIS[form], width - _AXIS[form]
-    top, bottom = head, height - ((32.0 if page else 62.0) if key else 10.0)
+    at_times = any(_at_times(state) for state, *_ in cells)
+    foot = (32.0 if page else 62.0) + (15.0 if at_times else 0.0)
+    top, bottom = head, height - (foot if key else 10.0)
     if not cells:
         canvas.text(width / 2, height / 2, "Nothing to show", FIGURE_TYPE["label"], align="center")
         return canvas.figure
     deepest = max(state["profile"]["bottom"] or 0 for state, *_ in cells)
-    slot = (right - left) / max(len(cells), 4)
+    slot = (right - left) / max(len(cells), 2)
     end = left + slot * len(cells)
     for index, (state, lines, above) in enumerate(cells):
         start = left + index * slot
@@ -139,8 +151,9 @@ def _strip(cells, units, paper, height, head, form, key):
     column.axes(left, end, FIGURE_TYPE["tick"])
     if key:
         _strip_key(
-            canvas, left if page else 4.0, right, bottom + 22, "ft" if units == "us" else "m"
-        )
+            canvas, left if page else 4.0, right, bottom + 22, "ft" if units == "us" else "m",
+            at_times=at_times,
+        )  # fmt: skip
     return canvas.figure
 
 
@@ -206,7 +219,7 @@ def lakes_strip_figure(pairs, *, height=200.0, form="page", key=True):
     """
     paper, units = pairs[0][0]["paper"], pairs[0][0]["units"]
     width = PAPERS[paper][0] - 2 * MARGIN["side"] if form == "page" else PHONE_WIDTH
-    slot = (width - 2 * _AXIS[form]) / max(len(pairs), 4)
+    slot = (width - 2 * _AXIS[form]) / max(len(pairs), 2)
     size = FIGURE_TYPE["label"] if len(pairs) <= 7 and form == "page" else FIGURE_TYPE["fine"]
     cells = [
         (

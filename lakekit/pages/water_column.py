@@ -1,6 +1,7 @@
 """One water column drawn in lanes under one surface: the part that all figures share."""
 
 import math
+from itertools import groupby
 
 import numpy as np
 
@@ -162,9 +163,9 @@ class WaterColumn:
             room = self.bottom - end > 9 * len(words) + 4
             start = end + 6 if room else end - 9 * len(words)
             for row, word in enumerate(words):
-                canvas.text(
-                    middle, start + 8.4 * row, word, size - 1, align="center", ground="paper"
-                )
+                half = text_width(word, size - 1) / 2 + 2.0  # no word over the edge or a tick
+                x = min(max(middle, left + half), right - half)
+                canvas.text(x, start + 8.4 * row, word, size - 1, align="center", ground="paper")
 
     def temperature(self, left, right, size, *, limits=None):
         """The profile with the range that holds it in 8 years of 10, and its scale on top.
@@ -327,7 +328,7 @@ class WaterColumn:
         for (top, bottom, lines, height, colour, mark), centre in zip(blocks, centres, strict=True):
             start = left + 17
             if mark:
-                x, middle = left + 3.5, (top + bottom) / 2
+                x, middle = left + 3.5, self._leaves(top, bottom, centre)
                 if mark == "range":
                     x, middle = left + 8.5, self.y(self.thermocline["median"])
                     canvas.line([left, x], [middle, middle], colour=colour, width=LINE["fine"])
@@ -345,6 +346,17 @@ class WaterColumn:
                 )
             canvas.lines_of_text(start, centre - height / 2 + 2.5, lines)
 
+    def _leaves(self, top, bottom, centre):
+        """y at which a bar's line to its words leaves it: clear of the thermocline's own bar."""
+        y = float(np.clip(centre, top, bottom))
+        entry = self.thermocline
+        if entry and entry["low"] is not None and entry["high"] is not None:
+            low, high = self.y(entry["low"]), self.y(entry["high"])
+            free = [edge for edge in (top, bottom) if not low - 1 <= edge <= high + 1]
+            if free and low - 1 <= y <= high + 1:
+                y = min(free, key=lambda edge: abs(edge - y))
+        return y
+
     def tactics(self, left, right, form, sizes):
         """Each tactic as a line from the surface to the depth at which it runs."""
         canvas = self.canvas
@@ -358,6 +370,7 @@ class WaterColumn:
                 )
             return
         slot = (right - left) / len(cards)
+        drawn = []
         for index, card in enumerate(cards):
             x = left + (index + 0.5) * slot
             top, bottom = sorted((card["top"], card["bottom"]))
@@ -368,20 +381,8 @@ class WaterColumn:
             canvas.line([x, x], [self.top - 4, start], width=LINE["rule"], halo=0.8)
             canvas.box(x - 4.4, start - 1, x + 4.4, end + 1, fill="paper", round=3.2)
             canvas.box(x - 3.4, start, x + 3.4, end, fill="ink", round=2.4)
-            below = self.bottom - end > 12
             if form == "page":
-                words = depth_range_text(top, bottom, self.units)
-                if text_width(words, depth_size, "bold") > slot - 1:
-                    words = words.rsplit(" ", 1)[0]
-                canvas.text(
-                    x,
-                    end + 8 if below else start - 8,
-                    words,
-                    depth_size,
-                    weight="bold",
-                    align="center",
-                    ground="paper",
-                )
+                drawn.append((x, start, end, depth_range_text(top, bottom, self.units)))
                 name = short_label(short_name(card), 40)
                 lines = wrap(name, slot - 2, name_size, weight="bold", lines=3)
                 y = self.top - 20 - 9.2 * (len(lines) - 1)
@@ -390,3 +391,24 @@ class WaterColumn:
                         x, y - 6 + 9.2 * row, line, name_size, weight="bold", align="center"
                     )
             canvas.badge(x, self.top - 9, card["mark"], radius=6.4 if form == "page" else 6.0)
+        self._spans(drawn, slot, depth_size)
+
+    def _spans(self, drawn, slot, size):
+        """The depths of bars (x, top, end, words) under them: neighbours alike share one label."""
+        canvas = self.canvas
+        lines = [self.y(depth) for depth in self.band or ()]
+        lines += [self.y(self.thermocline["median"])] if self.thermocline else []
+        for _, group in groupby(drawn, key=lambda bar: bar[1:]):
+            bars = list(group)
+            (first, start, end, words), last = bars[0], bars[-1][0]
+            y = end + (12 if len(bars) > 1 else 8)
+            for line in sorted(lines):  # no line of the water runs through the words
+                y = line + 7 if abs(y - line) < 7 else y
+            if y > self.bottom - 5:
+                y = start - 8
+            elif len(bars) > 1:
+                canvas.line([first - 4, last + 4], [y - 7] * 2, width=LINE["fine"], halo=0.8)
+            if len(bars) == 1 and text_width(words, size, "bold") > slot - 7:
+                words = words.rsplit(" ", 1)[0]
+            canvas.text((first + last) / 2, y, words, size, weight="bold", align="center",
+                        ground="paper")  # fmt: skip

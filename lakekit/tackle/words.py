@@ -103,10 +103,10 @@ def say_cast(setup, units):
             f"{named(setup.lure, units)}: cast {reach}, start back at once for "
             f"{depth_text(setup.depth, units)}."
         )
+    span = "" if f"{low:.0f}" == f"{high:.0f}" else f" ({low:.0f} to {high:.0f})"
     return (
         f"{named(setup.lure, units)} on {setup.line.name}: cast {reach}, count "
-        f"{middle:.0f} seconds "
-        f"({low:.0f} to {high:.0f}) for {depth_text(setup.depth, units)}."
+        f"{middle:.0f} seconds{span} for {depth_text(setup.depth, units)}."
     )
 
 
@@ -119,8 +119,8 @@ def say_float(setup, units):
 
 def say_dip(setup, units):
     return (
-        f"{named(setup.lure, units)}: lower it "
-        f"{depth_text(setup.line_in_water, units)} below the water, straight down."
+        f"{named(setup.lure, units)}: lower it straight down, to "
+        f"{depth_text(setup.line_in_water, units)} below the surface."
     )
 
 

@@ -172,7 +172,7 @@ def _rods_text(tactic, club, lake):
 def _why(within, band):
     if within == "cover":
         return "works the cover itself, whatever the open water does"
-    return "runs in the band that can hold fish" if band.good else "runs where fish are pressed"
+    return "" if band.good else "runs where fish are pressed"
 
 
 def _caution(tactic, base, band, surface_temperature):

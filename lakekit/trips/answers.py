@@ -164,23 +164,22 @@ def _sentence(record, rates):
         )
     elsewhere = record["outings_with_tactic"] - record["outings"]
     if record["outings"] == 0:
-        behind = f"borrowed from {_plural(elsewhere, 'outing')} elsewhere or in other phases"
+        behind = f"told by {_plural(elsewhere, 'outing')} elsewhere or in other phases"
     else:
-        behind = f"{_plural(record['outings'], 'outing')} here in this phase"
+        behind = f"{_plural(record['outings'], 'outing')} with it here in this phase"
         if elsewhere > 0:
-            behind += f", {elsewhere} more elsewhere or in other phases"
-        behind += f"; {_own_words(record['own_share'])}"
+            behind += f", {elsewhere} elsewhere or in other phases; {_own(record['own_share'])}"
     text = f"{figure(record['rate'])} fish an hour on {rods} (8 in 10: {span}); {behind}."
     if record["outings"] and record["fish"] == 0 and rates.status != "no fish":
         text += f" No fish yet here in {figure(record['hours'])} hours."
     return text
 
 
-def _own_words(share):
-    """How much of a rate is these very outings' own word, the rest being borrowed."""
+def _own(share):
+    """How much of a rate these very outings tell, and how much those elsewhere."""
     if share >= 0.7:
-        return "mostly their own word"
-    return "half their own word, half borrowed" if share >= 0.3 else "mostly borrowed"
+        return "told mostly by the first"
+    return "told by both alike" if share >= 0.3 else "told mostly by the others"
 
 
 def headline(rates, table, *, names=None):
@@ -393,8 +392,7 @@ def _trial_sentence(name, gain, rates, best, place):
         return f"Another outing with {name} would hardly change the order."
     much = "most" if place == 0 else "something"
     return (
-        f"An outing of {rates.usual_hours:.1f} hours with {name} would teach {much}: "
-        f"worth about {figure(gain)} fish an hour to later ones."
+        f"An outing of {rates.usual_hours:.1f} hours with {name} would teach the log {much}."
     )
 
 

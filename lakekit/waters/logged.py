@@ -45,11 +45,16 @@ class LogPatterns:
     club: object
 
     @cached_property
-    def effect(self):
-        """Told patterns that a half-month's water knows, as an Effect; None without any."""
+    def found(self):
+        """All patterns asked of the log, as ``find_patterns`` has them; None without a log."""
         if self.values is None:
             return None
-        return pattern_effect(find_patterns(self.trips, self.values, club=self.club), self.club)
+        return find_patterns(self.trips, self.values, club=self.club)
+
+    @cached_property
+    def effect(self):
+        """Told patterns that a half-month's water knows, as an Effect; None without any."""
+        return self.found and pattern_effect(self.found, self.club)
 
 
 def log_water(water, trips=None):

@@ -7,7 +7,7 @@ from lakekit.strata.events import event_threshold
 
 SKIN = event_threshold("skin")  # degC
 AUTUMN = -2.0  # degC in the month ahead: the surface is going into autumn (common practice)
-TRADE = "2-3 hot calm days (no source)"
+TRADE = "back after 2 to 3 hot calm days (common practice, no source)"
 
 
 def chance_text(share):
@@ -37,7 +37,7 @@ def days_text(recovery, part, years):
             return f"within {horizon} days in none of {years} years"
         if back < 0.02:
             return f"not within {horizon} days"
-        return f"within {horizon} days with only {_bare(back)} chance"
+        return f"within {horizon} days with a chance of only {_bare(back)}"
     start = max(round(low), 0)
     end = f"{max(round(high), 1)}" if np.isfinite(high) else f"{horizon}+"
     middle = max(round(middle), 1)
@@ -45,6 +45,8 @@ def days_text(recovery, part, years):
     return f"in {middle} {unit}" + ("" if f"{start}" == end else f" ({start} to {end})")
 
 
+NO_SIGN = "gone by night, no sign of the layers"
+AGAIN = {"broken": "layered again", "deeper": "back at its old depth"}
 NO_LAYERS = ["Layers", "there were none before"]
 MOSTLY = 0.5  # share of members with low oxygen from which a state is told to have it
 LEAST_LOST = 0.1  # chance of a loss from which its recovery is told
@@ -59,11 +61,11 @@ def ahead_rows(
     at its old depth; a warm skin is neither. The oxygen floor's return is a warning. ``back`` is
     what was taken and has come back since, with its days; ``layered`` whether there were layers.
     """
-    rows = [["Warm skin by day", _skin_text(recovery, years, skin_before)]]
+    rows = [["Warm top by day", _skin_text(recovery, years, skin_before)]]
     rows += _layer_rows(recovery, years, back) if layered else [NO_LAYERS]
-    rows.append(["Low oxygen's return", _floor_text(recovery, years)])
+    rows.append(["Low oxygen again", _floor_text(recovery, years)])
     rows += signs
-    rows.append(["The trade's rule", trade_text(trade_days, years)])
+    rows.append(["Rule of thumb", trade_text(trade_days, years)])
     turnover = turnover_text(recovery, autumn_trend)
     if turnover:
         rows.append(["Autumn turnover", turnover])
@@ -79,33 +81,29 @@ def _skin_text(recovery, years, skin_before):
     if days and not skin_before >= SKIN:
         return f"none before; comes {days}"
     if lost < LEAST_LOST or days is None:
-        return "there on the day after; gone by night, it is not the layers"
+        return f"there on the day after; {NO_SIGN}"
     chance = "" if lost > 0.9 else f"lost ({_bare(lost)}); "
-    return f"{chance}back {days}; gone by night, it is not the layers"
+    return f"{chance}back {days}; {NO_SIGN}"
 
 
 def back_text(what, days):
     """That something has come back since, and after how long."""
     count = max(round(days), 1)
-    again = "layered again" if what == "broken" else "back up"
-    return f"{again} after {count} day{'s' if count != 1 else ''}"
+    return f"{AGAIN[what]} after {count} day{'s' if count != 1 else ''}"
 
 
 def _layer_rows(recovery, years, back):
     if float(recovery["before"].sel(part="broken")) < LEAST_LOST:
         return [NO_LAYERS]
     rows = []
-    for part, label, again in (
-        ("broken", "Layers, if broken", "layered again"),
-        ("deeper", "Layers, if deeper", "back up"),
-    ):
+    for part, label in (("broken", "Layers, if broken"), ("deeper", "Thermocline, if deeper")):
         lost = float(recovery["lost_chance"].sel(part=part))
         days = days_text(recovery, part, years)
         if back is not None and back[0] == part:
-            rows.append([f"Layers, {part}", back_text(*back)])
+            rows.append([label.replace(" if", ""), back_text(*back)])
         elif back is None and lost >= LEAST_LOST and days is not None:
             chance = "" if lost > 0.9 else f" ({chance_text(lost)})"
-            rows.append([f"{label}{chance}", f"{again} {days}"])
+            rows.append([f"{label}{chance}", f"{AGAIN[part]} {days}"])
     return rows or [["Layers", "untouched: nothing to wait for"]]
 
 
@@ -116,9 +114,11 @@ def _floor_text(recovery, years):
         return "there was none before"
     days = days_text(recovery, "oxygen_floor", years)
     if lost < LEAST_LOST or days is None:
-        return "the front did not push it down"
-    chance = "" if lost > 0.9 else f" ({_bare(lost)} that it went)"
-    return f"warning: up again {days}{chance}; what fish gained they lose"
+        return "the front did not push it down: nothing to wait for"
+    chance = "" if lost > 0.9 else f" ({_bare(lost)} that it went down)"
+    if days.startswith("not "):
+        return f"does {days.replace('not', 'not come up', 1)}{chance}"
+    return f"comes up {days}{chance}; fish then lose the depth they gained"
 
 
 def _bare(share):
@@ -134,7 +134,7 @@ def trade_text(trade_days, years):
     middle = np.median(two)
     if not np.isfinite(middle):
         return f"{TRADE}; within 5 weeks in {years_text(came.sum(), years)}"
-    return f"{TRADE}; two by day {middle:.0f}"
+    return f"{TRADE}; in past years two had come by day {middle:.0f}"
 
 
 def turnover_text(recovery, autumn_trend):

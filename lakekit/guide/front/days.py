@@ -86,19 +86,24 @@ def _not_sure(state):
     return "" if share >= SURE else f", {round(10 * share)} in 10"
 
 
-def day_rows(entries, moves, *, years):
-    """The entries as [label, text] rows, why their start moves, and what weather they rest on."""
-    rows = [*([entry["label"], entry["text"]] for entry in entries), *moves]
+def day_rows(entries, moves, *, years, read=None):
+    """The entries as [label, text] rows, why their start moves, and what they rest on.
+
+    ``read`` is when the club's probe last moved the water, on the lake's clock; None: not lately.
+    """
     by_forecast = [entry["name"] for entry in entries if entry["basis"] == "forecast"]
     if len(by_forecast) == len(entries):
-        rows.append(["Weather ahead", "a forecast"])
+        weather = "a forecast"
     elif by_forecast:
-        rows.append(
-            ["Weather ahead", f"a forecast to {by_forecast[-1].lower()}, then {_years(years)}"]
-        )
+        weather = f"a forecast to {by_forecast[-1].lower()}, then {_years(years)}"
     else:
-        rows.append(["Weather ahead", f"no forecast: the middle of {_years(years)}"])
-    return rows
+        weather = f"no forecast: the middle of {_years(years)}"
+    probe = "" if read is None else f"; probe read {date_text(read)}"
+    return [
+        *([entry["label"], entry["text"]] for entry in entries),
+        *moves,
+        ["Weather ahead", weather + probe],
+    ]
 
 
 def _years(years):
@@ -112,7 +117,6 @@ def day_table(entries, states, units):
     """The entries as a table of texts; its first row is the head."""
     rows = [list(HEAD)]
     for entry, state in zip(entries, states, strict=True):
-        zone = words.oxygen_zone_text(state, units).removeprefix("from ").removesuffix(" down")
         start = entry["start_depth"]
         rows.append(
             [
@@ -122,7 +126,7 @@ def day_table(entries, states, units):
                 temperature_text(state.surface[1], units),
                 depth_text(state.mixed_layer[1], units) if state.layered else "the bottom",
                 _thermocline(state, units),
-                zone if zone == "none" else f"{zone} down",
+                words.oxygen_zone_text(state, units),
             ]
         )
     return rows
@@ -140,19 +144,18 @@ def sign_rows(signs, kind, units):
     """
     if kind is None:
         return []
-    what = "back up" if kind == "deeper" else "layered again"
     said = []
     if "surface" in signs:
         sign = signs["surface"]
         said.append(
             f"surface {temperature_text(sign.value, units)} or more at noon two days running "
-            f"({what} on {_tenths(sign.right)} such noons)"
+            f"({_tenths(sign.right)} such noons had it back)"
         )
     if "step" in signs:
         sign = signs["step"]
         said.append(
             f"a probe finds {_degrees(sign.value, units)} less at {depth_text(sign.depth, units)} "
-            f"than at {depth_text(1.0, units)} ({what} on {_tenths(sign.right)} such noons)"
+            f"than at {depth_text(1.0, units)} ({_tenths(sign.right)} such noons had it back)"
         )
     if not said:
         return [["Sign that it is back", "none that is sure enough: only a probe's own cast"]]

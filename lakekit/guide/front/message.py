@@ -4,6 +4,7 @@ from lakekit.guide.words import sentence
 from lakekit.hazards import DEFER
 
 LONGEST_MESSAGE = 1000  # characters
+LOG = "Your log"  # the row of the days that a message tells
 WEB_ONLY = ("Fish band", "Deep water")  # rows that a printed page leaves out
 HAZARD_ROOM = 600  # characters of cautions at the foot of the printed page
 
@@ -30,8 +31,9 @@ def message(note):
         *[(1, text) for text in warned[:2]],
         (4, sentence(f"Surface: {rows['Surface']}")),
         (1, sentence(f"For fish: {rows['For fish']}")),
+        *[(2, sentence(f"Your log: {text}")) for label, text in note["day_rows"] if label == LOG],
         *[(2, sentence(text)) for text in back],
-        (2, sentence(f"{title}: {'; '.join(plan)}") if plan else f"{title}: no tactic suits."),
+        (1, sentence(f"{title}: {'; '.join(plan)}") if plan else f"{title}: no tactic suits."),
         *[(5 + number, text) for number, text in enumerate(care)],
     ]
     end = f"Check the official forecast; the skipper decides. Data to {note['as_of_text']}."

@@ -37,6 +37,7 @@ from lakekit.guide.front.watch import earlier_rows
 from lakekit.guide.front.weather import weather_rows
 from lakekit.guide.front.wind import wind_data, wind_rows
 from lakekit.guide.head import report_head
+from lakekit.guide.log.patterns import after_front
 from lakekit.guide.month import part_tactics
 from lakekit.guide.sources import method_of
 from lakekit.guide.words import NOT_KNOWN, date_text, local, span_text, weather_text
@@ -338,7 +339,10 @@ def _ahead(club, knowledge, water, ahead, told, word, storm, forecast, back):
         ),
         "recovery": _recovery_data(recovery),
         "days": days,
-        "day_rows": day_rows(days, moves, years=years),
+        "day_rows": [
+            *day_rows(days, moves, years=years, read=water.cast and local(water.cast, lake)),
+            *after_front(knowledge.patterns.found, units),
+        ],
         "day_table": day_table(days, told.days, units),
         "signs": sign_data(signs),
         "wind": wind_data(lean),

@@ -3,6 +3,7 @@
 import pandas as pd
 
 from lakekit.fronts.record import hits
+from lakekit.guide.front.ahead import AGAIN
 from lakekit.guide.words import span_text
 from lakekit.units import depth_text, wind_text
 
@@ -55,7 +56,7 @@ def earlier_rows(rows, came):
             now = "not back yet"
         else:
             now = f"it took {_days(came)}"
-        what = "layered again" if row.what == "broken" else "back up"
+        what = AGAIN[row.what]
         stamp = pd.Timestamp(row.said_as_of)
         told.append(
             [f"Said {stamp.day} {stamp:%B}", f"{what} in {said} ({span}) from its end; {now}"]

@@ -5,7 +5,7 @@ import numpy as np
 from lakekit.guide.front.ahead import back_text, chance_text, days_text
 from lakekit.guide.front.plan import day_name, pressed_text, start_words, starts_text
 from lakekit.guide.where import BAND_REASONS
-from lakekit.guide.words import date_text, list_text, local, moment_text, sentence
+from lakekit.guide.words import list_text, local, moment_text, sentence
 from lakekit.hazards import HEAVY_RAIN
 from lakekit.strata.events import event_threshold
 from lakekit.units import depth_range_text, depth_text, rain_text, temperature_text, wind_text
@@ -88,9 +88,9 @@ def ranged(quantiles, units, *, kind="depth"):
 
 
 def oxygen_zone_text(state, units):
-    """Where oxygen runs short: from what is enough to the least."""
-    edges = oxygen_edges(state)
-    return f"from {depth_range_text(*edges, units)} down" if np.isfinite(edges[0]) else "none"
+    """From which depth down oxygen runs short."""
+    top = oxygen_edges(state)[0]
+    return f"from {depth_text(top, units)}" if np.isfinite(top) else "none"
 
 
 def oxygen_edges(state):
@@ -244,7 +244,8 @@ def _layers_text(word, states, recovery, years, units, day, what_if, back):
     days = days_text(recovery, word, years)
     if back is not None:
         return f"{text}; {back_text(*back)}"
-    return f"{text}; {'layered again' if word == 'broken' else 'back up'} {days}" if days else text
+    again = "layered again" if word == "broken" else f"back at {was}"
+    return f"{text}; {again} {days}" if days else text
 
 
 def oxygen_verdict(before, plan, units, *, after=None):
@@ -269,7 +270,8 @@ def oxygen_verdict(before, plan, units, *, after=None):
     if new >= old + MOVED:
         return f"oxygen reaches deeper: {_roam(before, plan, units)}"
     if new <= old - MOVED:
-        return f"low-oxygen water came up: {oxygen_zone_text(plan, units)}"
+        now, was = depth_text(new, units), depth_text(old, units)
+        return f"low-oxygen water came up: it begins at {now} now, at {was} before"
     return f"no depth gained: oxygen still runs short {oxygen_zone_text(plan, units)}"
 
 
@@ -283,11 +285,9 @@ def _roam(before, after, units):
 
 
 def cast_rows(cast, lake):
-    """That the club's readings moved the water, or that none did."""
+    """That no reading of the club's has moved the water."""
     if cast is not None:
-        return [
-            ["Readings", f"the water was moved by them, last on {date_text(local(cast, lake))}"]
-        ]
+        return []
     return [["Readings", "none in the month before: the water is computed from weather alone"]]
 
 

@@ -220,7 +220,7 @@ def log_text(knowledge, phase, suited, met=None):
     rows = rates.rows
     here = rows[(rows["lake"] == knowledge.lake.key) & (rows["phase"] == phase)]
     count = here["trip"].nunique()
-    behind = f"{count} outing{'s' if count != 1 else ''} here in this phase"
+    behind = f"{count} outing{'s' if count != 1 else ''} here in this phase, with any tactic"
     said = [f"{headline(rates, table, names=names)} ({behind}.)"]
     if weigh is not None:
         ranked = table.loc[table["rank"].notna(), "tactic"]
@@ -344,7 +344,12 @@ def log_report(log):
     lines = [summary, *map(_finding_line, findings)]
     if len(trips):
         report["totals"] = totals(trips, by=("tactic", "month")).to_dict("records")
-        lines += ["", "Totals (no rates: nothing pooled, no interval)"]
+        lines += [
+            f"The rows used are {trips['trip'].nunique()} outings",
+            "",
+            "Totals (no rates: nothing pooled, no interval); an outing with two tactics counts "
+            "under both",
+        ]
         lines += [
             _total_line(book, row) for row in totals(trips, by=("tactic",)).to_dict("records")
         ]

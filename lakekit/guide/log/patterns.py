@@ -22,6 +22,9 @@ UNITS = {
     "m": ("length", "ft", "m"),
     "m/s": ("speed", "mph", "m/s"),
 }
+LIKELY = "no pattern; one that doubles the rate would more likely than not have been found"
+UNLIKELY = "no pattern found, but the log is too small to find even one that doubles the rate"
+NO_FRONT = 0.5  # m/s: no front blows as little
 SHOWN = {"F": "°F", "C": "°C", "d": "days", "degrees": "°", "h": "hours"}
 
 
@@ -69,7 +72,7 @@ def log_patterns(log, lake=None, *, values=None):
     lines = [head, ""]
     lines += [line for item in told for line in (item["sentence"], f"  {item['evidence']}")]
     lines += [] if told else [found.note or "No pattern was found that predicts outings left out."]
-    lines += ["", "Not found"] + [f"  {item['sentence']}" for item in rest]
+    lines += ["", "Not found", *_rest_lines(found)]
     lines += ["", "What a pattern cannot show"] + [f"  {line}" for line in CANNOT]
     return {
         "outings": found.outings, "asked": found.asked, "told": told, "rest": rest,
@@ -160,13 +163,30 @@ def _opened(words):
     return words[0].upper() + words[1:]
 
 
-def _told(pattern, found, units):
+def _rest_lines(found):
+    """What was not told, those alike together: first what the log would likely have shown."""
+    groups = {}
+    for pattern in found.patterns:
+        if pattern.told:
+            continue
+        plain = not (pattern.why_not or pattern.goes_with or pattern.chance <= LEVEL)
+        answer = _why_untold(pattern)
+        if plain:
+            answer = LIKELY if pattern.power >= 0.5 else UNLIKELY
+        groups.setdefault((not plain, answer == UNLIKELY, answer), []).append(pattern.words)
+    return [f"  {_opened(list_text(words))}: {key[-1]}." for key, words in sorted(groups.items())]
+
+
+def _sentence(pattern, units):
     between = pattern.contrast
-    best, worst = (_text(pattern.name, between[key], units) for key in ("best", "worst"))
-    sentence = (
+    best, worst = (_at(pattern.name, between[key], units) for key in ("best", "worst"))
+    return (
         f"The catch goes with {pattern.words}: about {between['ratio']:.1f} times as many fish an "
-        f"hour at {best} as at {worst} (8 in 10: {between['low']:.1f} to {between['high']:.1f})."
+        f"hour {best} as {worst} (8 in 10: {between['low']:.1f} to {between['high']:.1f})."
     )
+
+
+def _told(pattern, found, units):
     evidence = (
         f"Known on {pattern.outings} outings. Luck alone shows as much in any of the questions "
         f"once in {1 / pattern.chance:.0f} logs like this. Outings left out are predicted better: "
@@ -178,9 +198,49 @@ def _told(pattern, found, units):
         shown, sign = in_club_units(pattern.name, values.to_numpy(), units)
         curve[key] = shown.tolist()
     return {
-        "name": pattern.name, "words": pattern.words, "unit": sign, "sentence": sentence,
-        "evidence": evidence, "curve": curve,
+        "name": pattern.name, "words": pattern.words, "unit": sign,
+        "sentence": _sentence(pattern, units), "evidence": evidence, "curve": curve,
     }  # fmt: skip
+
+
+def _at(name, value, units):
+    """At which value of a candidate, within a sentence; a front of no wind is none."""
+    none = name == "front_strength" and value < NO_FRONT
+    return "with no front" if none else f"at {_text(name, value, units)}"
+
+
+def after_front(found, units):
+    """What told patterns say of the catch in the days after a front, as [label, text] rows.
+
+    Parameters
+    ----------
+    found : lakekit.trips.patterns.find.Patterns or None
+    units : str
+    """
+    rows = []
+    for pattern in found.told if found else ():
+        best, worst = (pattern.contrast[key] for key in ("best", "worst"))
+        if pattern.name == "front_strength":
+            fewer = best < worst
+        elif pattern.name == "days_since_front":
+            fewer = best > worst
+        else:
+            continue
+        between = pattern.contrast
+        often, seldom = (_after(pattern.name, value, units) for value in (best, worst))
+        rows.append([
+            "Your log",
+            f"expect {'fewer' if fewer else 'more'} fish at first: about {between['ratio']:.1f} "
+            f"times as many an hour {often} as {seldom} (8 in 10: {between['low']:.1f} to "
+            f"{between['high']:.1f})",
+        ])  # fmt: skip
+    return rows
+
+
+def _after(name, value, units):
+    if name == "days_since_front":
+        return f"{_text(name, value, units)} after a front"
+    return _at(name, value, units).replace("at ", "after ")
 
 
 def _untold(pattern):
