@@ -165,7 +165,7 @@ def test_no_band_leaves_only_the_cover(club):
 
 def test_rods_are_the_waters_or_not_checked(club):
     text = {row["key"]: row["setup"] for row in rows(club)}
-    assert "4 rods at most" in text["push_rods"]
+    assert "At most 2 rods an angler, the law here" in text["push_rods"]
     lake = club.lakes["quarry-hollow"]
     unknown = replace(lake, rules=replace(lake.rules, max_rods=None))
     asked = advise(
