@@ -145,7 +145,6 @@ def _all_sentences(lake):
                     air_temperature=celsius + 6,
                     wind=9.0,
                     ice_chance=0.3 * (celsius < 5),
-                    front_chance=0.5,
                     night=True,
                     units="metric" if month % 2 else "us",
                 )

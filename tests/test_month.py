@@ -2,7 +2,7 @@
 
 import pytest
 
-from lakekit.guide.month import closures_in
+from lakekit.guide.lake import closures_in
 
 SPRING = "North cove closed to anchoring, 1 April to 15 May (spawning beds)"
 

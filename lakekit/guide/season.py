@@ -11,6 +11,7 @@ from lakekit.club import find_lake
 from lakekit.guide.confidence import confidence
 from lakekit.guide.evidence import evidence_rows
 from lakekit.guide.head import report_head
+from lakekit.guide.lake import rules_rows
 from lakekit.guide.month import month_page
 from lakekit.guide.words import date_spread_text, date_text, season_months, weather_text
 from lakekit.shown import Report
@@ -84,7 +85,7 @@ def season_guide(club, key, start=None, months=12, *, knowledge=None, progress=N
         "evidence": evidence_rows(club.units),
         "dates": _season_dates(odds, within, surface[:, within], knowledge),
         "months": pages,
-        "rules": _rules(lake),
+        "rules": rules_rows(lake),
     })  # fmt: skip
 
 
@@ -261,18 +262,6 @@ def _cove_dates(days, surface, knowledge):
         if early:
             rows.append([f"Spawn begins, {place.name}", f"about {date_text(early['first'])}"])
     return rows
-
-
-def _rules(lake):
-    rules = lake.rules
-    checked = f"checked {rules.checked}" if rules.checked else "not checked: ask before you go"
-    rows = [
-        ["Rods", f"{rules.max_rods} an angler" if rules.max_rods else "not checked"],
-        ["Limits", rules.limits or "not checked"],
-        ["Closures", rules.closures or "not checked"],
-        ["Eating the catch", rules.consumption_advice or "not checked"],
-    ]
-    return [*rows, ["These rules were", checked]]
 
 
 def season_guides(club, keys, start=None, months=12, *, progress=None):

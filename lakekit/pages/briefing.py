@@ -11,6 +11,7 @@ from lakekit.pages.documents import (
     Document,
     Drawing,
     frame,
+    grave_of,
     month_page,
     parts,
     prepared,
@@ -20,6 +21,7 @@ from lakekit.pages.documents import (
 
 CARDS = 12  # lakes that the front page has room for
 _LAKES_A_STRIP = 4  # on a phone
+_PLACE = "see Hazards and rules"
 
 
 def briefing_document(briefing):
@@ -65,6 +67,9 @@ def briefing_document(briefing):
         "under": f"Briefing for {count}" if month else f"Season briefing for {count}; first month",
         "lines": [] if index else lines,
         "index": index,
+        "mind": summaries.grave_text(
+            [(guide["lake"]["name"], entry) for guide, entry in shown], _PLACE
+        ),
     }
     last = {
         "over": first["club"],
@@ -85,7 +90,7 @@ def briefing_document(briefing):
             front=front,
             months=[page for page, _ in months],
             strips=strips,
-            care=summaries.halves(care),
+            care=care,
             closing=last,
         ),
         {
@@ -151,7 +156,7 @@ def _months(shown):
             over=entry["title"],
             title=guide["lake"]["name"],
             screen_over=f"{entry['title']} · ",
-            place="see Hazards and rules",
+            place=_PLACE,
             beside=months,
         )
         for number, (guide, entry) in enumerate(shown)
@@ -167,6 +172,7 @@ def _strips(guides):
             "figure": strip(guide, height=180.0),
             "dates": rows_text(guide["dates"]),
             "lines": summaries.month_lines(guide),
+            "mind": grave_of(guide, _PLACE),
         }
         for number, guide in enumerate(guides)
     ]
