@@ -45,8 +45,8 @@ LIT_DARK = (
     "hand lamp."
 )
 LIGHTNING = (
-    "Lightning: be off the water at the first thunder and stay off for 30 minutes after the last; "
-    "caught in an open boat, anchor and get low. Lay long rods down."
+    "Lightning: be off the water at the first thunder, and stay off for 30 minutes after the "
+    "last; caught in an open boat, lay long rods down, anchor and get low."
 )
 POWER_LINES = "Power lines: look up before a long rod goes up, at the ramp most of all."
 DOCKS = "Docks: never swim or wade near one with electricity; current in the water does not show."
@@ -215,9 +215,8 @@ def hazards_for_month(
         cautions.insert(0 if _known(ice_chance) >= 0.5 else 1, _ice(lake, month))
     strong = wind if _known(wind) > 0 else ADVISORY_WIND
     cautions.append(
-        "Wind: over open water it is often stronger than at a station on land, and ahead of a "
-        f"front it can rise within minutes. {wave_text(strong, lake, units)}; heed every wind "
-        "advisory."
+        "Wind: often stronger over open water than on land, and ahead of a front it can rise "
+        f"within minutes. {wave_text(strong, lake, units)}; heed every wind advisory."
     )
     if high > 12.0 or math.isnan(high):
         cautions.append(LIGHTNING)

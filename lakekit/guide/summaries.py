@@ -9,7 +9,12 @@ LONGEST_FOOT = 240  # characters that fit the foot of a printed page
 FEW_NAMES = 2  # lakes that are named in a heading
 LONGEST_LIST = 200  # characters of the lakes named behind a caution
 
-KEPT_WHOLE = ("Take care", "Hazards to check", "How good it has been")
+KEPT_WHOLE = (
+    "Take care",
+    "Hazards to check",
+    "How good it has been",
+    "How long until it is back",
+)
 
 
 def rows_text(rows):
