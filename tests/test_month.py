@@ -38,7 +38,7 @@ def test_a_closure_stands_on_its_own_days_and_the_rest_of_the_rules_on_all():
 
 
 @pytest.mark.parametrize(("advice", "kept"), [
-    (None, False), ("None posted", False), ("no advisory", False), ("Notice: eat no carp", True),
+    (None, False), ("None posted", False), ("No notice up", False), ("Notice: eat no carp", True),
 ])  # fmt: skip
 def test_no_advice_on_eating_fish_clears_none_and_all_send_to_who_knows(advice, kept):
     rows = dict(rules_rows(SimpleNamespace(rules=Rules(consumption_advice=advice))))
