@@ -27,18 +27,26 @@ TOLD_WIND = 8 * MILE / 3600  # m/s: under this no wave is told, for it could rea
 MOST_OF_A_DAY = 18  # hours
 # Water [degC]: tiers of cold-water advice, 50, 60 and 70 degF (from memory).
 COLD_WATER = (10.0, 15.6, 21.1)
+COLD_WORDS = (
+    "if you fall in, it takes the breath at once and the use of the hands within minutes. Wear "
+    "the life jacket the whole time, dress for the water and do not go alone.",
+    "cold shock is likely if you fall in. Wear the life jacket the whole time and carry dry "
+    "clothes.",
+    "cold enough to weaken a swimmer soon. Wear the life jacket.",
+)
+ICE_HEAD, COLD_HEAD = "Ice possible", "Water under"  # how cautions of ice and cold water begin
 HOT_AIR = 32.0  # degC, 90 degF: heat advice begins about there (from memory)
 WARM_BLOOM = 20.0  # degC, above which cyanobacteria outgrow the rest (from memory)
 CALM_WIND = 3.0  # m/s: gentle enough for scum to gather (common practice, no source)
-HEAVY_RAIN = 25.0  # mm in a day (common practice, no source)
+HEAVY_RAIN = 12.5  # mm, half an inch: streams can bring mud and debris (common practice)
 ICE_WATER = 4.0  # degC
 LIT_DARK = (
     "In the dark: show the lights the law asks for, keep a white light up at anchor, and carry a "
     "hand lamp."
 )
 LIGHTNING = (
-    "Lightning: be off the water at the first thunder and stay off for 30 minutes after the last; "
-    "caught in an open boat, anchor and get low. Lay long rods down."
+    "Lightning: be off the water at the first thunder, and stay off for 30 minutes after the "
+    "last; caught in an open boat, lay long rods down, anchor and get low."
 )
 POWER_LINES = "Power lines: look up before a long rod goes up, at the ramp most of all."
 DOCKS = "Docks: never swim or wade near one with electricity; current in the water does not show."
@@ -156,8 +164,8 @@ def wave_text(wind_speed, lake, units, *, hours=None):
         unit, wind = "m", f"{wind_speed:.0f} m/s"
     span = f"{low} {unit}" if low == high else f"{low} to {high} {unit}"
     return (
-        f"{wind} down the longest fetch raises waves of {span} (mean "
-        f"of the highest third), single ones to about {single} {unit}"
+        f"{wind} down the longest fetch raises single waves to about {single} {unit} ({span} the "
+        "mean of the highest third)"
     )
 
 
@@ -169,7 +177,6 @@ def hazards_for_month(
     air_temperature=None,
     wind=None,
     ice_chance=None,
-    front_chance=None,
     long_rods=True,
     docks=True,
     night=False,
@@ -188,7 +195,7 @@ def hazards_for_month(
         A hot afternoon of the month [degC].
     wind : float, optional
         A strong wind of the month, as of one hour in twenty [m/s].
-    ice_chance, front_chance : float, optional
+    ice_chance : float, optional
         0 to 1.
     long_rods, docks, night : bool
         Whether long rods, docks or night fishing are in the plan.
@@ -197,24 +204,20 @@ def hazards_for_month(
     Returns
     -------
     list of str
-        Sentences, the last :data:`DEFER`.
+        Sentences, the gravest first (see :func:`grave`), the last :data:`DEFER`.
     """
     if month not in range(1, 13):
         raise ValueError(f"month {month!r} is not 1 to 12")
     low, _, high = _three(surface_temperature)
-    cautions = []
+    cautions = _cold_water(low, units)
     if _known(ice_chance) > 0 or low <= 1.0:
-        cautions.append(_ice(lake, month))
-    cautions += _cold_water(low, units)
+        # boats come first where ice is the rarer
+        cautions.insert(0 if _known(ice_chance) >= 0.5 else 1, _ice(lake, month))
     strong = wind if _known(wind) > 0 else ADVISORY_WIND
     cautions.append(
-        f"Wind: {wave_text(strong, lake, units)}. Wind over open water is often "
-        "stronger than at a station on land."
+        "Wind: often stronger over open water than on land, and ahead of a front it can rise "
+        f"within minutes. {wave_text(strong, lake, units)}; heed every wind advisory."
     )
-    if _known(front_chance) > 0.1:
-        cautions.append(
-            "Fronts come through this month: wind can rise within minutes ahead of one."
-        )
     if high > 12.0 or math.isnan(high):
         cautions.append(LIGHTNING)
     if long_rods:
@@ -259,12 +262,12 @@ def hazards_for_forecast(
     Returns
     -------
     list of str
-        Sentences that start with the day, the last :data:`DEFER`; empty where the forecast covers
-        none of the days.
+        Sentences that start with the day or days, the last :data:`DEFER`; empty where the
+        forecast covers none of the days.
     """
     table = _local_table(forecast, lake.time_zone)
     wanted = None if days is None else {pd.Timestamp(day).date() for day in days}
-    cautions, covered = [], False
+    told, covered = {}, False
     for day, hours in table.groupby(table.index.date):
         if (wanted is not None and day not in wanted) or hours.notna().sum().sum() == 0:
             continue
@@ -273,10 +276,12 @@ def hazards_for_forecast(
         found = _day_cautions(lake, hours, water_temperature, night, units)
         if found and len(hours) < MOST_OF_A_DAY:
             head += f" (only {len(hours)} of its hours are forecast)"
-        cautions += [f"{head}: {caution}" for caution in found]
+        for caution in found:
+            told.setdefault(caution, []).append(head)
         covered = True
     if not covered:
         return []
+    cautions = [f"{', '.join(heads)}: {caution}" for caution, heads in told.items()]
     if long_rods:
         cautions.append(POWER_LINES)
     return [*cautions, DEFER]
@@ -313,7 +318,7 @@ def _day_cautions(lake, hours, water_temperature, night, units):
     elif total > 0 and not hottest < 12.0:
         found.append("Rain is in the forecast, and may bring thunder. " + LIGHTNING)
     if total >= HEAVY_RAIN:
-        found.append("Heavy rain: expect rising, muddy water with floating debris.")
+        found.append("Much rain: expect rising, muddy water with floating debris.")
         found.append(_release())
     calm = not math.isnan(strongest) and float(wind.mean()) < CALM_WIND
     warm = _nan_if_none(water_temperature) >= WARM_BLOOM
@@ -328,22 +333,17 @@ def _day_cautions(lake, hours, water_temperature, night, units):
     return found
 
 
+def grave(caution):
+    """Whether a caution is of ice or of cold water, which no page leaves to another."""
+    return caution.startswith((ICE_HEAD, COLD_HEAD))
+
+
 def _cold_water(celsius, units):
-    if not celsius < COLD_WATER[2]:
-        return []
-    text = temperature_text(celsius, units)
-    if celsius < COLD_WATER[0]:
-        return [
-            f"Water about {text}: a fall in takes the breath at once and the use of the hands "
-            "within minutes. Wear the life jacket the whole time, dress for the water and do "
-            "not go alone."
-        ]
-    if celsius < COLD_WATER[1]:
-        return [
-            f"Water about {text}: cold shock is likely in a fall. Wear the life jacket the "
-            "whole time and carry dry clothes."
-        ]
-    return [f"Water about {text}: cold enough to weaken a swimmer soon. Wear the life jacket."]
+    """By tiers, so that months of one tier are told in the same words."""
+    for limit, words in zip(COLD_WATER, COLD_WORDS, strict=True):
+        if celsius < limit:
+            return [f"{COLD_HEAD} {temperature_text(limit, units)}: {words}"]
+    return []
 
 
 def _heat(celsius, units):
@@ -375,8 +375,9 @@ def _ice(lake, month):
         worse.append("this water flows")
     tail = f" ({' and '.join(worse)})" if worse else ""
     return (
-        "Ice possible: measure, at every few steps, and turn back where it is thin, dark or "
-        f"wet. Drawn-down or flowing reservoirs are worse{tail}."
+        f"{ICE_HEAD}: ask locally first, measure at every few steps, never go alone, and turn "
+        "back in any doubt. Measured ice can still break. Drawn-down or flowing reservoirs are "
+        f"worse{tail}."
     )
 
 

@@ -483,6 +483,7 @@ def sample_note(**options):
                 "thermocline": {"low": 5.5, "median": 6.1, "high": 7.3},
                 "oxygen_floor": {"low": 7.0, "median": 7.6, "high": 8.2},
                 "deep": {"low": 11.0, "median": 12.0, "high": 13.0},
+                "ashore": False,
                 "start_depth": 5.8,
                 "tactic": "Vertical jigging below the boat",
                 "set_up": "Let it down until the line hangs straight.",

@@ -1,5 +1,6 @@
 """Which tactics are listed, how deep, in what order, and what is said of hot, squeezed water."""
 
+import re
 from dataclasses import replace
 
 import pytest
@@ -104,7 +105,7 @@ def test_boat_and_ice_are_never_ranked_against_each_other(club):
     assert {row["water"] for row in iced} == {"ice"}
     open_water = rows(club, phase="winter", band=deep, ice_chance=0.05, answers=answers)
     assert {row["water"] for row in open_water} == {"boat"}
-    assert all("No ice is safe" in row["caution"] for row in both if row["water"] == "ice")
+    assert all("cannot know the ice" in row["caution"] for row in both if row["water"] == "ice")
 
 
 def test_the_logs_own_season_adds_its_tactics(club):
@@ -165,7 +166,7 @@ def test_no_band_leaves_only_the_cover(club):
 
 def test_rods_are_the_waters_or_not_checked(club):
     text = {row["key"]: row["setup"] for row in rows(club)}
-    assert "4 rods at most" in text["push_rods"]
+    assert "At most 2 rods an angler, the law here" in text["push_rods"]
     lake = club.lakes["quarry-hollow"]
     unknown = replace(lake, rules=replace(lake.rules, max_rods=None))
     asked = advise(
@@ -180,6 +181,23 @@ def test_rods_are_the_waters_or_not_checked(club):
         surface_temperature=24.0,
     )
     assert "not checked" in next(r["setup"] for r in asked if r["key"] == "push_rods")
+
+
+@pytest.mark.parametrize("law", [1, 2, 5])
+def test_rods_are_told_an_angler_and_never_more_than_the_law(club, law):
+    """The boat has 3 an angler; the book says how many of them one can tend."""
+    lake = club.lakes["quarry-hollow"]
+    lake = replace(lake, rules=replace(lake.rules, max_rods=law))
+    book, seen = read_book(), set()
+    for row in rows(replace(club, lakes={"quarry-hollow": lake})):
+        found = re.search(r"At most (\d+) rods? an angler(.*)", row["setup"])
+        if found is None:
+            continue
+        tended = book[row["key"]].rods_per_angler or 3
+        assert int(found[1]) == min(law, tended, 3)
+        assert (f"the law here allows {law}" in found[2]) == (int(found[1]) < law)
+        seen.add(int(found[1]))
+    assert seen and max(seen) == min(law, 3)
 
 
 def test_set_ups_use_the_clubs_own_gear(club):

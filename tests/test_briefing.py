@@ -8,6 +8,7 @@ import pytest
 from pypdf import PdfReader
 from sample_guide import LONG, hostile_guide, sample_guide, sample_note
 
+from lakekit.guide.summaries import month_cautions
 from lakekit.pages.briefing import briefing_document
 from lakekit.pages.canvas import text_width
 from lakekit.pages.documents import (
@@ -395,6 +396,28 @@ def test_every_caution_of_a_month_is_told_under_it_or_on_the_last_page(made):
             assert caution in text or caution in told[-1]
         assert "more: see the last page" in text
         assert month["cautions"][1] in text
+
+
+def test_a_caution_of_several_lakes_is_told_once_with_whose_and_when_it_is():
+    guides = [sample_guide(name=name, months=2) for name in ("Marl Pit", "Osier Pool")]
+    guides[1]["months"][0]["cautions"] += ["Stumps lie near the surface."]
+    told = month_cautions(guides)
+    months = ["In May look at the ramp before you launch. (May)",
+              "In June look at the ramp before you launch. (Jun)"]  # fmt: skip
+    assert set(months) < set(told) and len(told) == len(set(told))
+    assert "Stumps lie near the surface. (Osier Pool: May)" in told
+    assert sum(text.startswith("Power lines") for text in told) == 1
+    may = month_cautions(guides, "2026-05")
+    assert "Stumps lie near the surface. (Osier Pool)" in may
+    assert "In May look at the ramp before you launch." in may
+    assert not any("In June" in text for text in may)
+
+
+def test_no_caution_of_a_shore_of_lakes_is_lost_where_their_names_are_too_many():
+    guides = [sample_guide(name=f"Long-named water number {n}", months=1) for n in range(30)]
+    for guide in guides[:20]:
+        guide["months"][0]["cautions"] += ["Stumps lie near the surface."]
+    assert "Stumps lie near the surface. (20 lakes)" in month_cautions(guides)
 
 
 @pytest.mark.parametrize("months", [1, 24])

@@ -81,6 +81,7 @@ def test_hours_hazards_readings_and_rows_to_log(past):
     assert {label for label, _ in past["hours"]} == {"Sun", "Moon", "Best hours"}
     assert "common practice" in past["hours"][2][1]
     assert past["hazards"][-1].startswith("These are cautions and no verdict")
+    assert [label for label, _ in past["rules"]][:3] == ["Closures", "Limits", "Rods"]
     assert len(past["readings"]) == 4
     assert {box["header"] for box in past["log"]["boxes"]} >= {"tactic", "fish"}
 
@@ -123,6 +124,21 @@ def test_it_prints_on_one_half_sheet(past, tmp_path):
     assert past["fallback"] in text
     assert past["tactics"][0]["setup"].split(":")[0] in text
     assert "…" not in text
+
+
+def test_rows_to_log_give_way_and_no_caution_or_rule(past, tmp_path):
+    many = [f"Caution {number}: keep clear of the {number} old stumps in the cove." for number in
+            range(20)]  # fmt: skip
+    rules = [["Closures", "No boats in the north arm, 1 October to 15 January"], *past["rules"][1:]]
+    card = past | {"hazards": many, "rules": rules}
+    reader = PdfReader(write_day(card, tmp_path)[0])
+    assert len(reader.pages) == 1
+    text = " ".join(reader.pages[0].extract_text().split())
+    for words in [*many, *(said for _, said in rules)]:
+        assert words in text
+    assert "more in the web page" not in text
+    plain = PdfReader(write_day(past, tmp_path)[0]).pages[0].extract_text()
+    assert all(said in " ".join(plain.split()) for said in past["hazards"])
 
 
 @pytest.mark.parametrize("word", ["2025-13-01", "tomorrow", "1200-01-01"])

@@ -129,8 +129,7 @@ def test_message_is_short_and_ends_with_who_decides(note):
 
 def test_the_printed_page_keeps_every_kind_of_answer(note):
     page = printed(note)
-    assert page["hazards"][-1] == DEFER
-    assert sum(map(len, page["hazards"])) <= 600
+    assert page["hazards"] == note["hazards"]  # no caution is shortened for paper
     assert all(";" not in text for _, text in page["not_known"])
     left_out = {label for label, _ in note["changes"]} - {label for label, _ in page["changes"]}
     assert left_out == {"Fish band", "Deep water"}

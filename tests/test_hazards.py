@@ -11,6 +11,7 @@ import xarray as xr
 from lakekit.hazards import (
     DEFER,
     cem_waves,
+    grave,
     hazards_for_forecast,
     hazards_for_month,
     spm_waves,
@@ -145,7 +146,6 @@ def _all_sentences(lake):
                     air_temperature=celsius + 6,
                     wind=9.0,
                     ice_chance=0.3 * (celsius < 5),
-                    front_chance=0.5,
                     night=True,
                     units="metric" if month % 2 else "us",
                 )
@@ -217,6 +217,48 @@ def test_cold_water(lake, celsius, words):
     assert any(words in text and "life jacket" in text for text in cautions)
     warm = hazards_for_month(lake, 7, surface_temperature=(26, 27, 28))
     assert not any("life jacket" in text for text in warm)
+
+
+@pytest.mark.parametrize("fahrenheit", [50, 60, 70])
+def test_cold_water_is_told_alike_below_a_limit_and_milder_above_it(lake, fahrenheit):
+    def told(degrees):
+        celsius = (degrees - 32) / 1.8
+        cautions = hazards_for_month(lake, 4, surface_temperature=(celsius, 25.0, 30.0))
+        return [text for text in cautions if grave(text)]
+
+    under = told(fahrenheit - 0.5)
+    assert under == told(fahrenheit - 8) and under[0].startswith(f"Water under {fahrenheit} °F")
+    assert told(fahrenheit + 0.5) != under
+    assert (told(fahrenheit + 0.5) == []) == (fahrenheit == 70)
+
+
+@pytest.mark.parametrize(("chance", "first"), [(0.1, "Water"), (0.49, "Water"), (0.5, "Ice")])
+def test_boats_are_warned_first_where_ice_is_the_rarer(lake, chance, first):
+    cautions = hazards_for_month(lake, 12, surface_temperature=(1, 2, 3), ice_chance=chance)
+    assert cautions[0].startswith(first)
+    assert [grave(text) for text in cautions[:3]] == [True, True, False]
+
+
+def test_the_highest_wave_is_told_before_the_mean_and_wind_before_any_wave(lake):
+    cautions = hazards_for_month(lake, 7, surface_temperature=(26, 27, 28))
+    wind = next(text for text in cautions if text.startswith("Wind"))
+    words = ("stronger", "within minutes", "single", "highest third")
+    assert [wind.index(word) for word in words] == sorted(map(wind.index, words))
+
+
+def test_what_two_days_of_a_forecast_share_is_told_once_with_both(lake):
+    told = hazards_for_forecast(lake, _forecast(48, wind_speed=1.0), water_temperature=5.0)
+    cold = [text for text in told if "takes the breath" in text]
+    assert len(cold) == 1
+    assert cold[0].startswith("Saturday 4 July, Sunday 5 July: Water under 50 °F")
+
+
+def test_half_an_inch_of_rain_in_a_day_is_told_and_a_tenth_is_not(lake):
+    def muddy(inches):
+        rain = _forecast(precipitation=inches * 25.4 / 24, air_temperature=20.0)
+        return any("debris" in text for text in hazards_for_forecast(lake, rain))
+
+    assert muddy(0.9) and muddy(0.5) and not muddy(0.1)
 
 
 def test_month_cautions_follow_the_lake(lake):

@@ -17,7 +17,8 @@ from lakekit.column.run import simulate
 from lakekit.depth_area import depth_area_from_depths
 from lakekit.guide import where
 from lakekit.guide.month import part_tactics
-from lakekit.guide.summaries import first_choice, start_words
+from lakekit.guide.summaries import first_choice, foot_cautions, start_words
+from lakekit.hazards import hazards_for_month
 from lakekit.strata import layered
 from lakekit.strata.odds import run_layers
 from lakekit.tactics.book import read_book, read_species
@@ -181,6 +182,27 @@ def test_no_boat_on_ice_and_no_ice_tactic_without_ice(plans):
         if len(waters) == 2:
             assert "on ice: " in first_choice(plan.rows)
             assert "open water: " in first_choice(plan.rows)
+
+
+def test_cold_water_and_ice_stand_whole_under_the_page_of_every_plan(plans):
+    """Limits as advice has them, 50, 60 and 70 degF; a page may leave other cautions elsewhere."""
+    cold = 0
+    for plan in plans:
+        top = float(plan.water["temperature"][0])
+        cautions = hazards_for_month(
+            plan.lake, plan.month, surface_temperature=(top,) * 3, night=True,
+            ice_chance=plan.part.ice_chance,
+        )  # fmt: skip
+        page = {"cautions": cautions}
+        told = foot_cautions(page, [page, page], place="elsewhere", room=0)
+        cold += top < 21.1
+        assert ("life jacket" in told) == (top < 21.1), plan.part.label
+        assert ("dress for the water" in told) == (top < 10.0), plan.part.label
+        if plan.part.ice_chance > 0:
+            assert "easured ice can still break" in told
+        shown = sum(text in told for text in cautions)
+        assert f"{len(cautions) - shown} more: elsewhere." in told
+    assert cold >= 6
 
 
 def test_no_tactic_is_deeper_than_its_reach(plans):

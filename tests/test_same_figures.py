@@ -93,6 +93,34 @@ def test_a_day_card_tells_what_the_front_note_tells_of_its_day(known, days):
         assert water["Thermocline"] == told["thermocline"]
         assert told["mixed_layer"] in water["Mixed"]
         assert water["Surface"] == note["after"]["surface"]["text"]
+def test_what_a_page_leaves_to_the_last_page_is_there_with_its_month(season):
+    document = season_document(season)
+    closing = document.printed["closing"]
+    (care,) = (part for part in closing["left"] + closing["right"] if part["title"] == "Take care")
+    for month, page in zip(season["months"], document.printed["months"], strict=True):
+        last = [
+            text
+            for text in month["cautions"]
+            for row in care["rows"]
+            if row == text or (row.startswith(f"{text} (") and month["label"] in row)
+        ]
+        assert last == sorted(last, key=month["cautions"].index) and len(last) == len(
+            month["cautions"]
+        )
+        shown = [text for text in month["cautions"] if text in page["mind"]]
+        left = re.search(r"(\d+) more: see the last page", page["mind"])
+        assert int(left[1]) == len(month["cautions"]) - len(shown)
+        assert ("life jacket" in page["mind"]) == (month["surface"]["low"] < 21.1)
+
+
+def test_an_overview_that_tells_of_ice_or_cold_water_warns_of_it(season):
+    cold = {month["label"] for month in season["months"] if month["surface"]["low"] < 21.1}
+    iced = {month["label"] for month in season["months"] if month["ice"]["chance"] > 0}
+    strips = briefing_document({"guides": [season], "month": None}).printed["strips"]
+    for mind in (season_document(season).printed["cover"]["mind"], strips[0]["mind"]):
+        ice, water = re.findall(r"\(([^)]+)\)", mind)
+        assert set(ice.split(", ")) == iced and set(water.split(", ")) == cold
+    assert iced < cold < {month["label"] for month in season["months"]}
 
 
 def test_the_days_of_a_front_note_are_one_figure(known):

@@ -133,9 +133,22 @@ def test_a_stronger_storm_does_more(known):
     assert ["Muddy inflow"] == [row[0] for row in strong["not_known"] if row[0] == "Muddy inflow"]
 
 
-def test_wind_alone_is_told_as_wind(known):
+def test_wind_alone_is_told_as_wind_and_no_plan_for_its_own_night(known):
     club, knowledge = known
     note = front_note(club, LAKE, storm={"wind": "18 m/s", "hours": 30}, knowledge=knowledge)
+    end = pd.Timestamp(note["storm"]["end"])
+    ashore = [day["ashore"] for day in note["days"]]
+    assert ashore[0] and not ashore[-1]
+    for day, row in zip(note["days"], note["day_table"][1:], strict=True):
+        assert day["ashore"] == (pd.Timestamp(day["time"]) < end + pd.Timedelta(hours=3))
+        if day["ashore"]:
+            assert (day["start_depth"], day["tactic"], day["set_up"]) == (None, None, None)
+            assert row[1:3] == ["stay ashore", "none"] and "start at" not in day["text"]
+        else:
+            assert row[1] != "stay ashore"
+    assert "tay ashore till it is over; start at" in note["headline"]
+    assert not any("tonight" in text for _, text in note["day_rows"])
+    assert note["hazards"][0].startswith("In such a storm stay ashore")
     assert note["storm"]["causes"]["wind"] == pytest.approx(1.0, abs=1e-9)
     assert "Wind did nearly all of the work" in note["storm"]["text"]
 

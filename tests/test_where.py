@@ -70,7 +70,7 @@ def test_ice_is_told_by_half_and_promises_nothing():
     text = where.ice_text(0.4, halves)
     assert "1 day in 10 in 1–15 Dec" in text
     assert "7 days in 10" in text
-    assert "no report makes ice safe" in text
+    assert "no page can tell what it bears" in text
     assert where.ice_text(0.0, [part(), part()]) is None
 
 

@@ -14,6 +14,7 @@ from lakekit.guide import where
 from lakekit.guide.front.states import members_of, state_part, told_state
 from lakekit.guide.front.words import state_texts
 from lakekit.guide.head import report_head
+from lakekit.guide.lake import closed_places, closures_in, rules_rows
 from lakekit.guide.month import month_page, part_tactics
 from lakekit.guide.season import in_month, season_odds
 from lakekit.guide.words import date_text, sentence, weather_text
@@ -88,6 +89,7 @@ def day_card(club, key, date=None, *, knowledge=None, forecast=None, now=None, p
     tactics = [card for card in tactics if card["water"] == tactics[0]["water"]]
     units = club.units
     hours = hours_rows(lake, day)
+    places = where.places_data(knowledge, part, units, wind_from=_wind_from(forcing, noon))
     return {
         **report_head(club, knowledge, kind="day"),
         "title": f"{day:%A} {date_text(day)} {day.year}",
@@ -101,12 +103,13 @@ def day_card(club, key, date=None, *, knowledge=None, forecast=None, now=None, p
         "where": where.part_data(part, units),
         "curve": where.curve_data(part.holding),
         "water": rows,
-        "places": where.places_data(knowledge, part, units, wind_from=_wind_from(forcing, noon)),
+        "places": closed_places(places, closures_in(lake.rules.closures, day.month)),
         "tactics": tactics,
         "fallback": fallback_text(part, tactics, lake, day, units),
         "hours": hours,
         "readings": readings_to_take(part, units),
         "hazards": hazards,
+        "rules": rules_rows(lake, day.month),
         "log": log_rows(units),
     }
 
@@ -232,7 +235,8 @@ def _odds(club, knowledge, day, say):
     rows += [[entry["name"], entry["text"]] for entry in page["depths"]]
     hazards = hazards_for_month(
         knowledge.lake, day.month, surface_temperature=month["surface_temperature"].values,
-        ice_chance=part.ice_chance, front_chance=float(month["front_chance"]), units=club.units,
+        ice_chance=part.ice_chance, night=any(card["key"] == "night_light" for card in tactics),
+        units=club.units,
     )  # fmt: skip
     text = f"No forecast reaches this day: the odds of {part.label}. {sentence(page['basis_text'])}"
     return part, rows, tactics, hazards, text.rstrip(".")

@@ -1,5 +1,8 @@
 """What a lake file says, in the club's units."""
 
+import calendar
+import re
+
 from lakekit.units import UNITS, axis_text, depth_text, express
 
 
@@ -66,6 +69,88 @@ def _weather_text(source):
     if first and grid:
         return f"{first}, its holes from {grid}"
     return first or grid
+
+
+def closures_in(text, month):
+    """A lake's closures where they touch a month; those that name no month stand in all.
+
+    Parameters
+    ----------
+    text : str or None
+        As in the lake file, such as ``1 April to 15 May``.
+    month : int
+        1 to 12.
+
+    Returns
+    -------
+    str or None
+    """
+    words = re.findall(r"\b[A-Z][a-z]{2,}\b", text or "")  # a small "may" is no month
+    named = [
+        number
+        for word in words
+        for number, name in enumerate(calendar.month_name)
+        if number and name.startswith(word)
+    ]
+    if not named:
+        return text or None
+    last, at = named[-1], named[0]
+    while at != month and at != last:
+        at = at % 12 + 1
+    return text if at == month else None
+
+
+def rules_rows(lake, month=None):
+    """A lake's rules as the club wrote them down, and that they are to be checked again.
+
+    Parameters
+    ----------
+    lake : lakekit.club.Lake
+    month : int, optional
+        1 to 12: closures that do not touch it are left out.
+
+    Returns
+    -------
+    list of [str, str]
+    """
+    rules = lake.rules
+    closures = rules.closures or "not checked"
+    if rules.closures and month is not None:
+        closures = closure_text(closures_in(rules.closures, month))
+    checked = f"checked {rules.checked}" if rules.checked else "not checked"
+    return [
+        ["Closures", closures],
+        ["Limits", rules.limits or "not checked"],
+        ["Rods", f"{rules.max_rods} for each angler" if rules.max_rods else "not checked"],
+        ["Eating the catch", _eating_text(rules.consumption_advice)],
+        ["These rules were", f"{checked}: ask again before you go, for they change"],
+    ]
+
+
+def closure_text(closures):
+    """Closures beside which places are told."""
+    if not closures:
+        return "none that the club noted for this month"
+    return f"{closures}; places that are not marked are not checked against it"
+
+
+def closed_places(places, closures):
+    """Places, marked where the closures name them."""
+    return [
+        {**place, "text": f"{place['text']}, see Closures"}
+        if place["name"].casefold() in (closures or "").casefold()
+        else place
+        for place in places
+    ]
+
+
+def _eating_text(advice):
+    """That none was found is no advice to eat."""
+    if advice is None:
+        return "not checked: ask the health agency"
+    if re.match(r"(none|no|nothing)\b", advice.strip(), re.IGNORECASE):
+        return "no advisory found when checked, which clears no fish: ask the health agency"
+    return f"{advice}; ask the health agency for newer advice"
 
 
 def _span(values, units):

@@ -1,12 +1,10 @@
 """One month of a season guide: what its water does, which band holds fish, which tactics suit."""
 
-import calendar
-import re
-
 import numpy as np
 import pandas as pd
 
 from lakekit.guide import where
+from lakekit.guide.lake import closed_places, closures_in
 from lakekit.guide.log.logbook import log_answers, log_text, season_in_log
 from lakekit.guide.sunlight import light_text, month_light, sun_text
 from lakekit.guide.where import LAYERED
@@ -56,6 +54,7 @@ def month_page(club, knowledge, month, phases):
     )
     light = month_light(lake, first, parameters=knowledge.parameters)
     ice_chance = float(month["ice_chance"])
+    closures = closures_in(lake.rules.closures, first.month)
     return {
         "month": f"{first:%Y-%m}",
         "title": f"{first:%B %Y}",
@@ -88,7 +87,7 @@ def month_page(club, knowledge, month, phases):
         "halves_differ": where.differ(halves),
         "curve": where.curve_data(part.holding),
         "bottom_text": where.acres_text(lake, part, first.month, units),
-        "places": where.places_data(knowledge, part, units),
+        "places": closed_places(where.places_data(knowledge, part, units), closures),
         "bait_text": bait_text(bait_for(read_baits(), lake.secchi[first.month - 1]), units),
         "ice": {"chance": ice_chance, "text": where.ice_text(ice_chance, halves)},
         "profile": _profile(month, lake),
@@ -96,14 +95,13 @@ def month_page(club, knowledge, month, phases):
         "log_text": log_text(
             knowledge, in_log, {card["key"]: card["start"] for card in tactics}, part.met
         ),
-        "closures": closures_in(lake.rules.closures, first.month),
+        "closures": closures,
         "not_known": _not_known(lake),
         "cautions": hazards_for_month(
             lake,
             first.month,
             surface_temperature=surface,
             ice_chance=ice_chance,
-            front_chance=float(month["front_chance"]),
             night=any(card["key"] == "night_light" for card in tactics),
             units=units,
         ),
@@ -192,35 +190,6 @@ def _profile(month, lake):
     }
 
 
-def closures_in(text, month):
-    """A lake's closures where they touch a month; those that name no month stand in all.
-
-    Parameters
-    ----------
-    text : str or None
-        As in the lake file, such as ``1 April to 15 May``.
-    month : int
-        1 to 12.
-
-    Returns
-    -------
-    str or None
-    """
-    words = re.findall(r"\b[A-Z][a-z]{2,}\b", text or "")  # a small "may" is no month
-    named = [
-        number
-        for word in words
-        for number, name in enumerate(calendar.month_name)
-        if number and name.startswith(word)
-    ]
-    if not named:
-        return text or None
-    last, at = named[-1], named[0]
-    while at != month and at != last:
-        at = at % 12 + 1
-    return text if at == month else None
-
-
 def _oxygen_words(month, units, years):
     return oxygen_text(
         float(month["oxygen_floor_depth"].values[1]),
@@ -259,7 +228,7 @@ def _thermocline(month):
 
 def _depth_rows(month, units, years, layered):
     iced = float(month["ice_chance"]) >= where.ICED
-    unlayered = "none: coldest on top, under ice" if iced else "none: mixed"
+    unlayered = "none: coldest on top if there is ice" if iced else "none: mixed"
     rows = []
     for key, quantiles, name in (
         ("thermocline", _thermocline(month), "Thermocline"),

@@ -343,4 +343,5 @@ class DayCard(Report):
     hours: Rows
     readings: list[str]
     hazards: list[str]
+    rules: Rows  # as they touch the day's month
     log: LogBoxes

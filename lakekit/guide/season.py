@@ -11,6 +11,7 @@ from lakekit.club import find_lake
 from lakekit.guide.confidence import confidence
 from lakekit.guide.evidence import evidence_rows
 from lakekit.guide.head import report_head
+from lakekit.guide.lake import rules_rows
 from lakekit.guide.month import month_page
 from lakekit.guide.words import (
     date_spread_text,
@@ -93,7 +94,7 @@ def season_guide(club, key, start=None, months=12, *, knowledge=None, progress=N
         "evidence": evidence_rows(club.units),
         "dates": _season_dates(odds, within, surface[:, within], knowledge, coves),
         "months": pages,
-        "rules": _rules(lake),
+        "rules": rules_rows(lake),
     })  # fmt: skip
 
 
@@ -282,18 +283,6 @@ def _coves_text(coves, first):
     told = [f"{name} about {date_text(day)}" for name, day in coves
             if pd.Timestamp(day).to_period("M") == month]  # fmt: skip
     return f" Spawn may begin in {list_text(told)}." if told else ""
-
-
-def _rules(lake):
-    rules = lake.rules
-    checked = f"checked {rules.checked}" if rules.checked else "not checked: ask before you go"
-    rows = [
-        ["Rods", f"{rules.max_rods} an angler" if rules.max_rods else "not checked"],
-        ["Limits", rules.limits or "not checked"],
-        ["Closures", rules.closures or "not checked"],
-        ["Eating the catch", rules.consumption_advice or "not checked"],
-    ]
-    return [*rows, ["These rules were", checked]]
 
 
 def season_guides(club, keys, start=None, months=12, *, progress=None):

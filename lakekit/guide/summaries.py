@@ -1,11 +1,20 @@
 """The short forms of a guide that the PDF and the HTML page share: lines, facts, last lists."""
 
+from lakekit.guide.lake import closure_text
 from lakekit.guide.water_words import water_facts
+from lakekit.guide.words import sentence
+from lakekit.hazards import COLD_HEAD, DEFER, ICE_HEAD, grave
 
 LONGEST_FOOT = 240  # characters that fit the foot of a printed page
 FEW_NAMES = 2  # lakes that are named in a heading
+LONGEST_LIST = 200  # characters of the lakes named behind a caution
 
-KEPT_WHOLE = ("Take care", "Hazards to check", "How good it has been")
+KEPT_WHOLE = (
+    "Take care",
+    "Hazards to check",
+    "How good it has been",
+    "How long until it is back",
+)
 
 
 def rows_text(rows):
@@ -28,7 +37,7 @@ def month_facts(month, fish):
         (fish[:1].upper() + fish[1:], month["band"]["text"]),
         ("Layers", month["layered"]["text"]),
         ("Ice", month["ice"]["text"]),
-        ("Closed", month["closures"]),
+        ("Closures", month["closures"] and closure_text(month["closures"])),
     ]
     rows += [(entry["name"], entry["text"]) for entry in month["depths"]]
     rows += [
@@ -89,7 +98,10 @@ def first_choice(tactics):
 
 
 WATER_WORDS = {"boat": "open water", "ice": "on ice"}
-WATER_HEADS = {"boat": "In open water, by boat", "ice": "On ice, where it has been measured"}
+WATER_HEADS = {
+    "boat": "In open water, by boat",
+    "ice": "On ice, if it comes: measured ice can still break",
+}
 
 
 def _choice(cards):
@@ -102,21 +114,78 @@ def _choice(cards):
     return "the log leans to " + " or ".join(short_name(card) for card in ranked[:2])
 
 
-def shared_cautions(months):
-    """Cautions that stand in two months or more, told once, with the months unless in all."""
-    seen = {}
-    for month in months:
-        for caution in unique(month["cautions"]):
-            seen.setdefault(caution, []).append(month["label"])
-    return [
-        text if len(labels) == len(months) else f"{text} ({', '.join(labels)})"
-        for text, labels in seen.items()
-        if len(labels) > 1
+def month_cautions(guides, month=None):
+    """Every caution of the months of some lakes, told once, with whose and when unless of all.
+
+    Parameters
+    ----------
+    guides : list of dict
+        Season guides.
+    month : str, optional
+        ``YYYY-MM``; by default all.
+    """
+    names = [guide["lake"]["name"] for guide in guides]
+    shown = [
+        [entry for entry in guide["months"] if month in (None, entry["month"])] for guide in guides
     ]
+    seen = {}
+    for lake, months in enumerate(shown):
+        for entry in months:
+            for caution in unique(entry["cautions"]):
+                seen.setdefault(caution, {}).setdefault(lake, []).append(entry["label"])
+    told = []
+    for caution, found in seen.items():
+        whole = all(len(labels) == len(shown[lake]) for lake, labels in found.items())
+        lists = [", ".join(labels) for labels in found.values()]
+        if whole and len(guides) > 1:
+            lists = [names[lake] for lake in found]
+        elif len(found) == len(guides) and len(set(lists)) == 1:
+            lists = lists[:1]
+        else:
+            lists = [f"{names[lake]}: {text}" for lake, text in zip(found, lists, strict=True)]
+        whose = _listed(lists, "lakes", joint=", " if whole else "; ")
+        told.append(caution if whole and len(found) == len(shown) else f"{caution} ({whose})")
+    return sorted(told, key=_gravity)
+
+
+def _gravity(caution):
+    """Ice, then the coldest water, first; who decides last."""
+    return (not grave(caution), caution if grave(caution) else caution == DEFER)
+
+
+def _listed(names, what, joint=", "):
+    """Names in a row, or how many there are."""
+    text = joint.join(names)
+    return text if len(text) <= LONGEST_LIST else f"{len(names)} {what}"
+
+
+def grave_text(labelled, place):
+    """Of ice and cold water in a line, for a page that has no month's own cautions; or ''.
+
+    Parameters
+    ----------
+    labelled : list of (str, dict)
+        Months, each with the label to tell it by: its own or its lake's.
+    place : str
+        Where the cautions stand whole.
+    """
+    told = []
+    for head, words in (
+        (ICE_HEAD, "Ice ({}): measured ice can still break; ask locally, never go alone."),
+        (COLD_HEAD, "Cold water ({}): wear the life jacket the whole time."),
+    ):
+        labels = [
+            label
+            for label, month in labelled
+            if any(caution.startswith(head) for caution in month["cautions"])
+        ]
+        if labels:
+            told.append(words.format(_listed(labels, "lakes")))
+    return " ".join([*told, sentence(place)]) if told else ""
 
 
 def foot_cautions(month, months, *, place, room=300):
-    """The cautions of a month that fit under its page whole, its own first; then where the rest is.
+    """The cautions of a month under its page: grave ones, what fits, then where the rest is.
 
     Parameters
     ----------
@@ -131,16 +200,19 @@ def foot_cautions(month, months, *, place, room=300):
     elsewhere = [caution for other in months if other is not month for caution in other["cautions"]]
     cautions = sorted(
         unique(month["cautions"]),
-        key=lambda caution: (not caution.startswith("Ice"), caution in elsewhere),
+        key=lambda caution: (not grave(caution), caution in elsewhere),
     )
-    return whole_rows(cautions, room=room, rest=place)
+    return whole_rows(cautions, room=room, rest=place, always=sum(map(grave, cautions)))
 
 
-def whole_rows(rows, *, room, rest):
-    """The first sentences that fit in ``room`` characters whole, then where the rest stands."""
+def whole_rows(rows, *, room, rest, always=1):
+    """The first sentences that fit in ``room`` characters whole, then where the rest stands.
+
+    ``always`` so many are kept, whatever their length.
+    """
     kept = []
     for row in rows:
-        if kept and sum(map(len, kept)) + len(row) > room:
+        if len(kept) >= max(always, 1) and sum(map(len, kept)) + len(row) > room:
             break
         kept.append(row)
     left = len(rows) - len(kept)
@@ -213,7 +285,7 @@ def closing_sections(guide):
     pairs = (
         (
             "Take care",
-            unique([*guide["cautions"], *shared_cautions(guide["months"])]),
+            unique([*month_cautions([guide]), *guide["cautions"]]),
         ),
         ("Rules of this water", guide["rules"]),
         ("Not known", unique(row for month in guide["months"] for row in month["not_known"])),
@@ -285,11 +357,8 @@ def shown_lakes(guides, month):
 
 def lake_sections(guides, month):
     """Hazards of all lakes, then each water's rules."""
-    hazards = []
-    for guide in guides:
-        shown = find_month(guide, month) if month else None
-        hazards += shown["cautions"] if shown else shared_cautions(guide["months"])
-        hazards += guide["cautions"]
+    hazards = month_cautions(guides, month)
+    hazards += [caution for guide in guides for caution in guide["cautions"]]
     rules = []
     for names, told in _alike(guides, lambda guide: guide["rules"]):
         if len(names) <= FEW_NAMES or not told:

@@ -56,7 +56,7 @@ def water_facts(state, units):
             water = f"at times layered, {thermocline}"
     else:
         iced = (state.get("ice") or {}).get("chance", 0.0) >= 0.5
-        water, thermocline = "under ice" if iced else "mixed", "none"
+        water, thermocline = "ice likely" if iced else "mixed", "none"
     oxygen = "no limit"
     if zone:
         oxygen = f"low from {depth_text(zone[0], units)}"

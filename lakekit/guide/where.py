@@ -27,7 +27,7 @@ BAND_REASONS = {
     "staging": "in the warm top near the spawning coves",
     "fall": "up with the cooling water, near brush and drop-offs",
     "mixed": "where cover puts them; the lake is mixed",
-    "under_ice": "well down, where it is warmer; coldest on top, under ice",
+    "under_ice": "well down, where it is warmer than on top if there is ice",
     "leaving": "at the first cover and drops off the spawning coves",
     "late_ice": "well down in the cold water, under the last or the first ice",
     "spawning": "at the cover they spawn on, whatever the open water does",
@@ -311,7 +311,7 @@ def ice_text(chance, halves):
         return None
     counts = [(round(10 * half.ice_chance), half.label) for half in halves]
     told = [f"{n or 'no'} day{'s' if n > 1 else ''} in 10 in {label}" for n, label in counts]
-    return sentence(f"Ice on {' and '.join(told)}; no report makes ice safe")
+    return sentence(f"Ice on {' and '.join(told)}; no page can tell what it bears")
 
 
 def acres_text(lake, part, month, units):

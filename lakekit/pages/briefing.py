@@ -11,6 +11,7 @@ from lakekit.pages.documents import (
     Document,
     Drawing,
     frame,
+    grave_of,
     month_page,
     parts,
     prepared,
@@ -20,6 +21,7 @@ from lakekit.pages.documents import (
 
 CARDS = 12  # lakes that the front page has room for
 _LAKES_A_STRIP = 4  # on a phone
+_PLACE = "see Hazards and rules"
 
 
 def briefing_document(briefing):
@@ -65,6 +67,9 @@ def briefing_document(briefing):
         "under": f"Briefing for {count}" if month else f"Season briefing for {count}; first month",
         "lines": [] if index else lines,
         "index": index,
+        "mind": summaries.grave_text(
+            [(guide["lake"]["name"], entry) for guide, entry in shown], _PLACE
+        ),
     }
     last = {
         "over": first["club"],
@@ -151,7 +156,7 @@ def _months(shown):
             over=entry["title"],
             title=guide["lake"]["name"],
             screen_over=f"{entry['title']} · ",
-            place="see Hazards and rules",
+            place=_PLACE,
             beside=months,
         )
         for number, (guide, entry) in enumerate(shown)
@@ -168,6 +173,7 @@ def _strips(guides):
             "dates": rows_text(guide["dates"]),
             "lines": summaries.month_lines(guide),
             "choice": summaries.choice_label(guide["months"]),
+            "mind": grave_of(guide, _PLACE),
         }
         for number, guide in enumerate(guides)
     ]

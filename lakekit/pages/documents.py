@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from lakekit.guide import summaries
 from lakekit.guide.front.message import printed
-from lakekit.guide.summaries import rows_text, sections, unique, whole_rows
+from lakekit.guide.summaries import rows_text, sections, unique
 from lakekit.guide.words import list_text
 from lakekit.pages import figures
 from lakekit.pages.canvas import text_width
@@ -83,6 +83,7 @@ def frame(guide, title, foot, **more):
         "demo": bool(guide["demo"]),
         "as_of_text": f"Data to {guide['as_of_text']}",
         "footer": foot,
+        "web": True,
         "style": sheet(),
         **more,
     }
@@ -112,6 +113,11 @@ def season_strips(guide):
         for months, last in parts(guide["months"], _MONTHS_A_STRIP)
     ]
     return [strip(guide, height=235.0)], narrow
+
+
+def grave_of(guide, place):
+    """Of ice and cold water in a guide's months, in a line."""
+    return summaries.grave_text([(month["label"], month) for month in guide["months"]], place)
 
 
 def month_page(month, guide, *, name, over, title, screen_over, place, beside):
@@ -182,6 +188,7 @@ def season_document(guide):
         "dates": guide["dates"],
         "facts": summaries.cover_facts(lake["facts"]),
         "choice": summaries.choice_label(guide["months"]),
+        "mind": grave_of(guide, "see the last page"),
         **sure,
     }
     last = {
@@ -243,9 +250,7 @@ def front_document(note):
         "days": note["day_table"],
         "days-from": note["day_rows"][len(note["day_table"]) - 1 :],
         "sections": summaries.front_sections({**note, "day_rows": []}),
-        "mind": whole_rows(
-            unique([*note["hazards"], *note["cautions"]]), room=620, rest="see the web page"
-        ),
+        "mind": " ".join(unique([*note["hazards"], *note["cautions"]])),
     }
     return Document(
         "front",
@@ -295,7 +300,9 @@ def day_document(card):
     places = ";\n".join(place["text"] for place in card["places"])  # a line each
     facts = [*card["water"], *([["Stands there", places]] if places else []), *card["hours"]]
     page = {
-        **{key: card[key] for key in ("title", "headline", "basis_text", "fallback", "hazards")},
+        **{key: card[key] for key in ("title", "headline", "basis_text", "fallback")},
+        "mind": " ".join(card["hazards"]),
+        "rules": card["rules"],
         "over": lake,
         "facts": facts,
         "phase": f"{card['where']['phase_name'].capitalize()}, {card['species']}",
@@ -323,7 +330,11 @@ def day_document(card):
             "plan_title": "First and second, then the rest",
             "early": sections([("The water and the hours", facts)]),
             "late": sections(
-                [("Readings worth taking", card["readings"]), ("Take care", card["hazards"])]
+                [
+                    ("Readings worth taking", card["readings"]),
+                    ("Take care", card["hazards"]),
+                    ("Rules of this water", card["rules"]),
+                ]
             ),
         },
     )
@@ -362,7 +373,10 @@ def log_sheet_document(log):
     }
     foot = "* must be filled in. Everything else helps."
     return Document(
-        "log_sheet", "Trip log", log["as_of"], frame(about, "Trip log", foot, log=sheet_of)
+        "log_sheet",
+        "Trip log",
+        log["as_of"],
+        frame(about, "Trip log", foot, log=sheet_of, web=False),
     )
 
 

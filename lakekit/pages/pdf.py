@@ -17,7 +17,7 @@ from lakekit.store import write_whole
 
 TEMPLATES = Path(__file__).parent / "typst"
 
-FRAME = ("title", "club", "page", "demo", "as_of_text", "footer", "style")
+FRAME = ("title", "club", "page", "demo", "as_of_text", "footer", "style", "web")
 FORGETS = 11  # compilations after which typst lets go of what came before them
 _LONGEST_WORD = 26  # characters; longer ones may break anywhere
 

@@ -284,7 +284,7 @@ class WaterColumn:
             iced = (self.state.get("ice") or {}).get("chance", 0.0) >= 0.5
             at = 0.75 * self.depth
             words = (
-                ("Under ice", "coldest on top") if iced else ("Not layered", "mixed to the bottom")
+                ("Ice likely", "coldest on top") if iced else ("Not layered", "mixed to the bottom")
             )
             entries.append((at, at, *words, "deep", None))
         zone, floor = self.oxygen, self.floor

@@ -165,8 +165,13 @@ def _setup(tactic, top, base, target, *, club, lake, cards, sinking):
 def _rods_text(tactic, club, lake):
     if lake.rules.max_rods is None:
         return "Rods allowed here: not checked."
-    each = min(club.boat.rods_per_angler, tactic.rods_per_angler or club.boat.rods_per_angler)
-    return f"{club.boat.anglers * min(each, lake.rules.max_rods)} rods at most."
+    law, own = lake.rules.max_rods, club.boat.rods_per_angler
+    each = min(own, tactic.rods_per_angler or own, law)
+    rods = f"{each} rod{'s' if each > 1 else ''}"
+    if each == law:
+        return f"At most {rods} an angler, the law here."
+    why = "as the club fishes" if each == own else "as one can tend"
+    return f"At most {rods} an angler, {why}; the law here allows {law}."
 
 
 def _why(within, band):
@@ -177,7 +182,10 @@ def _why(within, band):
 
 def _caution(tactic, base, band, surface_temperature):
     if tactic.needs_ice:
-        return "No ice is safe for being in a guide: measure it all the way out, and ask locally."
+        return (
+            "This guide cannot know the ice: ask locally and measure it all the way out; it can "
+            "still break."
+        )
     if band.reason == "warm_and_squeezed":
         return "Squeezed fish rarely live after release: better left alone."
     if surface_temperature >= HOT and base > DEEP:

@@ -4,7 +4,7 @@ import pandas as pd
 
 from lakekit.fronts.state import number, spread_data
 from lakekit.guide.front import words
-from lakekit.guide.front.plan import NAMES, pressed_text, start_of
+from lakekit.guide.front.plan import ASHORE, NAMES, blows, pressed_text, start_of
 from lakekit.guide.words import date_text, local, years_text
 from lakekit.units import depth_text, temperature_text
 
@@ -12,7 +12,7 @@ SURE = 0.85  # share of the runs that agree from which no share is told
 KEYS = ("tonight", "tomorrow", "day_after", "day_3")
 
 
-def day_entries(states, cards, lake, units, *, forecast_end):
+def day_entries(states, cards, lake, units, *, front_end, forecast_end):
     """Tonight and the next three noons as data.
 
     Parameters
@@ -23,6 +23,8 @@ def day_entries(states, cards, lake, units, *, forecast_end):
         The tactics of each, as from ``advise``.
     lake : Lake
     units : str
+    front_end : Timestamp
+        [UTC] Until it is well over no depth and no tactic is told.
     forecast_end : Timestamp or None
         Last hour of the forecast [UTC].
 
@@ -34,9 +36,10 @@ def day_entries(states, cards, lake, units, *, forecast_end):
     entries = []
     for key, name, state, tactics in zip(KEYS, NAMES, states, cards, strict=True):
         known = forecast_end is not None and state.time <= forecast_end + pd.Timedelta(hours=1)
-        first = tactics[0] if tactics else None
+        ashore = blows(state, front_end)
+        first = tactics[0] if tactics and not ashore else None
         stamp = local(state.time, lake)
-        start = start_of(state, night=key == "tonight")
+        start = None if ashore else start_of(state, night=key == "tonight")
         entries.append(
             {
                 "key": key,
@@ -50,18 +53,23 @@ def day_entries(states, cards, lake, units, *, forecast_end):
                 "thermocline": spread_data(state.thermocline),
                 "oxygen_floor": spread_data(state.floors["middle"]),
                 "deep": spread_data(state.deep),
+                "ashore": ashore,
                 "start_depth": number(start),
                 "tactic": first and first["short"],
                 "set_up": first and first["setup"],
-                "text": _day_text(state, first, start, units),
+                "text": _day_text(state, first, start, units, ashore=ashore),
             }
         )
     return entries
 
 
-def _day_text(state, first, start, units):
-    poor = start is None
-    parts = [pressed_text(state, units) if poor else f"start at {depth_text(start, units)}"]
+def _day_text(state, first, start, units, *, ashore):
+    if ashore:
+        parts = [f"{ASHORE}: the storm is on or hardly over"]
+    elif start is None:
+        parts = [pressed_text(state, units)]
+    else:
+        parts = [f"start at {depth_text(start, units)}"]
     if first is not None:
         parts.append(f"{first['short'].lower()} {first['depth_text']}")
     parts.append(f"{temperature_text(state.surface[1], units)} on top")
@@ -117,12 +125,13 @@ def day_table(entries, states, units):
     """The entries as a table of texts; its first row is the head."""
     rows = [list(HEAD)]
     for entry, state in zip(entries, states, strict=True):
-        start = entry["start_depth"]
+        start, ashore = entry["start_depth"], entry["ashore"]
+        poor = ASHORE if ashore else "no good band"
         rows.append(
             [
                 entry["label"].removesuffix(entry["label"][-6:]),
-                "no good band" if start is None else depth_text(start, units),
-                entry["tactic"] or "none suits",
+                poor if start is None else depth_text(start, units),
+                entry["tactic"] or ("none" if ashore else "none suits"),
                 temperature_text(state.surface[1], units),
                 depth_text(state.mixed_layer[1], units) if state.layered else "the bottom",
                 _thermocline(state, units),
@@ -163,6 +172,8 @@ def sign_rows(signs, kind, units):
 
 
 def _tenths(share):
+    if share >= 0.95:
+        return "nearly all"
     return years_text(10 * share, 10).replace(" years", "")
 
 

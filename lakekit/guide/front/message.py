@@ -1,12 +1,11 @@
 """The short forms of a front note: a text for a message, and the one printed page."""
 
 from lakekit.guide.words import sentence
-from lakekit.hazards import DEFER
+from lakekit.hazards import DEFER, grave
 
 LONGEST_MESSAGE = 1000  # characters
 LOG = "Your log"  # the row of the days that a message tells
 WEB_ONLY = ("Fish band", "Deep water")  # rows that a printed page leaves out
-HAZARD_ROOM = 600  # characters of cautions at the foot of the printed page
 
 
 def message(note):
@@ -33,8 +32,8 @@ def message(note):
         (1, sentence(f"For fish: {rows['For fish']}")),
         *[(2, sentence(f"Your log: {text}")) for label, text in note["day_rows"] if label == LOG],
         *[(2, sentence(text)) for text in back],
-        (1, sentence(f"{title}: {'; '.join(plan)}") if plan else f"{title}: no tactic suits."),
-        *[(5 + number, text) for number, text in enumerate(care)],
+        (2, sentence(f"{title}: {'; '.join(plan)}") if plan else f"{title}: no tactic suits."),
+        *[(1 if grave(text) else 5 + number, text) for number, text in enumerate(care)],
     ]
     end = f"Check the official forecast; the skipper decides. Data to {note['as_of_text']}."
     if note["demo"]:
@@ -53,27 +52,13 @@ def printed(note):
     """The note for one printed page: the same answers, each as short as paper asks.
 
     The band stands in the figure, and the start and why it moved under the headline and the days,
-    so they are left out; cautions keep their first clause and the sentence that defers to those
-    who decide.
+    so they are left out; no caution is shortened.
     """
-    care, room = [], HAZARD_ROOM - len(DEFER)
-    for text in map(_head, note["hazards"]):
-        if text != _head(DEFER) and len(text) < room:
-            care.append(text)
-            room -= len(text)
     return {
         **note,
         "changes": [row for row in note["changes"] if row[0] not in WEB_ONLY],
         "plan_text": "",
         "wind_rows": note["wind_rows"][:2],
-        "hazards": [*care, DEFER] if note["hazards"] else [],
         "cautions": [] if note["hazards"] else note["cautions"],
         "not_known": [[label, text.split(";")[0]] for label, text in note["not_known"][:3]],
     }
-
-
-def _head(text):
-    """The first clause of a caution, as a sentence."""
-    for mark in (";", " (", ". "):
-        text = text.split(mark)[0]
-    return sentence(text)

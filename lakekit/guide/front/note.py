@@ -27,6 +27,7 @@ from lakekit.guide.front.days import (
 )
 from lakekit.guide.front.message import message
 from lakekit.guide.front.plan import (
+    blows,
     day_name,
     move_rows,
     plan_day,
@@ -41,7 +42,7 @@ from lakekit.guide.log.patterns import after_front
 from lakekit.guide.month import part_tactics
 from lakekit.guide.sources import method_of
 from lakekit.guide.words import NOT_KNOWN, date_text, local, span_text, weather_text
-from lakekit.hazards import hazards_for_forecast, hazards_for_month, wave_text
+from lakekit.hazards import HEAVY_RAIN, hazards_for_forecast, hazards_for_month, wave_text
 from lakekit.shown import Report
 from lakekit.strata.spells import fronts
 from lakekit.strata.traces import HOUR, trace_years
@@ -239,7 +240,7 @@ def _told(club, knowledge, water, ahead):
     return _Told(
         before, after, days, cards(before, phase_before), ahead_cards, plan, number,
         cards(plan) if number is None else ahead_cards[number],
-        days[0] if days[0].time >= water.front["end"] else None,
+        None if blows(days[0], water.front["end"]) else days[0],
     )  # fmt: skip
 
 
@@ -319,8 +320,10 @@ def _ahead(club, knowledge, water, ahead, told, word, storm, forecast, back):
     unit = 5 / 9 if units == "us" else 0.5
     signs = {} if kind is None else boat_signs(water.before, ahead.noons, kind=kind, unit=unit)
     end = None if forecast is None else pd.Timestamp(forecast["time"].values[-1])
-    days = day_entries(told.days, told.cards_of_days, lake, units, forecast_end=end)
-    moves = move_rows(told.after, told.days, lake, units)
+    days = day_entries(
+        told.days, told.cards_of_days, lake, units, front_end=water.front["end"], forecast_end=end
+    )
+    moves = move_rows(told.after, told.days, lake, units, tonight=told.tonight)
     lean = None
     if storm is None:
         known = [state for state in (water.before, water.after) if state is not None]
@@ -391,10 +394,16 @@ def _labels(told, lake, storm, water):
 
 def _hazards(lake, state, water, ahead, storm, forecast, cards, units):
     night = any(card["key"] == "night_light" for card in cards)
-    told = []
-    if storm is not None and storm["wind"] is not None:
-        hours = storm["hours"]
-        told.append(f"In such a storm: {wave_text(storm['wind'], lake, units, hours=hours)}.")
+    first, told = [], []
+    if storm is not None:
+        first.append("In such a storm stay ashore.")
+        if storm["wind"] is not None:
+            sea = wave_text(storm["wind"], lake, units, hours=storm["hours"])
+            first[0] = f"In such a storm stay ashore: {sea}."
+    if water.front["rain"] >= HEAVY_RAIN:
+        first.append(
+            "After the rain: floating debris, high muddy water, dams that release without warning."
+        )
     if forecast is not None:
         today = local(water.as_of + HOUR, lake).normalize()
         days = [today + pd.Timedelta(days=number) for number in range(CARE_DAYS)]
@@ -408,12 +417,7 @@ def _hazards(lake, state, water, ahead, storm, forecast, cards, units):
             lake, state.time.month, surface_temperature=state.surface,
             ice_chance=state.ice_chance, night=night, units=units,
         )  # fmt: skip
-    if water.front["rain"] >= 25.0:
-        told.insert(
-            0,
-            "After the rain: floating debris, high muddy water, dams that release without warning.",
-        )
-    return told
+    return first + told
 
 
 def _weather_text(knowledge, forecast):

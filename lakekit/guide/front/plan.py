@@ -5,6 +5,7 @@ of what changed, and the tactics: that of the first noon told ahead that the fro
 """
 
 import numpy as np
+import pandas as pd
 
 from lakekit.guide.where import BAND_REASONS
 from lakekit.guide.words import date_text, list_text, local, sentence
@@ -13,8 +14,15 @@ from lakekit.units import depth_range_text, depth_text
 
 NAMES = ("Tonight", "Tomorrow", "The day after", "Day 3")
 MOVED = event_threshold("deepened")  # m of start depth that are worth a reason
+SETTLE = pd.Timedelta(hours=3)  # for a lake to lie down after a blow (common practice, no source)
+ASHORE = "stay ashore"
 WARMER = 1.0  # degC of the surface between two noons that is told as a reason
 PARTS = {0.1: "a tenth", 0.2: "a fifth", 0.25: "a quarter", 0.3: "a third", 0.5: "half"}
+
+
+def blows(state, front_end):
+    """Whether a front is still on at a state's time, or hardly over: no depth is told then."""
+    return state.time < front_end + SETTLE
 
 
 def plan_day(states, front_end, after):
@@ -34,7 +42,7 @@ def plan_day(states, front_end, after):
     (lakekit.fronts.state.State, int or None)
     """
     for number, state in enumerate(states[1:], 1):
-        if state.time >= front_end:
+        if not blows(state, front_end):
             return state, number
     return after, None
 
@@ -71,14 +79,15 @@ def starts_text(tonight, state, number, units, *, reason=True):
     """
     day, start = day_name(number), start_of(state)
     night = None if tonight is None else start_of(tonight, night=True)
+    wait = f"{ASHORE} till it is over; " if tonight is None else ""
     if start is None:
-        first = "" if night is None else f"start at {depth_text(night, units)} tonight; "
+        first = wait if night is None else f"start at {depth_text(night, units)} tonight; "
         return f"{first}{day} {pressed_text(state, units)}"
     text = depth_text(start, units)
     why = f", {where_text(state)}" if reason else ""
     if night is None:
         poor = "" if tonight is None else "; no good band tonight"
-        return f"start at {text} {day}{why}{poor}"
+        return f"{wait}start at {text} {day}{why}{poor}"
     dark = depth_text(night, units)
     both = f"{text} tonight and {day}" if dark == text else f"{dark} tonight, {text} {day}"
     return f"start at {both}{why}"
@@ -109,7 +118,7 @@ def start_words(state, units):
     return pressed_text(state, units) if start is None else depth_text(start, units)
 
 
-def move_rows(after, states, lake, units):
+def move_rows(after, states, lake, units, *, tonight):
     """Why the start depth moves from the front to tonight and from noon to noon, as rows.
 
     Parameters
@@ -120,6 +129,8 @@ def move_rows(after, states, lake, units):
         Tonight, then three noons.
     lake : Lake
     units : str
+    tonight : lakekit.fronts.state.State or None
+        None: the front still blows, and no start is told.
 
     Returns
     -------
@@ -127,9 +138,9 @@ def move_rows(after, states, lake, units):
         Empty where nothing moves by half a metre.
     """
     said = []
-    tonight, noons = states[0], states[1:]
-    shown = start_of(tonight, night=True)
-    if any(_moved(shown, start_of(noon)) for noon in (after, noons[0])):
+    noons = states[1:]
+    shown = None if tonight is None else start_of(tonight, night=True)
+    if tonight is not None and any(_moved(shown, start_of(noon)) for noon in (after, noons[0])):
         said.append(f"tonight {' and '.join(_by_night(after, tonight, units))}")
     for old, new in zip([after, *noons], noons, strict=False):
         if old.time >= new.time or not _moved(start_of(old), start_of(new)):

@@ -104,6 +104,7 @@ class Day(TypedDict):
     thermocline: Spread
     oxygen_floor: Spread
     deep: Spread
+    ashore: bool  # the front is on, or hardly over
     start_depth: Number
     tactic: str | None
     set_up: str | None
