@@ -77,8 +77,10 @@ def test_ice_is_told_by_half_and_promises_nothing():
 def test_spots_stay_at_home_unless_shared():
     open_place = Place("x", "brush", 2.0, 4.5, None, "club brush", "", "", True, 2)
     own = Place("x", "brush", 2.0, 4.5, None, "my brush", "", "", False, 3)
-    known = SimpleNamespace(places=(open_place, own), lake=SimpleNamespace(key="x"))
-    places = where.places_data(known, part(), "us")
+    known = SimpleNamespace(
+        places=(open_place, own), lake=SimpleNamespace(key="x", below_full_pond=np.zeros(12))
+    )
+    places = where.places_data(known, part(), "us", month=7)
     assert {place["name"] for place in places} == {"club brush", "my brush"}
     handed = without_spots({"months": [{"places": places}]})
     assert [place["name"] for place in handed["months"][0]["places"]] == ["club brush"]

@@ -99,7 +99,9 @@ def day_card(club, key, date=None, *, knowledge=None, forecast=None, now=None, p
         "where": where.part_data(part, units),
         "curve": where.curve_data(part.holding),
         "water": rows,
-        "places": where.places_data(knowledge, part, units, wind_from=_wind_from(forcing, noon)),
+        "places": where.places_data(
+            knowledge, part, units, month=day.month, wind_from=_wind_from(forcing, noon)
+        ),
         "tactics": tactics,
         "fallback": fallback_text(part, tactics, lake, day, units),
         "hours": hours,

@@ -88,7 +88,7 @@ def month_page(club, knowledge, month, phases):
         "halves_differ": where.differ(halves),
         "curve": where.curve_data(part.holding),
         "bottom_text": where.acres_text(lake, part, first.month, units),
-        "places": where.places_data(knowledge, part, units),
+        "places": where.places_data(knowledge, part, units, month=first.month),
         "bait_text": bait_text(bait_for(read_baits(), lake.secchi[first.month - 1]), units),
         "ice": {"chance": ice_chance, "text": where.ice_text(ice_chance, halves)},
         "profile": _profile(month, lake),

@@ -132,11 +132,13 @@ class Part(TypedDict):
 
 
 class Standing(TypedDict):
-    """A place of the club's own that stands at a depth [m] to fish."""
+    """A place of the club's own that stands at a depth [m] to fish, ``top`` to ``foot``."""
 
     name: str
     kind: str
     depth: float
+    top: float
+    foot: float
     shore: str
     shared: bool
     text: str

@@ -265,14 +265,18 @@ def band_text(part, units):
     return f"{text} {sentence(part.own_text.split(',')[0])}" if part.own_text else text
 
 
-def places_data(knowledge, part, units, *, wind_from=None):
+def places_data(knowledge, part, units, *, month, wind_from=None):
     """What stands at the start depth and at the ladder's, from the club's own list.
+
+    Depths are told as they lie below the month's usual surface.
 
     Parameters
     ----------
     knowledge : lakekit.waters.knowledge.LakeKnowledge
     part : Part
     units : str
+    month : int
+        1 to 12.
     wind_from : float, optional
         Degrees from north: which places lie in its lee or to windward is then said.
 
@@ -284,18 +288,23 @@ def places_data(knowledge, part, units, *, wind_from=None):
     if holding.start is None or not knowledge.places:
         return []
     depths = [holding.start, *(rung.depth for rung in holding.ladder)]
+    below = float(knowledge.lake.below_full_pond[month - 1])
     return [
         {
             "name": place.name,
             "kind": KINDS[place.kind],
             "depth": depth,
+            "top": place.top,
+            "foot": place.foot,
             "shore": place.shore,
             "shared": place.shared,
             "text": f"{place.name} ({KINDS[place.kind]}, "
             f"{depth_range_text(place.top, place.foot, units)}) at {depth_text(depth, units)}"
             f"{_side(place, wind_from)}",
         }
-        for depth, place in standing_at(knowledge.places, knowledge.lake.key, depths)
+        for depth, place in standing_at(
+            knowledge.places, knowledge.lake.key, depths, below=below
+        )
     ]
 
 
