@@ -172,8 +172,7 @@ def test_lipped_lure_runs_only_on_measured_depths(boat):
     ]
     cards = {"2 in lipped lure": running_card(points, lure="2 in lipped lure", diameter=0.23e-3)}
     setup = setup_for("troll", 2.5, 3.1, boat, cards=cards, **ask)
-    # about a foot above the fish (common practice, no source)
-    assert setup.depth == pytest.approx(setup.target - FOOT, abs=1e-6)
+    assert setup.depth == pytest.approx(setup.target, abs=1e-6)
     assert "runs at" in setup.text("us")
     deep = setup_for("troll", 8.0, 9.0, boat, cards=cards, **ask)
     assert not deep.possible and "Nearest" in deep.alternatives_text("us")[0]

@@ -420,6 +420,7 @@ def _cards(club, knowledge, state, phase, *, night=False):
         phases=(phase,),
         band=state.band,
         start=start,
+        night=start_of(state, night=True),
         bottom=state.bottom,
         ice_chance=state.ice_chance,
         surface_temperature=float(state.surface[2]),
