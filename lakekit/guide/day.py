@@ -292,12 +292,17 @@ def fallback_text(part, tactics, lake, day, units):
     sunrise = sun_times(day, lake.latitude, lake.longitude, lake.time_zone)["sunrise"]
     by = "" if sunrise is None else f" (from sunrise: by {sunrise + 2 * TRIAL:%H:%M})"
     text = f"Give each {TRIAL.seconds // 60} minutes at the start depth. If neither has a fish{by}"
-    ladder = where.ladder_text(part.holding, units).replace("then ", "", 1)
+    night, day_rungs = (
+        tuple(rung for rung in part.holding.ladder if (rung.why == "dusk") is dusk)
+        for dusk in (True, False)
+    )
+    ladder = where.ladder_text(day_rungs, units).replace("then ", "", 1)
     text += f": {ladder}" if ladder else ": move to other cover at the same depth"
     rest = [card for card in tactics[2:] if (card["setup_figures"] or {}).get("possible")]
     if rest:
         text += f"; last, {rest[0]['name'].lower()} at {rest[0]['depth_text']}"
-    return sentence(text)
+    dark = where.ladder_text(night, units).replace("then ", "", 1)
+    return " ".join(sentence(told) for told in (text, dark) if told)
 
 
 def readings_to_take(part, units):

@@ -8,7 +8,9 @@ import pandas as pd
 
 from lakekit.guide import where
 from lakekit.guide.log.logbook import log_answers, log_text, season_in_log
+from lakekit.guide.summaries import first_choice
 from lakekit.guide.sunlight import light_text, month_light, sun_text
+from lakekit.guide.water_words import AT_TIMES, MIXED, PARTLY, layer_word
 from lakekit.guide.where import LAYERED
 from lakekit.guide.words import (
     FEW_YEARS,
@@ -26,7 +28,13 @@ from lakekit.hazards import hazards_for_month
 from lakekit.tactics.advise import advise
 from lakekit.tactics.book import bait_for, bait_text, read_baits, read_book
 from lakekit.tactics.phase import PHASE_NAMES
-from lakekit.units import depth_range_text, depth_text
+from lakekit.units import depth_range_text, depth_text, temperature_text
+
+TURNING = (
+    "while the lake turns over fish scatter and bite poorly: try the band from its top to its "
+    "foot, move after half an hour without a fish, or fish a lake that has turned or has yet to "
+    "(common practice)"
+)
 
 
 def month_page(club, knowledge, month, phases):
@@ -50,10 +58,17 @@ def month_page(club, knowledge, month, phases):
     first = pd.Timestamp(month["month"].values)
     years, hindcast = int(month["years"]), str(month["basis"].values) == "hindcast"
     part, halves = where.month_parts(knowledge, month, phases)
+    told_apart = where.differ(halves)
     surface = month["surface_temperature"].values
     tactics, in_log = part_tactics(
         club, knowledge, part, month=first.month, surface_temperature=float(surface[2])
     )
+    cards = [tactics for _ in halves] if not told_apart else [
+        part_tactics(
+            club, knowledge, half, month=first.month, surface_temperature=float(surface[2])
+        )[0]
+        for half in halves
+    ]  # fmt: skip
     light = month_light(lake, first, parameters=knowledge.parameters)
     ice_chance = float(month["ice_chance"])
     return {
@@ -64,7 +79,7 @@ def month_page(club, knowledge, month, phases):
         "basis_text": _basis_text(hindcast, years, first, knowledge),
         "years": years,
         "headline": where.start_text(part.holding, units),
-        "halves_text": where.halves_text(halves, units),
+        "halves_text": where.halves_text(halves, units, part=part, cards=cards),
         "phase": {
             "key": part.phase,
             "name": PHASE_NAMES[part.phase],
@@ -84,8 +99,11 @@ def month_page(club, knowledge, month, phases):
             "text": where.band_text(part, units),
         },
         "where": where.part_data(part, units),
-        "halves": [where.part_data(half, units) for half in halves],
-        "halves_differ": where.differ(halves),
+        "halves": [
+            where.part_data(half, units) | {"first": first_choice(mine)}
+            for half, mine in zip(halves, cards, strict=True)
+        ],
+        "halves_differ": told_apart,
         "curve": where.curve_data(part.holding),
         "bottom_text": where.acres_text(lake, part, first.month, units),
         "places": where.places_data(knowledge, part, units, month=first.month),
@@ -136,6 +154,8 @@ def part_tactics(club, knowledge, part, *, month, surface_temperature):
         phases=tuple(dict.fromkeys((part.phase, in_log))),
         band=part.holding.band,
         start=part.holding.start,
+        night=part.holding.night,
+        ice_first=part.iced,
         bottom=lake.max_depth - lake.below_full_pond[month - 1],
         ice_chance=part.ice_chance,
         surface_temperature=surface_temperature,
@@ -151,13 +171,14 @@ def _water(month, units, years, *, hindcast, zone):
     chance = float(month["layered_chance"])
     layered = chance >= LAYERED
     floor = month["oxygen_floor_depth"].values
-    has_floor = float(month["oxygen_floor_depth_chance"]) >= LAYERED
+    often = float(month["oxygen_floor_depth_chance"])
+    has_floor = often >= LAYERED
     surface = month["surface_temperature"].values
     layer_text = layered_text(chance, float(month["layered_years"]), years, hindcast=hindcast)
     return {
-        "layered": {"chance": chance, "text": sentence(layer_text)},
+        "layered": {"chance": chance, "text": sentence(f"{layer_word(chance)}: {layer_text}")},
         "depths": [
-            *_depth_rows(month, units, years, layered),
+            *_depth_rows(month, units, years, chance),
             {
                 "key": "oxygen_floor",
                 "name": "Oxygen",
@@ -167,17 +188,28 @@ def _water(month, units, years, *, hindcast, zone):
         ],
         "surface": {
             **_spread(surface),
-            "text": temperature_spread_text(surface, units, years=years),
+            "text": _surface_text(month, surface, units, years),
         },
         "oxygen_zone": {
             "limits": list(zone),
             "top": _number(month["oxygen_zone_top"].values[1]) if has_floor else None,
             "middle": _number(floor[1]) if has_floor else None,
             "bottom": _number(month["oxygen_zone_bottom"].values[1]) if has_floor else None,
+            "at_times": _number(floor[1]) if AT_TIMES <= often < LAYERED else None,
         },
         "tilt": _tilt(month, units, layered),
         "front_text": _front_text(month, units, years, layered),
     }
+
+
+def _surface_text(month, surface, units, years):
+    """The top of the water; under ice its freezing upper edge as well, which no layer resolves."""
+    text = temperature_spread_text(surface, units, years=years)
+    if float(month["ice_chance"]) < where.ICED:
+        return text
+    layer = 2.0 * float(month["depth"].values[0])
+    at = f"{temperature_text(0.0, units)} against the ice"
+    return f"{at}; {text} in the top {depth_text(layer, units)}"
 
 
 def _profile(month, lake):
@@ -253,20 +285,28 @@ def _thermocline(month):
     At noon a calm lake carries a thin warm skin whose step can be the steepest of all; the
     season's thermocline is sought below it.
     """
-    seasonal = float(month["lasting_thermocline_depth_chance"]) >= LAYERED
-    return month["lasting_thermocline_depth" if seasonal else "thermocline_depth"].values
+    seasonal = float(month["lasting_thermocline_depth_chance"])
+    often = seasonal >= LAYERED * float(month["layered_chance"])
+    return month["lasting_thermocline_depth" if often else "thermocline_depth"].values
 
 
-def _depth_rows(month, units, years, layered):
+def _depth_rows(month, units, years, chance):
+    word = layer_word(chance)
     iced = float(month["ice_chance"]) >= where.ICED
     unlayered = "none: coldest on top, under ice" if iced else "none: mixed"
+    thermocline = _thermocline(month)
+    # days without layers are mixed deeper than the step that the others have and is told
+    mixed_layer = np.fmin(month["mixed_layer_depth"].values, thermocline)
     rows = []
     for key, quantiles, name in (
-        ("thermocline", _thermocline(month), "Thermocline"),
-        ("mixed_layer", month["mixed_layer_depth"].values, "Warm mixed layer, down to"),
+        ("thermocline", thermocline, "Thermocline"),
+        ("mixed_layer", mixed_layer, "Warm mixed layer, down to"),
     ):
-        shown = quantiles if layered else np.full(3, np.nan)
-        text = spread_text(shown, units, years=years) if layered else unlayered
+        told = word != MIXED and np.isfinite(quantiles[1])
+        shown = quantiles if told else np.full(3, np.nan)
+        text = spread_text(shown, units, years=years) if told else unlayered
+        if told and word == PARTLY:
+            text = f"{text}, when layered"
         rows.append({"key": key, "name": name, **_spread(shown), "text": text})
     return rows
 
@@ -298,6 +338,8 @@ def _phase_text(phases, halves, species, units):
     text = list_text(PHASE_NAMES[phase] for phase in phases)
     if "spawn" in phases and species.nest_depth:
         text += f"; nests lie {depth_range_text(*species.nest_depth, units)} deep, coves warm first"
+    if "turnover" in phases:
+        text += f"; {TURNING}"
     return sentence(text)
 
 

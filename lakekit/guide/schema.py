@@ -92,6 +92,7 @@ class OxygenZone(TypedDict):
     top: Number
     middle: Number
     bottom: Number
+    at_times: NotRequired[Number]  # the limit's depth where few days have one
 
 
 class Band(TypedDict):
@@ -129,6 +130,7 @@ class Part(TypedDict):
     bottom: Number
     good: bool
     text: str
+    first: NotRequired[str]  # first choice, of a half
 
 
 class Standing(TypedDict):

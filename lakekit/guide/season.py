@@ -12,6 +12,7 @@ from lakekit.guide.confidence import confidence
 from lakekit.guide.evidence import evidence_rows
 from lakekit.guide.head import report_head
 from lakekit.guide.month import month_page
+from lakekit.guide.water_words import PARTLY, WHOLLY, layer_word
 from lakekit.guide.words import date_spread_text, date_text, season_months, weather_text
 from lakekit.shown import Report
 from lakekit.strata.odds import monthly_odds
@@ -174,7 +175,8 @@ def _season_dates(odds, within, surface, knowledge):
         quantiles = odds[f"{name}_day"].values
         if np.isfinite(quantiles).all():
             warm = name == "turnover" and _warm_on(quantiles[1], days, surface[1], species)
-            rows.append([GONE if warm else label, date_spread_text(quantiles)])
+            label = _layers_label(name, odds, warm=warm) or label
+            rows.append([label, date_spread_text(quantiles)])
         else:
             seen = float(np.nanmax(odds["layered_chance"].values)) > 0.5
             rows.append(
@@ -193,6 +195,17 @@ def _season_dates(odds, within, surface, knowledge):
         rows.append([f"Spawn, {species.name}", late])
     rows += _cove_dates(days, surface[1], knowledge)
     return rows + best_reading_day(odds, knowledge)
+
+
+def _layers_label(name, odds, *, warm):
+    """What the dates of layers are called where they are no onset or turnover; None: as they are.
+
+    The word is that of the month which is layered most, in the year before as in those asked for.
+    """
+    monthly = odds["layered_daily"].to_series().resample("MS").mean()
+    if layer_word(float(monthly.max())) != WHOLLY:
+        return f"{PARTLY}, {'from' if name == 'onset' else 'until'}".capitalize()
+    return GONE if warm else None
 
 
 def best_reading_day(odds, knowledge):

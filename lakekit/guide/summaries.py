@@ -164,7 +164,7 @@ def month_lines(guide):
                     "month": name if part is month["where"] else part["label"],
                     "phase": part["phase_name"],
                     "start": start_words(part),
-                    "first": first_choice(month["tactics"]) if number == 0 else "",
+                    "first": part.get("first", first_choice(month["tactics"])),
                     "water": facts["water"] if number == 0 else "",
                 }
             )
