@@ -58,17 +58,11 @@ def month_page(club, knowledge, month, phases):
     first = pd.Timestamp(month["month"].values)
     years, hindcast = int(month["years"]), str(month["basis"].values) == "hindcast"
     part, halves = where.month_parts(knowledge, month, phases)
-    told_apart = where.differ(halves)
     surface = month["surface_temperature"].values
     tactics, in_log = part_tactics(
         club, knowledge, part, month=first.month, surface_temperature=float(surface[2])
     )
-    cards = [tactics for _ in halves] if not told_apart else [
-        part_tactics(
-            club, knowledge, half, month=first.month, surface_temperature=float(surface[2])
-        )[0]
-        for half in halves
-    ]  # fmt: skip
+    cards = _half_cards(club, knowledge, halves, tactics, first.month, float(surface[2]))
     light = month_light(lake, first, parameters=knowledge.parameters)
     ice_chance = float(month["ice_chance"])
     return {
@@ -86,11 +80,7 @@ def month_page(club, knowledge, month, phases):
             "text": _phase_text(part.phases, halves, knowledge.species, units),
         },
         **_water(month, units, years, hindcast=hindcast, zone=knowledge.species.oxygen_zone),
-        "sun": {"text": sun_text(light)},
-        "light": {
-            **{when: light[when] for when in ("dawn", "midday", "dusk")},
-            "text": light_text(light, units),
-        },
+        **_light(light, units),
         "band": {
             "top": _number(part.holding.band.top),
             "bottom": _number(part.holding.band.bottom),
@@ -103,7 +93,7 @@ def month_page(club, knowledge, month, phases):
             where.part_data(half, units) | {"first": first_choice(mine)}
             for half, mine in zip(halves, cards, strict=True)
         ],
-        "halves_differ": told_apart,
+        "halves_differ": where.differ(halves),
         "curve": where.curve_data(part.holding),
         "bottom_text": where.acres_text(lake, part, first.month, units),
         "places": where.places_data(knowledge, part, units, month=first.month),
@@ -126,6 +116,24 @@ def month_page(club, knowledge, month, phases):
             units=units,
         ),
     }
+
+
+def _light(light, units):
+    depths = {when: light[when] for when in ("dawn", "midday", "dusk")}
+    return {
+        "sun": {"text": sun_text(light)},
+        "light": {**depths, "text": light_text(light, units)},
+    }
+
+
+def _half_cards(club, knowledge, halves, tactics, month, warmest):
+    """The tactics of each half; the month's own where the halves are alike."""
+    if not where.differ(halves):
+        return [tactics for _ in halves]
+    return [
+        part_tactics(club, knowledge, half, month=month, surface_temperature=warmest)[0]
+        for half in halves
+    ]
 
 
 def part_tactics(club, knowledge, part, *, month, surface_temperature):

@@ -62,9 +62,9 @@ def advise(
     surface_temperature : float
         Warmest usual surface temperature [degC].
     night : float, optional
-        The depth to fish first by night [m], for what is fished then; default: ``start``.
+        The depth to fish first by night [m]; default: ``start``.
     ice_first : bool, optional
-        Whether ice is likelier than not all the time; default: by ``ice_chance``.
+        Default: by ``ice_chance``.
     answers : callable, optional
         Tactic -> the depth it is set at [m], as a dict, to what the log says of each, as
         ``lakekit.trips.answers.guide_answers``.
@@ -90,24 +90,21 @@ def advise(
         if depths is not None:
             suited[tactic.key] = depths
     gear = {"club": club, "lake": lake, "cards": cards, "sinking": sinking}
-    starts = {True: start if night is None else night, False: start}
-    listed = []
-    first = ice_chance > LIKELY if ice_first is None else ice_first
-    for water in ("ice", "boat") if first else ("boat", "ice"):
+    starts, listed = {True: start if night is None else night, False: start}, []
+    for water in _waters(ice_chance > LIKELY if ice_first is None else ice_first):
         keys = [key for key in suited if book[key].needs_ice == (water == "ice")]
-        targets = {
-            key: _target(*suited[key], starts[book[key].by_night], club.units) for key in keys
-        }
+        targets = {k: _target(*suited[k], starts[book[k].by_night], club.units) for k in keys}
         told = answers(targets) if answers and keys else {}
-        rows = [
-            _row(
-                book[key], suited[key], told.get(key, {}), gear, phase=phases[0], band=band,
-                target=targets[key], surface_temperature=surface_temperature,
-            )
-            for key in keys
-        ]  # fmt: skip
-        listed += _ranked(rows)
+        common = {"phase": phases[0], "band": band, "surface_temperature": surface_temperature}
+        listed += _ranked([
+            _row(book[k], suited[k], told.get(k, {}), gear, target=targets[k], **common)
+            for k in keys
+        ])  # fmt: skip
     return listed
+
+
+def _waters(ice_first):
+    return ("ice", "boat") if ice_first else ("boat", "ice")
 
 
 def _water_bears(tactic, ice_chance):
