@@ -201,6 +201,12 @@ def depth_text(metres, units, *, digits=0):
     return f"{metres:.{digits + 1}f} m"
 
 
+def told_depth(metres, units):
+    """The depth [m] that :func:`depth_text` tells: what it prints, to the foot or 0.1 m."""
+    unit = FOOT if units == "us" else 0.1
+    return round(metres / unit) * unit
+
+
 def depth_range_text(top, bottom, units):
     """A band of depths in the club's units, ``9–12 ft``; one depth when both round alike."""
     low, high = depth_text(top, units), depth_text(bottom, units)

@@ -318,3 +318,48 @@ def _wind(rows):
         yield f"the blow {rows.get('The blow')!r}, the lean deeper at the {end} end"
     if "Upwelling" in " ".join(rows) and f"Upwelling, {other} shore" not in rows:
         yield "upwelling at the piled end"
+
+
+def guide_contradictions(guide):
+    """What of a season guide's depths contradicts itself, as sentences, over all its months."""
+    words = [month["layered"]["text"].split(":")[0].lower() for month in guide["months"]]
+    for label, _ in guide["dates"]:
+        if label == "Layers set up" and len(words) == 12 and "layered" not in words:
+            yield f"{label!r}, but the months are told as {sorted(set(words))}"
+    for month, word in zip(guide["months"], words, strict=True):
+        for fault in (*_month_water(month, word), *_month_parts(month), *_month_places(month)):
+            yield f"{month['month']}: {fault}"
+
+
+def _month_water(month, word):
+    depths = {entry["key"]: entry["median"] for entry in month["depths"]}
+    line, mixed = depths["thermocline"], depths["mixed_layer"]
+    if (line is None) is not (word == "mixed"):
+        yield f"told as {word}, thermocline {line}"
+    if line is not None and mixed > line + 1e-6:
+        yield f"mixed to {mixed}, under a thermocline at {line}"
+    chance = month["ice"]["chance"]
+    if month["tactics"] and month["tactics"][0]["water"] == "ice" and chance <= 0.5:
+        yield f"ice first, on {chance:.0%} of days"
+
+
+def _month_parts(month):
+    told = month["halves"] if month["halves_differ"] else [month["where"]]
+    for part in (month["where"], *told):
+        for depth in [part["start"], *(rung["depth"] for rung in part["ladder"])]:
+            if part["good"] and not part["top"] - 1e-6 <= depth <= part["bottom"] + 1e-6:
+                yield f"{part['label']}: {depth} is outside {part['top']}-{part['bottom']}"
+    for card in month["tactics"]:
+        figures, part = card["setup_figures"] or {}, month["where"]
+        aim = part["night"] if card["key"] == "night_light" else part["start"]
+        aim = None if aim is None else min(max(aim, card["top"]), card["bottom"])
+        if figures.get("possible") and aim and abs(figures["target"] - aim) > FOOT / 2 + 1e-6:
+            yield f"{card['key']} is aimed at {figures['target']}, told {aim}"
+
+
+def _month_places(month):
+    for place in month["places"]:
+        if not place["top"] - 2 * FOOT <= place["depth"] <= place["foot"] + 1e-6:
+            yield f"{place['name']} of {place['top']}-{place['foot']} at {place['depth']}"
+        if place["foot"] > month["profile"]["bottom"] + FOOT:
+            yield f"{place['name']} reaches {place['foot']}, the lake {month['profile']['bottom']}"

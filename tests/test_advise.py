@@ -119,7 +119,7 @@ def test_each_is_set_up_at_the_start_depth_where_it_reaches(club):
     for row in rows(club):
         assert row["top"] <= row["start"] <= row["bottom"]
         if row["top"] <= START <= row["bottom"]:
-            assert row["start"] == START
+            assert row["start"] == pytest.approx(15 * 0.3048)  # 4.5 m is told as 15 ft
         if row["setup_figures"]["possible"]:
             assert row["setup_figures"]["target"] == pytest.approx(row["start"], abs=0.01)
 
@@ -205,3 +205,48 @@ def test_set_ups_use_the_clubs_own_gear(club):
     for row in rows(club):
         known = any(name in row["setup"] or f"{name}s" in row["setup"] for name in names)
         assert known or "no " in row["setup"].lower(), row["setup"]
+
+
+def test_what_is_fished_by_night_is_set_at_the_nights_depth(club):
+    listed = advise(
+        read_book(), club, club.lakes["quarry-hollow"], phases=("summer",), band=GOOD, start=START,
+        night=3.6, bottom=12.0, ice_chance=0.0, surface_temperature=24.0,
+    )  # fmt: skip
+    starts = {row["key"]: row["start"] for row in listed}
+    assert starts["night_light"] == pytest.approx(3.6576)  # 12 ft, as 3.6 m is told
+    assert starts["float_rig"] == pytest.approx(4.572)  # 15 ft, as 4.5 m is told
+
+
+def test_one_told_depth_has_one_set_up(club):
+    # 4.45 m and 4.70 m are both told as 15 ft (14.6 and 15.4)
+    both = [
+        advise(
+            read_book(), club, club.lakes["quarry-hollow"], phases=("summer",), band=GOOD,
+            start=start, bottom=12.0, ice_chance=0.0, surface_temperature=24.0,
+        )
+        for start in (4.45, 4.70)
+    ]  # fmt: skip
+    assert [row["setup"] for row in both[0]] == [row["setup"] for row in both[1]]
+
+
+def test_a_miss_wider_than_the_band_is_said_and_no_range_told(club):
+    thin, wide = Band(4.3, 4.8, True, "warmest"), Band(2.0, 7.0, True, "warmest")
+    for band in (thin, wide):
+        for row in rows(club, band=band):
+            figures = row["setup_figures"]
+            if figures["possible"]:
+                loose = 0 < row["bottom"] - row["top"] < figures["tolerance"]
+                assert row["depth_text"].startswith("about") is loose
+                assert ("cannot be placed" in row["setup"]) is loose
+    # two trolled jigs miss by 2 ft and more (0.6 m): more than 0.5 m, less than 5
+    trolled = [
+        next(row for row in rows(club, band=band) if row["key"] == "troll_jigs")
+        for band in (thin, wide)
+    ]
+    assert ["about" in row["depth_text"] for row in trolled] == [True, False]
+
+
+def test_ice_comes_first_only_where_it_is_likelier_than_not(club):
+    deep = Band(4.0, 9.0, True, "cold")
+    for chance, first in ((0.5, "boat"), (0.51, "ice")):
+        assert rows(club, phase="winter", band=deep, ice_chance=chance)[0]["water"] == first

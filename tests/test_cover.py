@@ -63,6 +63,37 @@ def test_places_at_the_start_depth_come_first(tmp_path, club):
     assert standing_at(places, "quarry-hollow", [30 * FOOT]) == []
 
 
+@pytest.mark.parametrize(("deep", "told"), [(5.9, True), (6.1, False)])
+def test_a_place_is_told_only_down_to_its_own_foot(tmp_path, club, deep, told):
+    # the dock ends at 6 ft
+    found = standing_at(read(tmp_path, club, TEXT), "quarry-hollow", [deep * FOOT])
+    assert ("long dock" in [place.name for _, place in found]) is told
+
+
+@pytest.mark.parametrize(("deep", "told"), [(6.9, True), (7.1, False)])
+def test_no_bait_lies_in_the_mud(tmp_path, club, deep, told):
+    # a cove 8 ft deep: a foot of it (0.3 m) is left to the mud
+    cove = TEXT.splitlines()[0] + "\nquarry-hollow,cove mouth,0,8,8,a cove,,,\n"
+    found = standing_at(read(tmp_path, club, cove), "quarry-hollow", [deep * FOOT])
+    assert bool(found) is told
+
+
+def test_drawn_down_water_takes_its_depth_from_every_place(tmp_path, club):
+    places = read(tmp_path, club, TEXT)
+
+    def names(deep, below):
+        found = standing_at(places, "quarry-hollow", [deep * FOOT], below=below * FOOT)
+        return [place.name for _, place in found]
+
+    # with 3 ft gone, brush of 8-14 ft stands at 5-11 ft, and the dock of 6 ft ends at 3 ft
+    assert names(13, 0) == ["old tree"] and names(13, 3) == []
+    assert names(10.9, 3) == ["old tree"] and names(5.5, 3) == ["old tree"]
+    assert "long dock" in names(2.9, 3) and "long dock" not in names(5, 3)
+    assert names(1, 7) == ["old tree"]  # the dock stands dry
+    [(_, brush)] = standing_at(places, "quarry-hollow", [10 * FOOT], below=3 * FOOT)
+    assert (brush.top, brush.foot) == (pytest.approx(5 * FOOT), pytest.approx(11 * FOOT))
+
+
 def test_lee_and_windward(tmp_path, club):
     brush, dock, _ = read(tmp_path, club, TEXT)
     assert side_of(brush, 225.0) == "lee"

@@ -669,6 +669,7 @@ def test_a_day_whose_layers_are_a_toss_says_in_how_many_runs(chance, layered, to
         mixed_layer=[1.5, 2.1, 2.2], surface=[25.0, 26.0, 27.0],
         floors=dict.fromkeys(("top", "middle", "bottom"), [np.nan] * 3),
     )  # fmt: skip
-    entry = {"label": "Day 3, Sun 19 July 13:00", "start_depth": 2.7, "tactic": "Float"}
+    entry = {"label": "Day 3, Sun 19 July 13:00", "start_depth": 2.7, "tactic": "Float",
+             "ashore": False}  # fmt: skip
     head, row = day_table([entry], [state], "us")
     assert row[head.index("Thermocline")] == told

@@ -2,10 +2,12 @@
 
 import json
 import re
+from copy import deepcopy
 
 import numpy as np
 import pandas as pd
 import pytest
+from contradictions import guide_contradictions
 from guide_helpers import beaverdam_club, numbers, short_demo
 from pypdf import PdfReader
 
@@ -31,6 +33,30 @@ def test_months_asked_for_are_the_months_given(demo):
         "2026-05", "2026-06", "2026-07", "2026-08",
     ]  # fmt: skip
     json.dumps(guide, allow_nan=False)
+
+
+def test_no_depth_of_a_guide_contradicts_another(demo):
+    _, guide = demo
+    assert any(month["places"] for month in guide["months"])
+    assert list(guide_contradictions(guide)) == []
+
+
+@pytest.mark.parametrize(
+    ("spoil", "what"),
+    [
+        (lambda month: month["places"][0].update(depth=month["places"][0]["foot"] + 0.3), " at "),
+        (lambda month: month["where"]["ladder"][0].update(depth=14.0), "14.0 is outside"),
+        (lambda month: month["layered"].update(text="Mixed: layered 5 %."), "told as mixed"),
+        (lambda month: month["depths"][1].update(median=9.0), "under a thermocline"),
+        (lambda month: month["tactics"][0].update(water="ice"), "ice first"),
+        (lambda month: month["tactics"][0]["setup_figures"].update(target=0.4), "is aimed at"),
+    ],
+)
+def test_the_checker_of_guides_finds_each_contradiction(demo, spoil, what):
+    guide = deepcopy(demo[1])
+    spoil(guide["months"][2])
+    found = list(guide_contradictions(guide))
+    assert any(what in fault for fault in found)
 
 
 def test_every_month_has_its_answers(demo):
@@ -187,6 +213,7 @@ def test_beaverdam_makes_a_whole_guide_without_a_log(observations, tmp_path, mon
     club = read_club(beaverdam_club(tmp_path / "club", observations))
     guide = season_guide(club, "beaverdam", None, 12)
     assert len(guide["months"]) == 12
+    assert list(guide_contradictions(guide)) == []
     assert guide["months"][0]["month"] == "2017-01"
     assert all(3 <= month["years"] <= 4 for month in guide["months"])
     july = guide["months"][6]

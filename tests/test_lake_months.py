@@ -24,6 +24,7 @@ from lakekit.strata.odds import run_layers
 from lakekit.tactics.book import read_book, read_species
 from lakekit.tactics.phase import daily_phases, month_phase
 from lakekit.units import depth_text
+from lakekit.waters.cover import read_cover
 from lakekit.waters.knowledge import lake_forcing
 
 DEMO = read_club()
@@ -172,6 +173,18 @@ def test_headline_cover_and_band_agree(plans):
             assert holding.band.top - 1e-6 <= rung.depth <= holding.band.bottom + 1e-6
 
 
+def test_every_place_told_holds_its_depth_at_the_months_level(plans):
+    cover = read_cover(DEMO.folder / "cover.csv", DEMO)
+    for plan in plans:
+        known = SimpleNamespace(places=cover, lake=plan.lake)
+        mine = {place.name: place for place in cover if place.lake == plan.lake.key}
+        below = plan.lake.below_full_pond[plan.month - 1]
+        for told in where.places_data(known, plan.part, plan.units, month=plan.month):
+            full = mine[told["name"]]
+            assert full.top - 0.6 <= told["depth"] + below <= full.foot
+            assert told["depth"] + below <= full.water_depth - 0.3 + 1e-9
+
+
 def test_no_boat_on_ice_and_no_ice_tactic_without_ice(plans):
     for plan in plans:
         waters = {row["water"] for row in plan.rows}
@@ -263,13 +276,16 @@ def test_the_reason_given_is_true_of_the_start(plans):
         if reason == "under_ice":
             assert plan.part.ice_chance >= where.ICED
             assert at(plan, "temperature", start) >= at(plan, "temperature", 0.3)
-        elif reason == "late_ice":
+        elif reason in ("iced", "late_ice"):
             assert plan.part.ice_chance >= where.ICED
         else:
             assert plan.part.ice_chance < where.ICED or reason in ("spawning", "no_oxygen")
         if reason == "mixed_base":
-            assert start <= water["mixed"] + 1.0 + 1e-6
-        if reason in ("mixed_base", "coolest", "warmest"):
+            assert start <= water["mixed"] + 0.3 + 1e-6
+        if reason == "under_top":
+            assert start > water["mixed"]
+            assert at(plan, "temperature", start) < at(plan, "temperature", 0.3)
+        if reason in ("mixed_base", "coolest", "warmest", "under_top"):
             assert plan.part.layered
         if reason in ("mixed", "fall"):
             assert not plan.part.layered

@@ -21,7 +21,7 @@ def known(depths=DEPTHS, *, phase="summer", lake="pond", over=1.2):
         "thermocline_depth": np.nan, "oxygen_floor_depth": np.nan,
     })  # fmt: skip
     return SimpleNamespace(
-        trips=trips, fish_depths=fish_depths(trips), lake=SimpleNamespace(key="pond")
+        trips=trips, fish_depths=fish_depths(trips), lake=SimpleNamespace(key="pond"), units="us"
     )
 
 
@@ -34,16 +34,15 @@ def test_fish_that_kept_to_the_bottom_pull_by_their_depth_from_the_surface():
     assert centre == pytest.approx(DEPTHS.mean(), abs=1e-12)
     assert spread == pytest.approx(DEPTHS.std(ddof=1), abs=1e-12)
     assert outings == 6 and "bottom" in text
+    assert text.endswith("here 10 ft down")  # 17.7 / 6 = 2.95 m, 9.7 ft
 
 
 def test_the_nests_depth_is_not_pulled_by_what_was_caught_beside_them():
-    pull, text = own(known(phase="spawn"), "spawn")
-    assert pull is None and "bottom" in text
+    assert own(known(phase="spawn"), "spawn") is None
 
 
 def test_another_lakes_fish_tell_no_depth_here():
-    pull, _ = own(known(lake="other"))
-    assert pull is None
+    assert own(known(lake="other")) is None
 
 
 def test_few_outings_pull_nothing():

@@ -2,6 +2,7 @@
 
 import json
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -136,6 +137,13 @@ def test_vertical_at_rest_is_straight_down(boat):
     assert "straight down" in setup.text("us")
 
 
+def test_what_is_dropped_straight_down_is_heavier_where_it_is_deeper(boat):
+    small, large = Lure("small", OUNCE / 32, "jig"), Lure("large", OUNCE / 4, "jig")
+    both = replace(boat, lures=(large, small))
+    used = [setup_for("vertical", d, d + 1, both, speed=0.0).lure.mass for d in (1.5, 4.0, 9.0)]
+    assert used == sorted(used) and used[0] == small.mass and used[-1] == large.mass
+
+
 def test_cast_counts_down(boat):
     setup = setup_for("cast", 3.0, 4.0, boat, tactic="cast_jig")
     low, middle, high = setup.count
@@ -172,8 +180,7 @@ def test_lipped_lure_runs_only_on_measured_depths(boat):
     ]
     cards = {"2 in lipped lure": running_card(points, lure="2 in lipped lure", diameter=0.23e-3)}
     setup = setup_for("troll", 2.5, 3.1, boat, cards=cards, **ask)
-    # about a foot above the fish (common practice, no source)
-    assert setup.depth == pytest.approx(setup.target - FOOT, abs=1e-6)
+    assert setup.depth == pytest.approx(setup.target, abs=1e-6)
     assert "runs at" in setup.text("us")
     deep = setup_for("troll", 8.0, 9.0, boat, cards=cards, **ask)
     assert not deep.possible and "Nearest" in deep.alternatives_text("us")[0]
@@ -212,7 +219,8 @@ def test_words():
     assert length_text(60 * FOOT, "us") == "60 ft" and length_text(0.91, "metric") == "0.9 m"
     assert tolerance_text(0.46, "us") == "2 ft" and tolerance_text(0.7, "us") == "3 ft"
     assert tolerance_text(0.46, "metric") == "0.5 m" and tolerance_text(0.61, "metric") == "1.0 m"
-    assert angle_text(89.0) == "straight down" and angle_text(70.0) == "20° off straight down"
+    assert angle_text(89.0) == "straight down"
+    assert angle_text(70.0).startswith("20° off straight down at the top")
 
 
 def test_line_densities_agree_with_the_club_reader():

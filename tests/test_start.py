@@ -159,3 +159,39 @@ def test_a_tactic_that_misses_the_band_by_a_foot_is_set_at_its_own_edge():
     top, base = working_depth(DepthRule("band", 0.5, 2.7), band, bottom=12.0)
     assert top == base == 2.7
     assert working_depth(DepthRule("band", 0.5, 2.0), band, bottom=12.0) is None
+
+
+def test_fish_rise_from_winters_depths_by_degrees_and_not_in_a_day():
+    # winter ends at 8 degC and most spawn from 16 (species.toml): the ends of the passage
+    winter = held(7.9, phase="winter", layered=False).start
+    rising = [held(t, phase="pre_spawn", layered=False).start for t in (8.1, 10, 12, 14, 16)]
+    assert np.all(np.diff(rising) <= 1e-9)
+    assert abs(rising[0] - winter) < 1.0  # the day that winter ends moves nobody far
+    assert 1.0 <= rising[-1] <= 3.0  # Douglas Reservoir: ripe fish held in 1-3 m
+
+
+def test_the_logs_spring_depth_counts_as_far_as_fish_have_risen():
+    own = (2.0, 0.3, 50)
+    cold, warm = (
+        [held(t, phase="pre_spawn", layered=False, own=o).start for o in (None, own)]
+        for t in (8.0, 16.0)
+    )
+    assert cold[0] == cold[1]  # none has risen yet
+    assert abs(warm[1] - 2.0) < 0.3
+
+
+def test_a_depth_under_the_mixed_layer_is_not_called_its_base():
+    bases = (2.0, 3.0, 3.8, 4.2)
+    told = [held(column(26, 12), air(10), floor=10.0, base=base) for base in bases]
+    under = [at.start > base + 0.3 for at, base in zip(told, bases, strict=True)]
+    assert [at.band.reason == "under_top" for at in told] == under
+    assert [at.band.reason == "mixed_base" for at in told] == [not low for low in under]
+    assert len(set(under)) == 2
+
+
+def test_out_of_the_light_is_said_in_lit_water_alone():
+    # 1 % of light at ln(100) / (1.7 / Secchi): 0.5 m Secchi 1.4 m, 4 m Secchi 10.8 m
+    murky, clear = (held(20.0, phase="fall", layered=False, secchi=s) for s in (0.5, 4.0))
+    assert murky.start > 1.4 and clear.start < 10.8
+    assert "deeper" not in [rung.why for rung in murky.ladder]
+    assert "deeper" in [rung.why for rung in clear.ladder]

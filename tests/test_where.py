@@ -54,10 +54,27 @@ def test_halves_are_told_only_where_they_differ():
         part("16–31 May", "post_spawn", start=2.4, phases=("spawn", "post_spawn")),
     ]
     assert where.halves_text(turning, "us") == (
-        "1–15 May spawn, 2 ft at cover; 16–31 May spawn and post-spawn, 8 ft."
+        "1–15 May spawn, 2 ft at cover (band 1–4 ft). "
+        "16–31 May spawn and post-spawn, 8 ft (band 8–16 ft)."
     )
     deeper = [part("1–15 Aug"), part("16–31 Aug", start=5.0, bottom=6.0)]
     assert where.differ(deeper)
+
+
+def test_a_half_that_the_month_is_not_told_by_brings_its_own_set_up():
+    halves = [part("1–15 May", "spawn", start=0.6, top=0.3, bottom=1.2), part("16–31 May")]
+    rigs = [{"short": "Jig", "setup": f"Jig for {n}.", "setup_figures": {"possible": True}}
+            for n in ("nests", "drops")]  # fmt: skip
+    broken = {**rigs[1], "setup": "Not for this boat.", "setup_figures": {"possible": False}}
+    text = where.halves_text(halves, "us", part=halves[0], cards=([rigs[0]], [broken, rigs[1]]))
+    assert "drops" in text and "nests" not in text and "Not for" not in text
+
+
+def test_ice_in_one_half_alone_tells_the_halves_apart():
+    open_water, iced = part("1–15 Dec", "winter", reason="cold"), part("16–31 Dec", "winter",
+                                                                      reason="iced")  # fmt: skip
+    assert where.differ([open_water, iced]) and not where.differ([iced, iced])
+    assert "under ice" in where.halves_text([open_water, iced], "us").split(". ")[1]
 
 
 def test_the_spawn_says_cover_on_the_cover():
@@ -77,8 +94,10 @@ def test_ice_is_told_by_half_and_promises_nothing():
 def test_spots_stay_at_home_unless_shared():
     open_place = Place("x", "brush", 2.0, 4.5, None, "club brush", "", "", True, 2)
     own = Place("x", "brush", 2.0, 4.5, None, "my brush", "", "", False, 3)
-    known = SimpleNamespace(places=(open_place, own), lake=SimpleNamespace(key="x"))
-    places = where.places_data(known, part(), "us")
+    known = SimpleNamespace(
+        places=(open_place, own), lake=SimpleNamespace(key="x", below_full_pond=np.zeros(12))
+    )
+    places = where.places_data(known, part(), "us", month=7)
     assert {place["name"] for place in places} == {"club brush", "my brush"}
     handed = without_spots({"months": [{"places": places}]})
     assert [place["name"] for place in handed["months"][0]["places"]] == ["club brush"]

@@ -89,7 +89,8 @@ def day_card(club, key, date=None, *, knowledge=None, forecast=None, now=None, p
     tactics = [card for card in tactics if card["water"] == tactics[0]["water"]]
     units = club.units
     hours = hours_rows(lake, day)
-    places = where.places_data(knowledge, part, units, wind_from=_wind_from(forcing, noon))
+    wind_from = _wind_from(forcing, noon)
+    places = where.places_data(knowledge, part, units, month=day.month, wind_from=wind_from)
     return {
         **report_head(club, knowledge, kind="day"),
         "title": f"{day:%A} {date_text(day)} {day.year}",
@@ -287,12 +288,17 @@ def fallback_text(part, tactics, lake, day, units):
     thin = "" if tactics[0]["sure"] or tactics[0]["rank"] is None else THIN
     text = f"{thin}Give each {TRIAL.seconds // 60} minutes at the start depth. "
     text += f"If neither has a fish{by}"
-    ladder = where.ladder_text(part.holding, units).replace("then ", "", 1)
+    night, day_rungs = (
+        tuple(rung for rung in part.holding.ladder if (rung.why == "dusk") is dusk)
+        for dusk in (True, False)
+    )
+    ladder = where.ladder_text(day_rungs, units).replace("then ", "", 1)
     text += f": {ladder}" if ladder else ": move to other cover at the same depth"
     rest = [card for card in tactics[2:] if (card["setup_figures"] or {}).get("possible")]
     if rest:
         text += f"; last, {rest[0]['name'].lower()} at {rest[0]['depth_text']}"
-    return sentence(text)
+    dark = where.ladder_text(night, units).replace("then ", "", 1)
+    return " ".join(sentence(told) for told in (text, dark) if told)
 
 
 def readings_to_take(part, units):

@@ -6,7 +6,9 @@ import pandas as pd
 from lakekit.guide import where
 from lakekit.guide.lake import closed_places, closures_in
 from lakekit.guide.log.logbook import log_answers, log_text, season_in_log
+from lakekit.guide.summaries import first_choice
 from lakekit.guide.sunlight import light_text, month_light, sun_text
+from lakekit.guide.water_words import AT_TIMES, MIXED, PARTLY, layer_word
 from lakekit.guide.where import LAYERED
 from lakekit.guide.words import (
     FEW_YEARS,
@@ -24,7 +26,13 @@ from lakekit.hazards import hazards_for_month
 from lakekit.tactics.advise import advise
 from lakekit.tactics.book import bait_for, bait_text, read_baits, read_book
 from lakekit.tactics.phase import PHASE_NAMES
-from lakekit.units import depth_range_text, depth_text
+from lakekit.units import depth_range_text, depth_text, temperature_text
+
+TURNING = (
+    "while the lake turns over fish scatter and bite poorly: try the band from its top to its "
+    "foot, move after half an hour without a fish, or fish a lake that has turned or has yet to "
+    "(common practice)"
+)
 
 
 def month_page(club, knowledge, month, phases):
@@ -52,6 +60,7 @@ def month_page(club, knowledge, month, phases):
     tactics, in_log = part_tactics(
         club, knowledge, part, month=first.month, surface_temperature=float(surface[2])
     )
+    cards = _half_cards(club, knowledge, halves, tactics, first.month, float(surface[2]))
     light = month_light(lake, first, parameters=knowledge.parameters)
     ice_chance = float(month["ice_chance"])
     closures = closures_in(lake.rules.closures, first.month)
@@ -63,18 +72,14 @@ def month_page(club, knowledge, month, phases):
         "basis_text": _basis_text(hindcast, years, first, knowledge),
         "years": years,
         "headline": where.start_text(part.holding, units),
-        "halves_text": where.halves_text(halves, units),
+        "halves_text": where.halves_text(halves, units, part=part, cards=cards),
         "phase": {
             "key": part.phase,
             "name": PHASE_NAMES[part.phase],
             "text": _phase_text(part.phases, knowledge.species, units),
         },
         **_water(month, units, years, hindcast=hindcast, zone=knowledge.species.oxygen_zone),
-        "sun": {"text": sun_text(light)},
-        "light": {
-            **{when: light[when] for when in ("dawn", "midday", "dusk")},
-            "text": light_text(light, units),
-        },
+        **_light(light, units),
         "band": {
             "top": _number(part.holding.band.top),
             "bottom": _number(part.holding.band.bottom),
@@ -83,11 +88,16 @@ def month_page(club, knowledge, month, phases):
             "text": where.band_text(part, units),
         },
         "where": where.part_data(part, units),
-        "halves": [where.part_data(half, units) for half in halves],
+        "halves": [
+            where.part_data(half, units) | {"first": first_choice(mine)}
+            for half, mine in zip(halves, cards, strict=True)
+        ],
         "halves_differ": where.differ(halves),
         "curve": where.curve_data(part.holding),
         "bottom_text": where.acres_text(lake, part, first.month, units),
-        "places": closed_places(where.places_data(knowledge, part, units), closures),
+        "places": closed_places(
+            where.places_data(knowledge, part, units, month=first.month), closures
+        ),
         "bait_text": bait_text(bait_for(read_baits(), lake.secchi[first.month - 1]), units),
         "ice": {"chance": ice_chance, "text": where.ice_text(ice_chance, halves)},
         "profile": _profile(month, lake),
@@ -106,6 +116,24 @@ def month_page(club, knowledge, month, phases):
             units=units,
         ),
     }
+
+
+def _light(light, units):
+    depths = {when: light[when] for when in ("dawn", "midday", "dusk")}
+    return {
+        "sun": {"text": sun_text(light)},
+        "light": {**depths, "text": light_text(light, units)},
+    }
+
+
+def _half_cards(club, knowledge, halves, tactics, month, warmest):
+    """The tactics of each half; the month's own where the halves are alike."""
+    if not where.differ(halves):
+        return [tactics for _ in halves]
+    return [
+        part_tactics(club, knowledge, half, month=month, surface_temperature=warmest)[0]
+        for half in halves
+    ]
 
 
 def part_tactics(club, knowledge, part, *, month, surface_temperature):
@@ -134,6 +162,8 @@ def part_tactics(club, knowledge, part, *, month, surface_temperature):
         phases=tuple(dict.fromkeys((part.phase, in_log))),
         band=part.holding.band,
         start=part.holding.start,
+        night=part.holding.night,
+        ice_first=part.iced,
         bottom=lake.max_depth - lake.below_full_pond[month - 1],
         ice_chance=part.ice_chance,
         surface_temperature=surface_temperature,
@@ -149,13 +179,14 @@ def _water(month, units, years, *, hindcast, zone):
     chance = float(month["layered_chance"])
     layered = chance >= LAYERED
     floor = month["oxygen_floor_depth"].values
-    has_floor = float(month["oxygen_floor_depth_chance"]) >= LAYERED
+    often = float(month["oxygen_floor_depth_chance"])
+    has_floor = often >= LAYERED
     surface = month["surface_temperature"].values
     layer_text = layered_text(chance, float(month["layered_years"]), years, hindcast=hindcast)
     return {
-        "layered": {"chance": chance, "text": sentence(layer_text)},
+        "layered": {"chance": chance, "text": sentence(f"{layer_word(chance)}: {layer_text}")},
         "depths": [
-            *_depth_rows(month, units, years, layered),
+            *_depth_rows(month, units, years, chance),
             {
                 "key": "oxygen_floor",
                 "name": "Oxygen",
@@ -165,17 +196,28 @@ def _water(month, units, years, *, hindcast, zone):
         ],
         "surface": {
             **_spread(surface),
-            "text": temperature_spread_text(surface, units, years=years),
+            "text": _surface_text(month, surface, units, years),
         },
         "oxygen_zone": {
             "limits": list(zone),
             "top": _number(month["oxygen_zone_top"].values[1]) if has_floor else None,
             "middle": _number(floor[1]) if has_floor else None,
             "bottom": _number(month["oxygen_zone_bottom"].values[1]) if has_floor else None,
+            "at_times": _number(floor[1]) if AT_TIMES <= often < LAYERED else None,
         },
         "tilt": _tilt(month, units, layered),
         "front_text": _front_text(month, units, years, layered),
     }
+
+
+def _surface_text(month, surface, units, years):
+    """The top of the water; under ice its freezing upper edge as well, which no layer resolves."""
+    text = temperature_spread_text(surface, units, years=years)
+    if float(month["ice_chance"]) < where.ICED:
+        return text
+    layer = 2.0 * float(month["depth"].values[0])
+    at = f"{temperature_text(0.0, units)} against the ice"
+    return f"{at}; {text} in the top {depth_text(layer, units)}"
 
 
 def _profile(month, lake):
@@ -222,20 +264,28 @@ def _thermocline(month):
     At noon a calm lake carries a thin warm skin whose step can be the steepest of all; the
     season's thermocline is sought below it.
     """
-    seasonal = float(month["lasting_thermocline_depth_chance"]) >= LAYERED
-    return month["lasting_thermocline_depth" if seasonal else "thermocline_depth"].values
+    seasonal = float(month["lasting_thermocline_depth_chance"])
+    often = seasonal >= LAYERED * float(month["layered_chance"])
+    return month["lasting_thermocline_depth" if often else "thermocline_depth"].values
 
 
-def _depth_rows(month, units, years, layered):
+def _depth_rows(month, units, years, chance):
+    word = layer_word(chance)
     iced = float(month["ice_chance"]) >= where.ICED
     unlayered = "none: coldest on top if there is ice" if iced else "none: mixed"
+    thermocline = _thermocline(month)
+    # days without layers are mixed deeper than the step that the others have and is told
+    mixed_layer = np.fmin(month["mixed_layer_depth"].values, thermocline)
     rows = []
     for key, quantiles, name in (
-        ("thermocline", _thermocline(month), "Thermocline"),
-        ("mixed_layer", month["mixed_layer_depth"].values, "Warm mixed layer, down to"),
+        ("thermocline", thermocline, "Thermocline"),
+        ("mixed_layer", mixed_layer, "Warm mixed layer, down to"),
     ):
-        shown = quantiles if layered else np.full(3, np.nan)
-        text = spread_text(shown, units, years=years) if layered else unlayered
+        told = word != MIXED and np.isfinite(quantiles[1])
+        shown = quantiles if told else np.full(3, np.nan)
+        text = spread_text(shown, units, years=years) if told else unlayered
+        if told and word == PARTLY:
+            text = f"{text}, when layered"
         rows.append({"key": key, "name": name, **_spread(shown), "text": text})
     return rows
 
@@ -267,6 +317,8 @@ def _phase_text(phases, species, units):
     text = list_text(PHASE_NAMES[phase] for phase in phases)
     if "spawn" in phases and species.nest_depth:
         text += f"; nests lie {depth_range_text(*species.nest_depth, units)} deep, coves warm first"
+    if "turnover" in phases:
+        text += f"; {TURNING}"
     return sentence(text)
 
 

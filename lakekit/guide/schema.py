@@ -92,6 +92,7 @@ class OxygenZone(TypedDict):
     top: Number
     middle: Number
     bottom: Number
+    at_times: NotRequired[Number]  # the limit's depth where few days have one
 
 
 class Band(TypedDict):
@@ -129,14 +130,17 @@ class Part(TypedDict):
     bottom: Number
     good: bool
     text: str
+    first: NotRequired[str]  # first choice, of a half
 
 
 class Standing(TypedDict):
-    """A place of the club's own that stands at a depth [m] to fish."""
+    """A place of the club's own that stands at a depth [m] to fish, ``top`` to ``foot``."""
 
     name: str
     kind: str
     depth: float
+    top: float
+    foot: float
     shore: str
     shared: bool
     text: str

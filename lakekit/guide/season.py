@@ -13,6 +13,7 @@ from lakekit.guide.evidence import evidence_rows
 from lakekit.guide.head import report_head
 from lakekit.guide.lake import rules_rows
 from lakekit.guide.month import month_page
+from lakekit.guide.water_words import PARTLY, WHOLLY, layer_word
 from lakekit.guide.words import (
     date_spread_text,
     date_text,
@@ -184,7 +185,8 @@ def _season_dates(odds, within, surface, knowledge, coves):
         quantiles = odds[f"{name}_day"].values
         if np.isfinite(quantiles).all():
             warm = name == "turnover" and _warm_on(quantiles[1], days, surface[1], species)
-            rows.append([GONE if warm else label, date_spread_text(quantiles)])
+            label = _layers_label(name, odds, warm=warm) or label
+            rows.append([label, date_spread_text(quantiles)])
         else:
             seen = float(np.nanmax(odds["layered_chance"].values)) > 0.5
             rows.append(
@@ -204,6 +206,17 @@ def _season_dates(odds, within, surface, knowledge, coves):
         rows.append([f"Spawn, {species.name}", late])
     rows += [[f"Spawn begins, {name}", f"about {date_text(day)}"] for name, day in coves]
     return rows + best_reading_day(odds, knowledge)
+
+
+def _layers_label(name, odds, *, warm):
+    """What the dates of layers are called where they are no onset or turnover; None: as they are.
+
+    The word is that of the month which is layered most, in the year before as in those asked for.
+    """
+    monthly = odds["layered_daily"].to_series().resample("MS").mean()
+    if layer_word(float(monthly.max())) != WHOLLY:
+        return f"{PARTLY}, {'from' if name == 'onset' else 'until'}".capitalize()
+    return GONE if warm else None
 
 
 def best_reading_day(odds, knowledge):

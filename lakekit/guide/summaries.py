@@ -227,7 +227,7 @@ def month_lines(guide):
     for month in months:
         name = f"{month['label']} {month['month'][:4]}" if long else month["label"]
         parts = month["halves"] if month["halves_differ"] else [month["where"]]
-        for number, part in enumerate(parts):
+        for part in parts:
             facts = water_facts({**month, "band": part}, guide["units"])
             lines.append(
                 {
@@ -236,7 +236,7 @@ def month_lines(guide):
                     "month": name if part is month["where"] else part["label"],
                     "phase": part["phase_name"],
                     "start": start_words(part),
-                    "first": first_choice(month["tactics"]) if number == 0 else "",
+                    "first": part.get("first", first_choice(month["tactics"])),
                     "water": facts["water"],
                 }
             )

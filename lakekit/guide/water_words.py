@@ -6,6 +6,12 @@ from lakekit.units import depth_range_text, depth_text, temperature_text
 
 SURE = 0.8  # share of days layered from which a thermocline is drawn and told without an if
 AT_TIMES = 0.2  # and down to which it is told at all
+WHOLLY, PARTLY, MIXED = "layered", "at times layered", "mixed"
+
+
+def layer_word(chance):
+    """The one word for how often water is layered, in tables, on pages and beside dates."""
+    return WHOLLY if chance >= SURE else PARTLY if chance >= AT_TIMES else MIXED
 
 
 def bottom_of(state):
@@ -49,15 +55,15 @@ def water_facts(state, units):
     entry, band = thermocline_of(state), band_of(state)
     zone, floor = oxygen_of(state)
     chance = state["layered"]["chance"]
-    if entry and chance >= AT_TIMES:
-        thermocline = depth_text(entry["median"], units)
-        water = f"thermocline {thermocline}"
-        if chance < SURE:
-            water = f"at times layered, {thermocline}"
-    else:
+    word = layer_word(chance)
+    if word == MIXED or not entry:
         iced = (state.get("ice") or {}).get("chance", 0.0) >= 0.5
-        water, thermocline = "ice likely" if iced else "mixed", "none"
-    oxygen = "no limit"
+        water, thermocline = "ice likely" if iced else word, "none"
+    else:
+        thermocline = depth_text(entry["median"], units)
+        water = f"thermocline {thermocline}" if word == WHOLLY else f"{word}, {thermocline}"
+    at_times = state["oxygen_zone"].get("at_times")
+    oxygen = "no limit" if at_times is None else f"at times low from {depth_text(at_times, units)}"
     if zone:
         oxygen = f"low from {depth_text(zone[0], units)}"
     elif floor is not None:
@@ -66,7 +72,7 @@ def water_facts(state, units):
         "water": water,
         "thermocline": thermocline,
         "oxygen": oxygen,
-        "layered": "yes" if chance >= SURE else "at times" if chance >= AT_TIMES else "no",
+        "layered": {WHOLLY: "yes", PARTLY: "at times", MIXED: "no"}[word],
         "band": depth_range_text(*band, units) if band else "no good band",
     }
 

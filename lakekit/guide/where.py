@@ -21,13 +21,16 @@ APART = 0.9  # m between the starts of two halves from which both are told
 BAND_REASONS = {
     "warmest": "in the warm upper water",
     "mixed_base": "toward the base of the warm mixed layer",
+    "under_top": "in the cooler water under the warm top",
     "coolest": "in the coolest water with oxygen enough",
     "above_oxygen_floor": "just above the oxygen-poor water",
     "cold": "well down in the cold water",
     "staging": "in the warm top near the spawning coves",
     "fall": "up with the cooling water, near brush and drop-offs",
-    "mixed": "where cover puts them; the lake is mixed",
+    "rising": "on the way up from winter's depths toward the spawning coves",
+    "mixed": "where cover puts them, as no lasting layers do",
     "under_ice": "well down, where it is warmer than on top if there is ice",
+    "iced": "well down, where the water is nearly alike if there is ice",
     "leaving": "at the first cover and drops off the spawning coves",
     "late_ice": "well down in the cold water, under the last or the first ice",
     "spawning": "at the cover they spawn on, whatever the open water does",
@@ -35,11 +38,13 @@ BAND_REASONS = {
     "too warm; fish are then held just above the oxygen-poor water",
     "no_oxygen": "no good band: the whole column is short of oxygen",
 }
+ICE_REASONS = ("under_ice", "iced", "late_ice")
 RUNG_REASONS = {
     "dusk": "at dusk and by night",
     "warmer": "in warmer water",
     "shallower": "nearer the light",
     "deeper": "out of the light",
+    "lower": "a little deeper",
     "bottomward": "nearer the bottom",
     "beside_nests": "where they wait beside the nests",
     "cooler": "in cooler water",
@@ -61,12 +66,18 @@ class Part:
     own_text: str | None
     met: dict = field(default_factory=dict)  # what a pattern may go with -> its value here
 
+    @property
+    def iced(self):
+        """Whether it is told as under ice."""
+        return self.holding.band.reason in ICE_REASONS
+
 
 def month_parts(knowledge, month, phases):
     """The month as a whole and its two halves.
 
     The month is told by the half that has its phase where only one has, and by the later where
-    none has, so that a spawn or a turnover of half a month is not averaged into the rest.
+    none has, so that a spawn or a turnover of half a month is not averaged into the rest. Where
+    ice is likelier than not in one half alone, the other tells the month.
 
     Parameters
     ----------
@@ -96,6 +107,8 @@ def month_parts(knowledge, month, phases):
         halves.append(look_for(knowledge, first, label, half_phase, half_phases, water))
     all_phases = tuple(dict.fromkeys(one for half in halves for one in half.phases)) or all_phases
     same = [half for half in halves if half.phase == phase]
+    if len({half.iced for half in same}) > 1:
+        same = [half for half in same if not half.iced]
     if len(same) < 2:
         told = (same or halves)[-1]
         whole = replace(
@@ -125,7 +138,8 @@ def _water(middle, prefix=""):
         "oxygen": middle[f"{prefix}oxygen"].values,
         "floor": read("oxygen_floor_depth") if read("oxygen_floor_depth_chance") >= LAYERED
         else np.nan,
-        "mixed": read("mixed_layer_depth"),
+        # days without layers are mixed deeper than the step that the others have
+        "mixed": np.fmin(read("mixed_layer_depth"), read("lasting_thermocline_depth")),
         "thermocline": read("thermocline_depth"),
         "lasting": read("lasting_thermocline_depth"),
         "layered": read("layered_chance") >= LAYERED,
@@ -191,28 +205,46 @@ def start_text(holding, units, *, lead="Start"):
     if holding.start is None or not band.good:
         return sentence(BAND_REASONS[band.reason])
     text = sentence(f"{lead} at {depth_text(holding.start, units)}, {BAND_REASONS[band.reason]}")
-    rungs = ladder_text(holding, units)
+    rungs = ladder_text(holding.ladder, units)
     return f"{text} {sentence(rungs)}" if rungs else text
 
 
-def ladder_text(holding, units):
+def ladder_text(rungs, units):
     """The next depths and why, without a full stop; empty where there are none."""
     return "; ".join(
-        f"then {depth_text(rung.depth, units)}, {RUNG_REASONS[rung.why]}" for rung in holding.ladder
+        f"then {depth_text(rung.depth, units)}, {RUNG_REASONS[rung.why]}" for rung in rungs
     )
 
 
-def halves_text(halves, units):
-    """What the halves of a month have apart, as one sentence; None where they are alike."""
+def rig_text(cards):
+    """The first set-up of some that the boat can run, in words; None where there is none."""
+    for card in cards:
+        if (card["setup_figures"] or {}).get("possible"):
+            return f"{card['short']}: {card['setup'].rstrip('.')}"
+    return None
+
+
+def halves_text(halves, units, *, part=None, cards=((), ())):
+    """What the halves of a month have apart, in sentences; None where they are alike.
+
+    A half that ``part``, the month, is not told by brings the first set-up of its own ``cards``.
+    """
     if not differ(halves):
         return None
     told = []
-    for half in halves:
-        start = half.holding.start
-        where = "no depth" if start is None else depth_text(start, units)
-        cover = " at cover" if half.phase == "spawn" else ""
-        told.append(f"{half.label} {_names(half.phases)}, {where}{cover}")
-    return sentence("; ".join(told))
+    for half, mine in zip(halves, cards, strict=True):
+        same = part is not None and half.holding is part.holding
+        rig = None if same else rig_text(mine)
+        band, start = half.holding.band, half.holding.start
+        where = "no good band"
+        if start is not None and band.good:
+            span = depth_range_text(band.top, band.bottom, units)
+            cover = " at cover" if half.phase == "spawn" else ""
+            where = f"{depth_text(start, units)}{cover} (band {span})"
+        ice = ", under ice" if half.iced else ""
+        text = f"{half.label} {_names(half.phases)}{ice}, {where}"
+        told.append(sentence(text if rig is None else f"{text}: {rig[0].lower()}{rig[1:]}"))
+    return " ".join(told)
 
 
 def _names(phases):
@@ -220,11 +252,13 @@ def _names(phases):
 
 
 def differ(halves):
-    """Whether two halves differ in phase or by 3 ft of start depth."""
+    """Whether two halves differ in phase, in ice, or by 3 ft of start depth."""
     if len(halves) < 2:
         return False
     one, two = (half.holding.start for half in halves[:2])
-    if halves[0].phase != halves[1].phase or (one is None) != (two is None):
+    if halves[0].phase != halves[1].phase or halves[0].iced != halves[1].iced:
+        return True
+    if (one is None) != (two is None):
         return True
     return one is not None and abs(one - two) > APART
 
@@ -266,14 +300,18 @@ def band_text(part, units):
     return f"{text} {sentence(part.own_text.split(',')[0])}" if part.own_text else text
 
 
-def places_data(knowledge, part, units, *, wind_from=None):
+def places_data(knowledge, part, units, *, month, wind_from=None):
     """What stands at the start depth and at the ladder's, from the club's own list.
+
+    Depths are told as they lie below the month's usual surface.
 
     Parameters
     ----------
     knowledge : lakekit.waters.knowledge.LakeKnowledge
     part : Part
     units : str
+    month : int
+        1 to 12.
     wind_from : float, optional
         Degrees from north: which places lie in its lee or to windward is then said.
 
@@ -285,18 +323,23 @@ def places_data(knowledge, part, units, *, wind_from=None):
     if holding.start is None or not knowledge.places:
         return []
     depths = [holding.start, *(rung.depth for rung in holding.ladder)]
+    below = float(knowledge.lake.below_full_pond[month - 1])
     return [
         {
             "name": place.name,
             "kind": KINDS[place.kind],
             "depth": depth,
+            "top": place.top,
+            "foot": place.foot,
             "shore": place.shore,
             "shared": place.shared,
             "text": f"{place.name} ({KINDS[place.kind]}, "
             f"{depth_range_text(place.top, place.foot, units)}) at {depth_text(depth, units)}"
             f"{_side(place, wind_from)}",
         }
-        for depth, place in standing_at(knowledge.places, knowledge.lake.key, depths)
+        for depth, place in standing_at(
+            knowledge.places, knowledge.lake.key, depths, below=below
+        )
     ]
 
 
@@ -315,7 +358,7 @@ def ice_text(chance, halves):
 
 
 def acres_text(lake, part, month, units):
-    """How much of the lake's bottom lies within the band."""
+    """How much of the lake's bottom the band meets."""
     band = part.holding.band
     if band.top is None:
         return None
@@ -323,6 +366,6 @@ def acres_text(lake, part, month, units):
     area = np.interp([low, band.top + low, band.bottom + low], lake.depths, lake.areas)
     share = (area[1] - area[2]) / area[0]
     return sentence(
-        f"{area_text(area[1] - area[2], units)} of bottom lie between "
-        f"{depth_range_text(band.top, band.bottom, units)}, {100 * share:.0f} % of the lake"
+        f"{depth_range_text(band.top, band.bottom, units)} meets the bottom over "
+        f"{area_text(area[1] - area[2], units)}, {100 * share:.0f} % of the lake"
     )

@@ -25,7 +25,7 @@ def _strip_cell(canvas, column, left, right, units, size):
     if band:
         top, bottom = (column.y(depth) for depth in band)
         canvas.line([left + 1.6] * 2, [top, bottom], width=LINE["heavy"])
-        words, size = _fitting(_band_words(band, units, size), right - left - 5.0)
+        words, size = _fitting(_band_words(band, units, size), right - left - 3.0)
         step = 0.85 * size
         places = [top + step, bottom - step, top - step, bottom + step]
         line = column.y(entry["median"]) if entry else -99.0
@@ -45,6 +45,13 @@ def _strip_cell(canvas, column, left, right, units, size):
         words, size = _fitting([("none", size), ("none", FIGURE_TYPE["fine"])], right - left - 2.0)
         y = column.top + 0.3 * (column.bottom - column.top)
         canvas.text(middle, y, words, size, align="center", ground="paper")
+
+
+def _told_parts(state):
+    """A state, or a month's two halves where they are told apart, each with its own band."""
+    if not state.get("halves_differ"):
+        return [state]
+    return [{**state, "band": half} for half in state["halves"]]
 
 
 def _band_words(band, units, size):
@@ -126,17 +133,22 @@ def _strip(cells, units, paper, height, head, form, key):
     end = left + slot * len(cells)
     for index, (state, lines, above) in enumerate(cells):
         start = left + index * slot
-        column = WaterColumn(
-            canvas,
-            state,
-            units,
-            top=top,
-            bottom=bottom,
-            left=start,
-            right=start + slot,
-            scale=deepest,
-        )
-        _strip_cell(canvas, column, start + 1.2, start + slot - 1.2, units, FIGURE_TYPE["label"])
+        parts = _told_parts(state)
+        wide = slot / len(parts)
+        for number, part in enumerate(parts):
+            edge = start + number * wide
+            column = WaterColumn(
+                canvas,
+                part,
+                units,
+                top=top,
+                bottom=bottom,
+                left=edge,
+                right=edge + wide,
+                scale=deepest,
+            )
+            ends = edge + 1.2 * (number == 0), edge + wide - 1.2 * (number == len(parts) - 1)
+            _strip_cell(canvas, column, *ends, units, FIGURE_TYPE["label"])
         for row, (line, size) in enumerate(reversed(lines)):
             if text_width(line, size, "bold") > slot - 2:
                 line, size = _fitting(
@@ -185,8 +197,8 @@ def season_strip_figure(guide, *, height=210.0, form="page", key=True):
 
 
 def _cell_words(month, units):
-    band, entry = band_of(month), thermocline_of(month)
-    words = depth_range_text(*band, units) if band else "none"
+    bands, entry = [band_of(part) for part in _told_parts(month)], thermocline_of(month)
+    words = ", then ".join(depth_range_text(*band, units) if band else "none" for band in bands)
     layer = f"thermocline {depth_text(entry['median'], units)}" if entry else "mixed"
     return f"band {words}, {layer}"
 

@@ -18,11 +18,11 @@ from lakekit.tackle.words import TANDEM_GAP
 from lakekit.units import FOOT, OUNCE
 
 # Common practice, no source, all of them.
-ABOVE_FISH = FOOT  # lipped lures pass above the fish
 LONGEST_OUT = 45.0  # m of line behind a trolling boat on a small lake
 LEAST_OUT = 40 * FOOT  # behind a motor; nearer than that it scares fish
 USUAL_OUT = 20.0  # m
 USUAL_JIG = OUNCE / 8
+SINK_WITHIN = 20.0  # s to the depth, for what is dropped straight down; heavier where it is deeper
 NEXT_LINE = 0.4  # what a change from the season's first line or jig costs, in score
 TANDEM_SPREAD = 0.3  # m by which the lower of two trolled jigs runs below the middle of both
 STEEPEST = {"push": 60.0, "drift": 40.0, "vertical": 75.0}  # degrees above level
@@ -165,7 +165,7 @@ def _troll_too_deep(ask, deepest):
 
 
 def _troll_lipped(ask, speeds, lures, lines):
-    target = max(ask.target - ABOVE_FISH, 0.3)
+    target = ask.target
     reached, unknown, near = [], [], []
     for lure in lures:
         card = ask.cards.get(lure.name)
@@ -223,6 +223,8 @@ def _hold(ask, speeds, lures, lines):
     """Push, drift, vertical, dip: the lightest weight that keeps the line steep enough."""
     steep, conditions = STEEPEST[ask.motion], dict(ask.conditions)
     lures = sorted(lures, key=lambda x: x.mass)
+    if ask.motion == "vertical":
+        lures = [x for x in lures if SINK_WITHIN * _descent(x) >= ask.target] or lures[-1:]
     best = None
     for speed in speeds:
         for lure in lures:

@@ -38,9 +38,13 @@ def tolerance_text(metres, units):
 
 
 def angle_text(degrees_above_level):
-    """The lean of a line, such as ``20° off straight down``."""
+    """The lean of a line, such as ``20° off straight down at the top, less below``."""
     lean = max(90 - degrees_above_level, 0)
-    return "straight down" if lean < 3 else f"{5 * max(round(lean / 5), 1)}° off straight down"
+    return (
+        "straight down"
+        if lean < 3
+        else f"{5 * max(round(lean / 5), 1)}° off straight down at the top, less below"
+    )
 
 
 def named(item, units):

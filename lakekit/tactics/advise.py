@@ -3,17 +3,19 @@
 from lakekit.errors import TackleError
 from lakekit.tackle.setups import setup_for
 from lakekit.tactics.start import working_depth
-from lakekit.units import depth_range_text, depth_text
+from lakekit.units import depth_range_text, depth_text, told_depth
 
 MANY_RODS = ("troll", "push", "drift")  # motions that use all the rods a crew may put out
 SPAWN_PLACES = ("cover", "bank", "edge")
 ICE_CHANCE = 0.2  # share of days with ice from which ice tactics are listed, and to which boats
+LIKELY = 0.5  # share of days with ice above which it is likelier than not
 LEAST_OUTINGS = 2  # one outing never makes a first choice
 SURE_CHANCE = 0.5  # chance of being the best from which a first choice is called so
 PLACE_WORDS = {
     "open": "open water", "edge": "edges and drop-offs", "cover": "wood, brush and docks",
     "bank": "along the bank", "ice": "through the ice",
 }  # fmt: skip
+LOOSE = "It cannot be placed so finely as the band: vary it until one answers."
 DEEP = 7.5  # m: from about here fish brought up fast suffer (common practice, no source)
 HOT = 26.0  # degC at the surface, from which released fish suffer (common practice, no source)
 
@@ -29,14 +31,16 @@ def advise(
     bottom,
     ice_chance,
     surface_temperature,
+    night=None,
+    ice_first=None,
     answers=None,
     cards=None,
     sinking=None,
 ):
     """The tactics that suit, best first where the log can tell, each with its set-up.
 
-    Boat and ice are never weighed against each other: where both can be, the likelier comes
-    first, each with an order of its own.
+    Boat and ice are never weighed against each other: where both can be, ice comes first only
+    where it is likelier than not, each with an order of its own.
 
     Parameters
     ----------
@@ -57,6 +61,10 @@ def advise(
         Chance of ice, 0 to 1.
     surface_temperature : float
         Warmest usual surface temperature [degC].
+    night : float, optional
+        The depth to fish first by night [m]; default: ``start``.
+    ice_first : bool, optional
+        Default: by ``ice_chance``.
     answers : callable, optional
         Tactic -> the depth it is set at [m], as a dict, to what the log says of each, as
         ``lakekit.trips.answers.guide_answers``.
@@ -82,20 +90,21 @@ def advise(
         if depths is not None:
             suited[tactic.key] = depths
     gear = {"club": club, "lake": lake, "cards": cards, "sinking": sinking}
-    listed = []
-    for water in ("ice", "boat") if ice_chance >= 0.5 else ("boat", "ice"):
+    starts, listed = {True: start if night is None else night, False: start}, []
+    for water in _waters(ice_chance > LIKELY if ice_first is None else ice_first):
         keys = [key for key in suited if book[key].needs_ice == (water == "ice")]
-        targets = {key: _target(*suited[key], start) for key in keys}
+        targets = {k: _target(*suited[k], starts[book[k].by_night], club.units) for k in keys}
         told = answers(targets) if answers and keys else {}
-        rows = [
-            _row(
-                book[key], suited[key], told.get(key, {}), gear, phase=phases[0], band=band,
-                start=start, surface_temperature=surface_temperature,
-            )
-            for key in keys
-        ]  # fmt: skip
-        listed += _ranked(rows)
+        common = {"phase": phases[0], "band": band, "surface_temperature": surface_temperature}
+        listed += _ranked([
+            _row(book[k], suited[k], told.get(k, {}), gear, target=targets[k], **common)
+            for k in keys
+        ])  # fmt: skip
     return listed
+
+
+def _waters(ice_first):
+    return ("ice", "boat") if ice_first else ("boat", "ice")
 
 
 def _water_bears(tactic, ice_chance):
@@ -103,14 +112,13 @@ def _water_bears(tactic, ice_chance):
     return ice_chance >= ICE_CHANCE if tactic.needs_ice else ice_chance <= 1 - ICE_CHANCE
 
 
-def _target(top, base, start):
-    """The depth a tactic is set at: the start, or the nearest that it works."""
-    return min(max(top if start is None else start, top), base)
+def _target(top, base, start, units):
+    """The depth a tactic is set at: the start as it is told, or the nearest that it works."""
+    return min(max(top if start is None else told_depth(start, units), top), base)
 
 
-def _row(tactic, depths, answer, gear, *, phase, band, start, surface_temperature):
+def _row(tactic, depths, answer, gear, *, phase, band, target, surface_temperature):
     top, base = depths
-    target = _target(top, base, start)
     text, figures = _setup(tactic, top, base, target, **gear)
     places = tactic.places
     if phase == "spawn":
@@ -129,7 +137,7 @@ def _row(tactic, depths, answer, gear, *, phase, band, start, surface_temperatur
         "top": top,
         "bottom": base,
         "start": target,
-        "depth_text": _depth_text(target, top, base, units),
+        "depth_text": _depth_text(target, top, base, figures, units),
         "place": ", ".join(PLACE_WORDS[place] for place in places),
         "setup": text,
         "setup_figures": figures,
@@ -140,8 +148,15 @@ def _row(tactic, depths, answer, gear, *, phase, band, start, surface_temperatur
     }
 
 
-def _depth_text(target, top, base, units):
+def _loose(figures, top, base):
+    """Whether a set-up may miss by more than the whole band, so that no depth of it is placed."""
+    return bool(figures and figures["possible"]) and figures["tolerance"] > base - top > 0.0
+
+
+def _depth_text(target, top, base, figures, units):
     at, span = depth_text(target, units), depth_range_text(top, base, units)
+    if _loose(figures, top, base):
+        return f"about {at}"
     return at if "–" not in span else f"{at} ({span.rsplit(' ', 1)[0]})"
 
 
@@ -159,7 +174,10 @@ def _setup(tactic, top, base, target, *, club, lake, cards, sinking):
         text = " ".join([text, *setup.alternatives_text(club.units)[:1]])
     elif tactic.motion in MANY_RODS:
         text = f"{text} {_rods_text(tactic, club, lake)}"
-    return text, setup.as_dict()
+    figures = setup.as_dict()
+    if _loose(figures, top, base):
+        text = f"{text} {LOOSE}"
+    return text, figures
 
 
 def _rods_text(tactic, club, lake):

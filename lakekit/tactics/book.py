@@ -42,6 +42,7 @@ class Tactic:
     how: str
     rods_per_angler: int | None = None  # what one angler can tend; None: the boat's own number
     needs_ice: bool = False
+    by_night: bool = False
 
     def depth_rule(self, phase):
         """The depth rule that holds in a phase."""
@@ -113,6 +114,7 @@ def _tactic(key, table):
         how=table["how"],
         rods_per_angler=table.get("rods_per_angler"),
         needs_ice=table.get("needs_ice", False),
+        by_night=table.get("by_night", False),
     )
 
 

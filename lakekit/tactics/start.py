@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from lakekit.tactics.suitability import STEP, depth_grid, suitability
+from lakekit.tactics.suitability import STEP, depth_grid, lit_depth, suitability
 
 HALF = 0.6  # of the best depth's suitability: the edge of the band (common practice, no source)
 FLAT = 0.9  # depths this near the best are as good; the start is in their middle
@@ -12,7 +12,7 @@ THINNEST = 1.0  # m: a band thinner than this is widened to it (common practice,
 RUNG = (0.6, 1.5)  # m between the start and the next depth: least and most
 SHALLOWEST = 0.5  # m: no rung above it
 NEAR_FLOOR = 1.0  # m
-NEAR_BASE = 1.0  # m below the mixed layer that are still called its base
+NEAR_BASE = 0.3  # m below the mixed layer that are still called its base
 OFF_BOTTOM = 0.3  # m: no rung in the mud (common practice, no source)
 MISS = 0.5  # m: a tactic that misses the band by this little is set at its own edge
 FELT = 0.7  # degC that a rung must be warmer or cooler to be called so
@@ -105,17 +105,20 @@ def hold(
     if not (suits[reach] > 0).any():
         return Holding(Band(None, None, False, "no_oxygen"), None, None, (), grid, 0.0 * grid)
     start, top, base = _peak(grid, suits, reach)
-    squeezed = layered and water[grid <= floor].min() > species.warm
+    coolest, here = float(water[grid <= floor].min()), float(np.interp(start, grid, water))
+    squeezed = layered and coolest > species.warm
     reason = "warm_and_squeezed" if squeezed else _reason(
         start, base, upper=upper, floor=floor, bottom=bottom, species=species, phase=phase,
-        layered=layered, iced=iced, mixed_layer=mixed_layer,
-        colder_above=water[0] <= np.interp(start, grid, water),
+        layered=layered, iced=iced, mixed_layer=mixed_layer, rise=here - float(water[0]),
+        coolest=here - coolest <= FELT,
     )  # fmt: skip
     band = Band(top, base, not squeezed, reason)
     ladder = _ladder(
         grid, suits, water, start, band, floor=floor, bottom=bottom,
         higher="dusk" if species.night < 1 and phase != "winter" else "shallower",
-        lower={"spawn": "beside_nests", "winter": "bottomward"}.get(phase, "deeper"),
+        lower={"spawn": "beside_nests", "winter": "bottomward"}.get(
+            phase, "deeper" if start < lit_depth(attenuation) else "lower"
+        ),
     )  # fmt: skip
     night = max(start * species.night, min(start, 0.3))
     return Holding(band, start, night, ladder, grid, suits)
@@ -144,27 +147,32 @@ def _peak(grid, suits, reach):
 
 
 def _reason(
-    start, base, *, upper, floor, bottom, species, phase, layered, iced, mixed_layer, colder_above,
+    start, base, *, upper, floor, bottom, species, phase, layered, iced, mixed_layer, rise, coolest,
 ):  # fmt: skip
+    """Why a depth is told, true of that depth; ``rise`` is how much warmer it is than the top."""
     if phase == "spawn":
         return "spawning"
     if iced:
-        return "under_ice" if colder_above else "late_ice"  # the sun warms the top through thin ice
+        if rise >= FELT:
+            return "under_ice"
+        return "iced" if rise >= 0 else "late_ice"  # the sun warms the top through thin ice
+    under = layered and start > mixed_layer + NEAR_BASE
     if phase == "pre_spawn":
-        return "staging"
+        held = species.holds[phase]
+        return "rising" if under or (held and start > held[1]) else "staging"
     if phase == "post_spawn" and not (layered and upper > species.warmest_below):
         return "leaving"
     if phase in ("turnover", "fall") and not layered:
         return "fall"
-    if layered and upper >= species.coolest_above:
-        return "coolest"
-    if layered and upper > species.warmest_below:
-        if floor < bottom and base >= floor - 2 * STEP:
+    if not layered:
+        return "cold" if upper < species.deep_below else "mixed"
+    if upper > species.warmest_below:
+        if floor < bottom and base >= floor - 2 * STEP and start >= floor - NEAR_FLOOR:
             return "above_oxygen_floor"
-        return "coolest" if start > mixed_layer + NEAR_BASE else "mixed_base"
-    if layered:
-        return "warmest"
-    return "cold" if upper < species.deep_below else "mixed"
+        if upper >= species.coolest_above and coolest:
+            return "coolest"
+        return "under_top" if under else "mixed_base"
+    return "under_top" if under else "warmest"
 
 
 def _ladder(grid, suits, water, start, band, *, floor, bottom, higher, lower):
@@ -174,14 +182,16 @@ def _ladder(grid, suits, water, start, band, *, floor, bottom, higher, lower):
     ways = []
     for sign in (-1, 1):
         room = start - band.top if sign < 0 else min(band.bottom, bottom - OFF_BOTTOM) - start
-        next_depth = start + sign * min(step, room)
-        if room >= step / 2 and next_depth >= SHALLOWEST:
+        next_depth = max(start + sign * min(step, room), SHALLOWEST)
+        if sign * (next_depth - start) >= step / 2:
             ways.append(next_depth)
     if len(ways) == 1 and width > 2 * step:
         far = start + 2 * (ways[0] - start)
         if band.top <= far <= band.bottom:
             ways.append(far)
-    ways.sort(key=lambda depth: -np.interp(depth, grid, suits))
+    upper, lower_way = min(ways, default=start), max(ways, default=start)
+    better = np.interp(lower_way, grid, suits) > np.interp(upper, grid, suits) / FLAT
+    ways.sort(reverse=bool(better))  # where neither is plainly better, the shallower first
     here = float(np.interp(start, grid, water))
 
     def why(depth):

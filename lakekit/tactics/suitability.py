@@ -73,6 +73,11 @@ def oxygen_factor(oxygen, species):
     return np.where(np.isnan(oxygen), 1.0, np.interp(oxygen, known, share))
 
 
+def lit_depth(attenuation):
+    """Depth [m] of the foot of the lit water."""
+    return float(np.log(1 / DARK) / attenuation)
+
+
 def light_factor(depth, attenuation):
     """Less in bright water near the surface, and a little less where no light reaches.
 
@@ -84,7 +89,7 @@ def light_factor(depth, attenuation):
     depth : (n,) float [m]
     attenuation : float [1/m]
     """
-    bright, dark = np.log([1 / DIM, 1 / DARK]) / attenuation
+    bright, dark = np.log(1 / DIM) / attenuation, lit_depth(attenuation)
     shaded = LEAST_BRIGHT + (1 - LEAST_BRIGHT) * np.minimum(depth / bright, 1.0)
     beyond = np.maximum(depth - dark, 0.0) / dark
     return shaded * (LEAST_DARK + (1 - LEAST_DARK) * np.exp(-beyond))
@@ -106,16 +111,42 @@ def season_factor(depth, holds, floor):
     return LEAST_ELSEWHERE + (1 - LEAST_ELSEWHERE) * np.exp(-0.5 * (away / fade) ** 2)
 
 
+def risen(upper, *, phase, species):
+    """How far fish have passed from winter's depths to the season's own, 0 to 1.
+
+    In pre-spawn from ``cold``, where winter ends, to the first spawning warmth (common practice,
+    no source; ripe fish alone were found to hold in the spring's depths); else wholly.
+    """
+    if phase != "pre_spawn":
+        return 1.0
+    cold, spawn = species.cold, species.spawn_mostly[0]
+    return float(np.clip((upper - cold) / (spawn - cold), 0.0, 1.0))
+
+
+def held_factor(depth, floor, *, phase, upper, species, own):
+    """What the season's own depths say, published and the log's, and before them winter's."""
+    share = risen(upper, phase=phase, species=species)
+    held = share * season_factor(depth, species.holds[phase], floor)
+    if share < 1.0:
+        winter = season_factor(depth, species.holds["winter"], floor)
+        held = held + (1.0 - share) * winter * deep_share(depth, floor, species)
+    return held * own_factor(depth, own) ** share
+
+
 def cold_factor(depth, temperature, floor, species):
     """In cold water fish weigh toward the deepest quarter of what they can breathe and survive.
 
     It sets in over the last degrees above ``deep_below``: below 10 degC crappie leave for the main
     lake (Kansas Dept of Wildlife & Parks 2006, 2008), below 7 most are deep.
     """
-    reach = DEEPEST_QUARTER * min(floor, species.release_depth)
-    deep = LEAST_SHALLOW + (1 - LEAST_SHALLOW) * np.minimum(depth / reach, 1.0)
     cold = np.clip((species.deep_below + COOLING - temperature) / COOLING, 0.0, 1.0)
-    return 1.0 - cold * (1.0 - deep)
+    return 1.0 - cold * (1.0 - deep_share(depth, floor, species))
+
+
+def deep_share(depth, floor, species):
+    """What each depth is worth to fish that weigh toward the deepest quarter, its top a quarter."""
+    reach = DEEPEST_QUARTER * min(floor, species.release_depth)
+    return LEAST_SHALLOW + (1 - LEAST_SHALLOW) * np.minimum(depth / reach, 1.0)
 
 
 def pressed_factor(depth, floor, share):
@@ -181,9 +212,8 @@ def suitability(
         np.where(inside, breathes, 0.0)
         * temperature_factor(temperature, upper, breathable, species)
         * (1.0 if phase == "spawn" else light_factor(depth, attenuation))
-        * season_factor(depth, species.holds[phase], oxygen_floor)
+        * held_factor(depth, oxygen_floor, phase=phase, upper=upper, species=species, own=own)
         * cold_factor(depth, temperature, max(oxygen_floor, STEP), species)
-        * own_factor(depth, own)
     )
     if layered and oxygen_floor < depth[-1] - STEP:
         share = np.clip(

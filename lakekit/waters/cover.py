@@ -1,6 +1,6 @@
 """Reads ``cover.csv``: what stands in a lake, where and how deep; the angler's own spots."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from lakekit.club import find_lake
 from lakekit.errors import ClubError, LakekitError
@@ -17,12 +17,17 @@ SHORES = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")
 COLUMNS = ("lake", "kind", "name", "shore", "since", "shared",
            *(f"{name}_{unit}" for name in DEPTHS for unit in ("ft", "m")))  # fmt: skip
 SHOWN = "lake, kind, top_ft, foot_ft, water_depth_ft, name, shore, since, shared (or _m for _ft)"
+OVER = 0.6  # m over its top at which a bait still fishes a place (common practice, no source)
+OFF_BED = 0.3  # m: no bait in the mud (common practice, no source)
 DEEPEST = 150.0  # m: beyond it a depth is in the wrong unit
 
 
 @dataclass(frozen=True)
 class Place:
-    """One place: depths [m] of its top and foot and of the water it stands in, None not known."""
+    """One place: depths [m] of its top and foot and of the water it stands in, None not known.
+
+    They count from full pond, as the club measured it, until ``at_level`` takes them to a day.
+    """
 
     lake: str
     kind: str
@@ -133,30 +138,45 @@ def _depth(row, name, separator, where):
     return metres
 
 
-def standing_at(places, lake, depths, *, within=0.6):
-    """The places of a lake that a bait at one of some depths passes, nearest depth first.
+def at_level(place, below):
+    """A place on a day whose water stands ``below`` full pond [m]; None where it lies dry."""
+    foot, water = (None if depth is None else depth - below
+                   for depth in (place.foot, place.water_depth))  # fmt: skip
+    if foot <= 0.0:
+        return None
+    return replace(place, top=max(place.top - below, 0.0), foot=foot, water_depth=water)
+
+
+def standing_at(places, lake, depths, *, below=0.0):
+    """The places of a lake whose own water holds a bait at one of some depths, best depth first.
+
+    A bait runs along a place from its top to its foot, or a little over its top, and never in the
+    mud under it.
 
     Parameters
     ----------
     places : sequence of Place
+        Their depths count from full pond.
     lake : str
         A lake's key.
     depths : sequence of float
-        [m], the first counts most.
-    within : float
-        How far above its top or below its foot a place still counts [m].
+        [m] below the day's surface; the first counts most.
+    below : float
+        How far the day's surface lies below full pond [m].
 
     Returns
     -------
     list of (float, Place)
-        The depth each is listed for.
+        The depth each is listed for, and the place with its depths below the day's surface.
     """
+    standing = [at_level(place, below) for place in places if place.lake == lake]
     found, seen = [], set()
     for depth in depths:
         here = [
-            place for place in places
-            if place.lake == lake and place.row not in seen
-            and place.top - within <= depth <= place.foot + within
+            place for place in standing
+            if place and place.row not in seen
+            and place.top - OVER <= depth <= place.foot
+            and (place.water_depth is None or depth <= place.water_depth - OFF_BED)
         ]  # fmt: skip
         here.sort(key=lambda place: abs((place.top + place.foot) / 2 - depth))
         seen |= {place.row for place in here}

@@ -84,24 +84,13 @@ def starts_text(tonight, state, number, units, *, reason=True):
         first = wait if night is None else f"start at {depth_text(night, units)} tonight; "
         return f"{first}{day} {pressed_text(state, units)}"
     text = depth_text(start, units)
-    why = f", {where_text(state)}" if reason else ""
+    why = f", {BAND_REASONS[state.band.reason]}" if reason else ""
     if night is None:
         poor = "" if tonight is None else "; no good band tonight"
         return f"{wait}start at {text} {day}{why}{poor}"
     dark = depth_text(night, units)
     both = f"{text} tonight and {day}" if dark == text else f"{dark} tonight, {text} {day}"
     return f"start at {both}{why}"
-
-
-def where_text(state):
-    """Why fish are looked for at a state's start depth, true of that depth and not of its band."""
-    start, reason = start_of(state), state.band.reason
-    if reason in ("mixed_base", "warmest") and state.layered:
-        if start > state.mixed_layer[1] + MOVED:
-            return "in the water under the warm top"
-    elif reason == "above_oxygen_floor" and start < state.floors["top"][1] - 2 * MOVED:
-        return "well above the oxygen-poor water"
-    return BAND_REASONS[reason]
 
 
 def pressed_text(state, units):
@@ -180,7 +169,7 @@ def _cause(old, new, units):
     if not old.band.good:
         return "a good band again"
     if old.band.reason != new.band.reason:
-        return f"fish now {where_text(new)}"
+        return f"fish now {BAND_REASONS[new.band.reason]}"
     deeper = start_of(new) > start_of(old)
     mixed = new.mixed_layer[1] - old.mixed_layer[1]
     if abs(mixed) >= MOVED / 2 and (mixed > 0) == deeper:

@@ -10,6 +10,7 @@ import pandas as pd
 
 from lakekit.errors import TripsError, WeatherError
 from lakekit.guide.log.patterns import weighed_text
+from lakekit.guide.words import sentence
 from lakekit.tactics.book import read_book, tactic_words
 from lakekit.tactics.phase import PHASE_NAMES
 from lakekit.trips import read_trips, totals
@@ -24,6 +25,7 @@ from lakekit.trips.answers import (
 from lakekit.trips.check import FINDING_COLUMNS
 from lakekit.trips.rates import catch_rates
 from lakekit.trips.totals import EIGHT_IN_TEN, FEWEST_OUTINGS
+from lakekit.units import depth_text
 from lakekit.waters.knowledge import lake_water, log_end, log_path
 from lakekit.waters.logged import join_log, log_water
 
@@ -112,12 +114,12 @@ def own_fish_depth(knowledge, phase, *, thermocline, oxygen_floor):
 
     Returns
     -------
-    ((float, float, int) or None, str) or None
+    ((float, float, int), str) or None
         Centre and standard deviation [m] and outings, and the sentence. Where fish kept best to
         the bottom under the boat, which differs from spot to spot, their depth from the surface
-        is taken, with its own wide spread; not in the spawn, whose nests lie at a known depth
-        whatever was caught beside them. None with under five outings in the phase, or where the
-        month's water lacks what they were told from.
+        is taken and told, with its own wide spread; not in the spawn, whose nests lie at a known
+        depth whatever was caught beside them. None with under five outings in the phase, or where
+        the month's water lacks what they were told from.
     """
     if knowledge.trips is None or not len(knowledge.trips):
         return None
@@ -132,7 +134,9 @@ def own_fish_depth(knowledge, phase, *, thermocline, oxygen_floor):
             "bottom": None,
         }[row["reference"]]
         if centre is None:
-            return _from_surface(knowledge, phase), row["sentence"]
+            pull = _from_surface(knowledge, phase)
+            kept = row["sentence"].split(",")[0]
+            return pull and (pull, f"{kept}; here {depth_text(pull[0], knowledge.units)} down")
         if np.isfinite(centre):
             spread = (row["high"] - row["low"]) / (2 * EIGHT_IN_TEN)
             return (max(centre, 0.0), spread, int(row["outings"])), row["sentence"]
@@ -212,17 +216,29 @@ def log_text(knowledge, phase, suited, met=None):
     rates = knowledge.rates
     if not rates.ranked:
         return "No log yet: tactics suit season and gear, unranked."
-    names = {key: tactic.short for key, tactic in read_book().items()}
+    book = read_book()
+    names = {key: tactic.short for key, tactic in book.items()}
     if not suited:
         return rates.notes[0] if rates.notes else ""
     weigh = weighing(knowledge, phase, suited, met)
-    table = rate_table(rates, knowledge.lake.key, phase, tactics=list(suited), weigh=weigh)
+    waters = {}  # boat and ice apart, as their tactics are listed
+    for key in suited:
+        water = "on ice" if key in book and book[key].needs_ice else "in open water"
+        waters.setdefault(water, []).append(key)
+    tables = {
+        water: rate_table(rates, knowledge.lake.key, phase, tactics=keys, weigh=weigh)
+        for water, keys in waters.items()
+    }
+    firsts = {water: headline(rates, table, names=names) for water, table in tables.items()}
+    if len(set(firsts.values())) > 1:
+        firsts = {water: f"{water}: {text}" for water, text in firsts.items()}
     rows = rates.rows
     here = rows[(rows["lake"] == knowledge.lake.key) & (rows["phase"] == phase)]
     count = here["trip"].nunique()
     behind = f"{count} outing{'s' if count != 1 else ''} here in this phase, with any tactic"
-    said = [f"{headline(rates, table, names=names)} ({behind}.)"]
+    said = [f"{' '.join(map(sentence, dict.fromkeys(firsts.values())))} ({behind}.)"]
     if weigh is not None:
+        table = pd.concat(tables.values())
         ranked = table.loc[table["rank"].notna(), "tactic"]
         factors = {names.get(key, key): float(np.exp(np.median(weigh(key)))) for key in ranked}
         said.append(weighed_text(knowledge.patterns.effect, factors))
