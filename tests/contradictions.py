@@ -303,7 +303,7 @@ def _whole(rows, note):
 def _wind(rows):
     lean = re.match(
         rf"{DEPTH} \([^)]*\) at the (\w+) end, {DEPTH} \([^)]*\) at the (\w+) end",
-        rows.get("Thermocline then", ""),
+        rows.get("Thermocline then", "").replace("the surface", "0 ft"),
     )
     if not lean:
         if "Thermocline then" in rows:

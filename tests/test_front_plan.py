@@ -14,7 +14,6 @@ from lakekit.guide.front.plan import (
     start_of,
     start_words,
     starts_text,
-    where_text,
 )
 from lakekit.guide.where import BAND_REASONS
 
@@ -41,9 +40,10 @@ def noons(*states):
 
 def test_the_plan_is_for_the_first_noon_that_the_front_leaves_in_peace():
     days, after = [water(time=TONIGHT), *noons({}, {}, {})], water()
-    for end, number in ((NOONS[0], 1), (NOONS[0] + pd.Timedelta("1h"), 2), (NOONS[2], 3)):
+    just, late = pd.Timedelta("3h"), pd.Timedelta("2h")  # before noon: the lake lies down, or not
+    for end, number in ((NOONS[0] - just, 1), (NOONS[0] - late, 2), (NOONS[2] - just, 3)):
         assert plan_day(days, end, after) == (days[number], number)
-    assert plan_day(days, NOONS[2] + pd.Timedelta("1h"), after) == (after, None)
+    assert plan_day(days, NOONS[2] - late, after) == (after, None)
     told = [day_name(number) for number in (1, 2, 3, None)]
     assert told == ["tomorrow", "the day after", "on day 3", "once it is over"]
 
@@ -62,7 +62,9 @@ def test_starts_are_told_for_tonight_and_for_the_day():
     assert starts_text(water(4.0), water(4.0), 2, "metric", reason=False) == (
         "start at 4.0 m tonight and the day after"
     )
-    assert starts_text(None, water(4.0), 3, "metric", reason=False) == "start at 4.0 m on day 3"
+    assert starts_text(None, water(4.0), 3, "metric", reason=False) == (
+        "stay ashore till it is over; start at 4.0 m on day 3"
+    )
     assert starts_text(poor, water(4.0), 1, "metric", reason=False) == (
         "start at 4.0 m tomorrow; no good band tonight"
     )
@@ -70,7 +72,9 @@ def test_starts_are_told_for_tonight_and_for_the_day():
         "start at 3.0 m tonight; tomorrow no good band for fish; pressed at 2.0–5.0 m"
     )
     none = water(good=False, band=(None, None))
-    assert starts_text(None, none, None, "metric") == "once it is over no good band for fish"
+    assert starts_text(None, none, None, "metric") == (
+        "stay ashore till it is over; once it is over no good band for fish"
+    )
     assert starts_text(None, water(4.0, mixed=4.0), 1, "metric").endswith(
         f"tomorrow, {BAND_REASONS['warmest']}"
     )
@@ -78,21 +82,8 @@ def test_starts_are_told_for_tonight_and_for_the_day():
     assert start_words(none, "us") == "no good band for fish"
 
 
-def test_the_reason_is_true_of_the_start_and_not_of_its_band():
-    # half a metre under the mixed layer is still told as its base, or as the warm top
-    for reason in ("mixed_base", "warmest"):
-        assert where_text(water(3.5, mixed=3.0, reason=reason)) == BAND_REASONS[reason]
-        assert "under the warm top" in where_text(water(3.6, mixed=3.0, reason=reason))
-        mixed = water(3.6, mixed=3.0, reason=reason, layered=False)
-        assert where_text(mixed) == BAND_REASONS[reason]
-    # a metre over the floor is still just above it
-    just, well = (water(start, floor=6.0, reason="above_oxygen_floor") for start in (5.0, 4.9))
-    assert where_text(just) == BAND_REASONS["above_oxygen_floor"]
-    assert where_text(well) == "well above the oxygen-poor water"
-
-
 def why(after, tonight, states):
-    rows = move_rows(after, [tonight, *states], LAKE, "metric")
+    rows = move_rows(after, [tonight, *states], LAKE, "metric", tonight=tonight)
     assert len(rows) <= 1
     return rows[0][1] if rows else ""
 

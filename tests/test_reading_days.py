@@ -70,7 +70,7 @@ def test_the_guide_names_the_day_to_a_club_with_a_probe_alone():
     worth = np.full(DAYS, np.nan)
     worth[0], worth[30], worth[LATE + 30] = 9.0, 5.0, 9.0  # past, ahead, too far ahead
     ((label, text),) = told(worth)
-    assert "cast" in label and text.startswith("about 31 May")
+    assert "probe reading" in label and text.startswith("about 31 May")
     assert told(worth, readings=0) == []
     assert told(worth, ice=1.0) == []
     assert told(np.full(DAYS, np.nan)) == []

@@ -59,7 +59,9 @@ def test_the_picture_stays_and_the_bytes_go(kind, outlines):
     before, after = grey(plain), grey(short)
     assert before.shape == after.shape
     assert (before < 0.5).mean() > 0.02
-    assert np.abs(before - after).max() < 0.12  # a line's edge, a hundredth of a point off
+    # an edge a hundredth of a point off may turn one step of the rasteriser's coverage: a quarter
+    # of a fine pixel, an eighth of the two that are averaged
+    assert np.abs(before - after).max() < 0.125
     assert np.abs(before - after).mean() < 0.001
     assert len(short) < 0.7 * len(plain)
 
