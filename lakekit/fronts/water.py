@@ -210,13 +210,13 @@ def water_through(
     rest = forcing.isel(
         time=slice(times.searchsorted(noon), times.searchsorted(as_of, side="right"))
     )
-    known = dict(parameters=parameters, probe=readings, every="1h")
+    hours = pd.date_range(shown + HOUR, as_of + HOUR, freq="h")
+    known = dict(parameters=parameters, probe=readings, every=hours)
     runs = [run_on(lake, first, state=state, **known)]
     state_before = end_state(runs[0])
     if rest.sizes["time"]:
         runs.append(run_on(lake, rest, state=state_before, **known))
-    parts = [run.sel(time=slice(shown, None)) for run in runs]
-    columns = hourly_columns([part for part in parts if part.sizes["time"]], lake, oxygen_zone)
+    columns = hourly_columns(runs, lake, oxygen_zone)
     stamps = columns["time"].to_index()
     noons = is_noon(stamps, lake.longitude)
     last = len(stamps) - 1
