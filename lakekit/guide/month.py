@@ -3,6 +3,7 @@
 import numpy as np
 import pandas as pd
 
+from lakekit.fronts.water import pick_front
 from lakekit.guide import where
 from lakekit.guide.lake import closed_places, closures_in
 from lakekit.guide.log.logbook import log_answers, log_text, season_in_log
@@ -18,16 +19,20 @@ from lakekit.guide.words import (
     list_text,
     oxygen_text,
     sentence,
+    span_text,
     spread_text,
     temperature_spread_text,
     years_text,
 )
 from lakekit.hazards import hazards_for_month
+from lakekit.strata.spells import fronts
 from lakekit.tactics.advise import advise
 from lakekit.tactics.book import bait_for, bait_text, read_baits, read_book
 from lakekit.tactics.phase import PHASE_NAMES
 from lakekit.units import depth_range_text, depth_text, temperature_text
 
+LATELY = pd.Timedelta(days=60)  # of the record, in which a last front is looked for
+JUST = pd.Timedelta(days=5)  # after a front's end, in which a guide sends its reader to the note
 TURNING = (
     "while the lake turns over fish scatter and bite poorly: try the band from its top to its "
     "foot, move after half an hour without a fish, or fish a lake that has turned or has yet to "
@@ -72,7 +77,10 @@ def month_page(club, knowledge, month, phases):
         "basis_text": _basis_text(hindcast, years, first, knowledge),
         "years": years,
         "headline": where.start_text(part.holding, units),
-        "halves_text": where.halves_text(halves, units, part=part, cards=cards),
+        "halves_text": _apart(
+            _just_passed(knowledge, first),
+            where.halves_text(halves, units, part=part, cards=cards),
+        ),
         "phase": {
             "key": part.phase,
             "name": PHASE_NAMES[part.phase],
@@ -320,6 +328,27 @@ def _phase_text(phases, species, units):
     if "turnover" in phases:
         text += f"; {TURNING}"
     return sentence(text)
+
+
+def _apart(*texts):
+    """What sets a part of the month apart, in one text; None where nothing does."""
+    return " ".join(filter(None, texts)) or None
+
+
+def _just_passed(knowledge, first):
+    """That a front ended in the record's last days, in the month that the record ends in."""
+    as_of = pd.Timestamp(knowledge.as_of)
+    if as_of.to_period("M") != first.to_period("M"):
+        return None
+    usual = float(knowledge.forcing["wind_speed"].median())
+    recent = knowledge.forcing.sel(time=slice(as_of - LATELY, None))
+    front = pick_front(fronts(recent, typical_wind=usual), as_of)
+    if front is None or as_of - front["end"] > JUST:
+        return None
+    return sentence(
+        f"the front of {span_text(front, knowledge.lake)} has just passed: its note tells the next "
+        "days"
+    )
 
 
 def _front_text(month, units, years, layered):

@@ -246,7 +246,7 @@ class Month(TypedDict):
     basis_text: str
     years: int
     headline: str
-    halves_text: str | None
+    halves_text: str | None  # what sets its halves apart; before it, a front just passed
     phase: Phase
     layered: Layered
     depths: list[Depth]

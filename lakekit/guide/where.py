@@ -109,7 +109,7 @@ def month_parts(knowledge, month, phases):
     same = [half for half in halves if half.phase == phase]
     if len({half.iced for half in same}) > 1:
         same = [half for half in same if not half.iced]
-    if len(same) < 2:
+    if len(same) < 2 or differ(same):
         told = (same or halves)[-1]
         whole = replace(
             told, label=f"{first:%b}", phases=all_phases, ice_chance=float(month["ice_chance"])

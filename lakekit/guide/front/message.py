@@ -5,7 +5,9 @@ from lakekit.hazards import DEFER, grave
 
 LONGEST_MESSAGE = 1000  # characters
 LOG = "Your log"  # the row of the days that a message tells
-WEB_ONLY = ("Fish band", "Deep water")  # rows that a printed page leaves out
+# rows that a printed page leaves out: its figure and the table of the days have them
+WEB_ONLY = ("When", "Start depth", "Surface", "Thermocline", "Mixed layer", "Low oxygen",
+            "Fish band", "Deep water")  # fmt: skip
 
 
 def message(note):
@@ -51,8 +53,8 @@ def message(note):
 def printed(note):
     """The note for one printed page: the same answers, each as short as paper asks.
 
-    The band stands in the figure, and the start and why it moved under the headline and the days,
-    so they are left out; no caution is shortened.
+    What the figure, the table of the days and the headline have is left out of the lists; no
+    caution is shortened.
     """
     return {
         **note,
