@@ -132,7 +132,11 @@ def test_the_printed_page_keeps_every_kind_of_answer(note):
     assert page["hazards"] == note["hazards"]  # no caution is shortened for paper
     assert all(";" not in text for _, text in page["not_known"])
     left_out = {label for label, _ in note["changes"]} - {label for label, _ in page["changes"]}
-    assert left_out == {"Fish band", "Deep water"}
+    in_the_figure = {"Fish band", "Start depth", "Thermocline", "Low oxygen"}
+    in_the_table = {"When", "Start depth", "Surface", "Mixed layer", "Thermocline", "Low oxygen"}
+    assert left_out - {"Deep water"} <= in_the_figure | in_the_table
+    assert {"Start at", "On top", "Mixed to", "Thermocline", "Low oxygen"} <= {*note["day_table"][0]}
+    assert {"For fish", "Layers broke"} <= {label for label, _ in page["changes"]}
 
 
 def test_the_same_front_gives_the_same_note_from_what_is_kept(known, note):
