@@ -135,7 +135,8 @@ def test_the_printed_page_keeps_every_kind_of_answer(note):
     in_the_figure = {"Fish band", "Start depth", "Thermocline", "Low oxygen"}
     in_the_table = {"When", "Start depth", "Surface", "Mixed layer", "Thermocline", "Low oxygen"}
     assert left_out - {"Deep water"} <= in_the_figure | in_the_table
-    assert {"Start at", "On top", "Mixed to", "Thermocline", "Low oxygen"} <= {*note["day_table"][0]}
+    head = note["day_table"][0]
+    assert {"Start at", "On top", "Mixed to", "Thermocline", "Low oxygen"} <= {*head}
     assert {"For fish", "Layers broke"} <= {label for label, _ in page["changes"]}
 
 
