@@ -26,7 +26,10 @@ def observations():
 
 @pytest.fixture(scope="session", autouse=True)
 def own_cache(tmp_path_factory):
-    """Nothing in the suite reads or writes the user's cache."""
+    """Nothing in the suite reads or writes the user's cache; its workers have one of their own."""
+    base = tmp_path_factory.getbasetemp()
+    folder = (base.parent if "PYTEST_XDIST_WORKER" in os.environ else base) / "kept"
+    folder.mkdir(mode=0o700, exist_ok=True)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("LAKEKIT_CACHE", str(tmp_path_factory.mktemp("cache")))
+        patch.setenv("LAKEKIT_CACHE", str(folder))
         yield
