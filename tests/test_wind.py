@@ -80,6 +80,9 @@ def test_a_great_wind_brings_deep_water_up():
     said = dict(wind_rows(lean, lake(), "us", dropped=HOURS[-1], now=HOURS[-1]))
     assert "likely" in said["Upwelling, W shore"]
     assert "the surface" in said["Thermocline then"] and " 0 " not in said["Thermocline then"]
+    near = wind_rows(replace(lean, upwind=lean.upwind + 0.5), lake(), "metric",
+                     dropped=HOURS[-1], now=HOURS[-1])  # fmt: skip
+    assert "0.5 m (" in dict(near)["Thermocline then"]
     assert said["Mud line"] == "look for one along the E shore"
     assert "warm water to the E end" in said["The blow"]
 

@@ -5,7 +5,7 @@ import pandas as pd
 from lakekit.fronts.state import spread_data
 from lakekit.guide.front.words import ranged
 from lakekit.guide.words import local
-from lakekit.units import compass_text
+from lakekit.units import compass_text, depth_text
 
 LIKELY, POSSIBLE = 0.5, 0.1  # chance of upwelling from which it is told as likely, as possible
 
@@ -53,8 +53,8 @@ def wind_rows(lean, lake, units, *, dropped, now):
 
 
 def _upwind(quantiles, units):
-    text = ranged(quantiles, units)
-    return text.replace(text.split(" (")[0], "the surface", 1) if text.startswith("0") else text
+    text, depth = ranged(quantiles, units), depth_text(quantiles[1], units)
+    return text.replace(depth, "the surface", 1) if depth in ("0 ft", "0.0 m") else text
 
 
 def wind_data(lean):
